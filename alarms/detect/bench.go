@@ -1,0 +1,109 @@
+package detect
+
+import (
+	"tetherbell/decode"
+	"tetherbell/decode/craft"
+)
+
+// Second is one second of engine time, which is counted in microseconds.
+const Second int64 = 1_000_000
+
+// Tri is a flag that may be unknown.
+type Tri uint8
+
+// The values of a Tri.
+const (
+	Unknown Tri = iota
+	No
+	Yes
+)
+
+// An Input is one good sample with its place on the engine's clock.
+type Input struct {
+	S *decode.Sample
+	// At is when the sample was taken, engine microseconds. Streams lag each
+	// other: At may lie up to 50 ms before Bench.Now.
+	At int64
+}
+
+// A Reading is a measured value, or the lack of one.
+type Reading struct {
+	V  float64
+	OK bool  // measured in the last line of its tag
+	At int64 // engine time of that line
+}
+
+// A Stream tells how one tag arrives.
+type Stream struct {
+	Count  uint64
+	Last   int64   // engine time of the last sample
+	Period float64 // smoothed time between samples as sent (lost lines allowed for), microseconds; 0 until known
+	Steady bool    // enough samples seen at an even pace to miss one
+}
+
+// Rate returns the stream's pace in samples a second, 0 until known.
+func (s *Stream) Rate() float64 {
+	if s.Period <= 0 {
+		return 0
+	}
+	return float64(Second) / s.Period
+}
+
+// Bench is what is known of the bench at this moment. The engine keeps it up
+// to date; detectors read it.
+type Bench struct {
+	Now    int64 // engine microseconds since the first good line
+	Craft  craft.Craft
+	Limits craft.Limits // with defaults filled in
+
+	Armed, Stopped, Ground, ControlOK Tri
+	ArmedAt, DisarmedAt, StoppedAt    int64 // engine time of the last change to it; -1 never
+	EverArmed                         bool
+	LastArmed                         Tri // last value that was known
+
+	Stick  [4]Reading // throttle 0..1, roll, pitch, yaw -1..1
+	Rate   [3]Reading // deg/s
+	Demand [3]Reading // deg/s
+	Ctrl   [3]Reading // rate-controller output, -1..1
+	Thr    Reading    // collective throttle 0..1
+
+	Motors int // in use: from the craft, else the most seen in out or erpm
+	Out    [decode.MaxMotors]Reading
+	RPM    [decode.MaxMotors]Reading // mechanical, rev/min; OK only when the pole count is known
+	ERPM   [decode.MaxMotors]Reading // electrical, as reported
+	Temp   [decode.MaxMotors]Reading
+	Load   Reading
+	Volts  Reading
+	Amps   Reading
+
+	IdleReady, IdleLeast Reading // from the craft file, else from set lines
+
+	Streams [decode.TagCount]Stream
+}
+
+// Held reports whether the craft is tied down: everything but hold = "free".
+func (b *Bench) Held() bool { return b.Craft.Hold != craft.Free }
+
+// HeldOrGrounded reports whether the craft must not move or lift.
+func (b *Bench) HeldOrGrounded() bool { return b.Held() || b.Ground == Yes }
+
+// ArmedOrUnknown reports whether the craft must be taken as armed.
+func (b *Bench) ArmedOrUnknown() bool { return b.Armed != No }
+
+// WeightN returns the craft's weight in newtons, 0 when its mass is unknown.
+func (b *Bench) WeightN() float64 { return b.Craft.MassG / 1000 * 9.80665 }
+
+// MeanOut returns the mean of the measured motor outputs.
+func (b *Bench) MeanOut() (float64, bool) {
+	sum, n := 0.0, 0
+	for i := range b.Motors {
+		if b.Out[i].OK {
+			sum += b.Out[i].V
+			n++
+		}
+	}
+	if n == 0 {
+		return 0, false
+	}
+	return sum / float64(n), true
+}

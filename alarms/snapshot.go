@@ -1,0 +1,80 @@
+package alarms
+
+import (
+	"tetherbell/alarms/detect"
+	"tetherbell/decode"
+)
+
+// A Snapshot is a copy of all that a person is shown, taken between two
+// lines. It shares nothing with the engine.
+type Snapshot struct {
+	T int64 // engine microseconds
+
+	// Link health.
+	Lines, Bad, Lost uint64
+	SilentUS         int64   // host time without a good line
+	BadShare         float64 // share of bad and lost lines, last 5 s
+	BytesPerSecond   float64
+	Streams          [decode.TagCount]detect.Stream
+	Boot             int64 // boot number of the bridge, -1 unknown
+	Bridge           string
+	Restarts         int
+
+	// The craft.
+	CraftName, Layout                 string
+	Held                              bool
+	Hold                              string
+	Armed, Stopped, Ground, ControlOK detect.Tri
+	ArmedForUS                        int64 // since arming; 0 when not armed
+	StickThrottle, Throttle           detect.Reading
+	Axes                              [3]AxisView
+	Motors                            []MotorView
+	LiftN, LiftShare                  detect.Reading // LiftShare: lift over weight, or over the stand's rated load
+	LiftOf                            string         // what LiftShare is a share of: "weight" or "rated load"
+	Volts, Amps, VoltsPerCell         detect.Reading
+	IdleReady, IdleLeast              detect.Reading
+
+	// Alarms, worst first. Cleared ones stay while latched.
+	Alarms     []AlarmView
+	NotWatched []Lack
+	Sounding   detect.Priority // what should be heard now; None for silence
+	SoundSeq   uint64          // grows with every new alarm that should be heard
+	PausedUS   int64           // rest of the sound pause, 0 when none
+}
+
+// An AxisView shows one axis of the craft.
+type AxisView struct {
+	Rate, Demand, Ctrl detect.Reading
+	Watched            bool
+	Amplitude          float64 // peak of the narrow-band part now, in Unit
+	Limit              float64
+	Unit               string // "1" or "deg/s"
+	FrequencyHz        float64
+	GrowthPerS         float64
+	TimeToLimitS       float64 // 0 when not growing
+}
+
+// A MotorView shows one motor.
+type MotorView struct {
+	Out, RPM, Temp detect.Reading
+	Share          detect.Reading // output over the mean of all
+}
+
+// An AlarmView shows one alarm that is up or latched.
+type AlarmView struct {
+	Kind         detect.Kind
+	Where        detect.Where
+	Priority     detect.Priority
+	Active       bool // false: the condition is gone, kept until acknowledged
+	Acknowledged bool
+	First        bool
+	Since        int64 // engine time of the raise
+	Value, Limit float64
+	Story        detect.Story
+}
+
+// A Lack says which alarm is not watched, and why.
+type Lack struct {
+	Name string
+	Why  string
+}

@@ -1,0 +1,58 @@
+// Package craft holds what is known of the machine on the bench: its
+// geometry, how it is held, and the limits it is judged by. It knows nothing
+// of lines, windows or alarms.
+package craft
+
+// Hold says what keeps the craft from leaving the bench.
+type Hold string
+
+// The ways to hold a craft. Tether is the default.
+const (
+	Tether Hold = "tether"
+	Stand  Hold = "stand"
+	Free   Hold = "free"
+)
+
+// Craft describes the machine. A zero field is not known: the bridge's craft
+// line may fill it (see Fill).
+type Craft struct {
+	Name       string  `toml:"name,omitempty" json:"name,omitempty"`
+	Layout     string  `toml:"layout,omitempty" json:"layout,omitempty"`             // quad-x, quad-plus, hex-x, octo-x, tri or custom
+	Motors     int     `toml:"motors,omitempty" json:"motors,omitempty"`             // 1..8
+	Poles      int     `toml:"magnet_poles,omitempty" json:"magnet_poles,omitempty"` // even, 2..60
+	Blades     int     `toml:"blades,omitempty" json:"blades,omitempty"`             // 2..8
+	DiameterMM float64 `toml:"propeller_mm,omitempty" json:"propeller_mm,omitempty"`
+	MassG      float64 `toml:"mass_g,omitempty" json:"mass_g,omitempty"`
+	Cells      int     `toml:"cells,omitempty" json:"cells,omitempty"` // 1..14
+	Hold       Hold    `toml:"hold,omitempty" json:"hold,omitempty"`   // default tether
+	HoldRatedN float64 `toml:"hold_rated_n,omitempty" json:"hold_rated_n,omitempty"`
+
+	IdleReady float64 `toml:"idle_ready,omitempty" json:"idle_ready,omitempty"` // output when armed, stick at zero
+	IdleLeast float64 `toml:"idle_least,omitempty" json:"idle_least,omitempty"` // least output in flight
+
+	Limits Limits `toml:"limits,omitempty" json:"limits,omitzero"`
+}
+
+// Limits are the thresholds of the alarms. Zero means the default, which
+// Default gives. All are common practice with no published source unless a
+// field's comment names one.
+type Limits struct {
+	Oscillation     float64 `toml:"oscillation,omitempty" json:"oscillation,omitempty"`           // peak of controller output, 1; default 0.10
+	OscillationRate float64 `toml:"oscillation_rate,omitempty" json:"oscillation_rate,omitempty"` // peak of body rate where no output is measured, deg/s; default 60
+	ImbalanceLow    float64 `toml:"imbalance_low,omitempty" json:"imbalance_low,omitempty"`       // one output over the mean, less 1; default 0.20
+	ImbalanceMedium float64 `toml:"imbalance_medium,omitempty" json:"imbalance_medium,omitempty"` // default 0.25
+	ImbalanceHigh   float64 `toml:"imbalance_high,omitempty" json:"imbalance_high,omitempty"`     // default 0.40
+	GroundLift      float64 `toml:"ground_lift,omitempty" json:"ground_lift,omitempty"`           // lift over weight at idle; default 0.15
+	GroundOutput    float64 `toml:"ground_output,omitempty" json:"ground_output,omitempty"`       // mean output at idle, upper bound; default 0.20
+	GroundOverIdle  float64 `toml:"ground_over_idle,omitempty" json:"ground_over_idle,omitempty"` // mean output over idle_ready; default 0.10
+	StickIdle       float64 `toml:"stick_idle,omitempty" json:"stick_idle,omitempty"`             // stick counts as at zero under this; default 0.02
+	TipRate         float64 `toml:"tip_rate,omitempty" json:"tip_rate,omitempty"`                 // body rate beyond the demand, deg/s; default 150
+	NearLiftMedium  float64 `toml:"near_lift_medium,omitempty" json:"near_lift_medium,omitempty"` // default 0.70
+	NearLiftHigh    float64 `toml:"near_lift_high,omitempty" json:"near_lift_high,omitempty"`     // default 0.90
+	StopSeconds     float64 `toml:"stop_seconds,omitempty" json:"stop_seconds,omitempty"`         // outputs are zero this long after a stop; default 0.5
+	CoastSeconds    float64 `toml:"coast_seconds,omitempty" json:"coast_seconds,omitempty"`       // rotors stand; default 3 over 200 mm, 1 under
+	StaleSeconds    float64 `toml:"stale_seconds,omitempty" json:"stale_seconds,omitempty"`       // default 0.3
+	BadShare        float64 `toml:"bad_share,omitempty" json:"bad_share,omitempty"`               // default 0.05
+	BadShareClear   float64 `toml:"bad_share_clear,omitempty" json:"bad_share_clear,omitempty"`   // default 0.02
+	LineLoad        float64 `toml:"line_load,omitempty" json:"line_load,omitempty"`               // share of the baud's capacity; default 0.90
+}

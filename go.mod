@@ -1,0 +1,3 @@
+module tetherbell
+
+go 1.26
