@@ -1,0 +1,104 @@
+package craft
+
+// Bounds of what describes a machine. Those of motors, poles, blades and cells
+// are the protocol's; propeller and mass are ours, wide enough for anything
+// that fits a bench, so that they catch a slipped unit and nothing else.
+const (
+	MaxMotors     = 8
+	MinPoles      = 2
+	MaxPoles      = 60
+	MinBlades     = 2
+	MaxBlades     = 8
+	MaxCells      = 14
+	MinDiameterMM = 1
+	MaxDiameterMM = 5000
+	MinMassG      = 1
+	MaxMassG      = 1_000_000
+)
+
+// Layouts are the words for how motors are placed.
+var Layouts = []string{"quad-x", "quad-plus", "hex-x", "octo-x", "tri", "custom"}
+
+// BigPropellerMM is the diameter over which rotors are given the longer time
+// to stand: common practice, no source.
+const BigPropellerMM = 200
+
+// WithDefaults returns the limits with every zero replaced by its default.
+// All are common practice with no published source. The time to stand depends
+// on the propeller: 3 s over 200 mm, else 1 s, also where diameterMM is not
+// known (0), for the shorter time warns sooner.
+func (l Limits) WithDefaults(diameterMM float64) Limits {
+	coast := 1.0
+	if diameterMM > BigPropellerMM {
+		coast = 3
+	}
+	return l.fill(Limits{
+		Oscillation:     0.10,
+		OscillationRate: 60,
+		ImbalanceLow:    0.20,
+		ImbalanceMedium: 0.25,
+		ImbalanceHigh:   0.40,
+		GroundLift:      0.15,
+		GroundOutput:    0.20,
+		GroundOverIdle:  0.10,
+		StickIdle:       0.02,
+		TipRate:         150,
+		NearLiftMedium:  0.70,
+		NearLiftHigh:    0.90,
+		StopSeconds:     0.5,
+		CoastSeconds:    coast,
+		StaleSeconds:    0.3,
+		BadShare:        0.05,
+		BadShareClear:   0.02,
+		LineLoad:        0.90,
+	})
+}
+
+func (l Limits) fill(o Limits) Limits {
+	or(&l.Oscillation, o.Oscillation)
+	or(&l.OscillationRate, o.OscillationRate)
+	or(&l.ImbalanceLow, o.ImbalanceLow)
+	or(&l.ImbalanceMedium, o.ImbalanceMedium)
+	or(&l.ImbalanceHigh, o.ImbalanceHigh)
+	or(&l.GroundLift, o.GroundLift)
+	or(&l.GroundOutput, o.GroundOutput)
+	or(&l.GroundOverIdle, o.GroundOverIdle)
+	or(&l.StickIdle, o.StickIdle)
+	or(&l.TipRate, o.TipRate)
+	or(&l.NearLiftMedium, o.NearLiftMedium)
+	or(&l.NearLiftHigh, o.NearLiftHigh)
+	or(&l.StopSeconds, o.StopSeconds)
+	or(&l.CoastSeconds, o.CoastSeconds)
+	or(&l.StaleSeconds, o.StaleSeconds)
+	or(&l.BadShare, o.BadShare)
+	or(&l.BadShareClear, o.BadShareClear)
+	or(&l.LineLoad, o.LineLoad)
+	return l
+}
+
+// Fill returns c with what is zero in it taken from other: the craft file
+// first, then what the bridge says.
+func (c Craft) Fill(other Craft) Craft {
+	or(&c.Name, other.Name)
+	or(&c.Layout, other.Layout)
+	or(&c.Motors, other.Motors)
+	or(&c.Poles, other.Poles)
+	or(&c.Blades, other.Blades)
+	or(&c.DiameterMM, other.DiameterMM)
+	or(&c.MassG, other.MassG)
+	or(&c.Cells, other.Cells)
+	or(&c.Hold, other.Hold)
+	or(&c.HoldRatedN, other.HoldRatedN)
+	or(&c.IdleReady, other.IdleReady)
+	or(&c.IdleLeast, other.IdleLeast)
+	c.Limits = c.Limits.fill(other.Limits)
+	return c
+}
+
+// or sets *v to w where *v is zero, which stands for not known.
+func or[T comparable](v *T, w T) {
+	var zero T
+	if *v == zero {
+		*v = w
+	}
+}
