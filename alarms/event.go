@@ -27,6 +27,7 @@ type Event struct {
 	Priority     detect.Priority
 	Where        detect.Where
 	Value, Limit float64
-	First        bool // first of a burst
+	First        bool  // first of a burst
+	Since        int64 // engine time of the raise
 	Story        detect.Story
 }

@@ -79,6 +79,24 @@ type Bench struct {
 	IdleReady, IdleLeast Reading // from the craft file, else from set lines
 
 	Streams [decode.TagCount]Stream
+
+	// Silent is how long no good line has come, by the host's clock (by the
+	// bridge's where a recording has no other); 0 while lines flow.
+	Silent int64
+	// RestartAt is the engine time of the bridge's last restart, -1 never;
+	// RestartSilent how long the link had been silent before it.
+	RestartAt, RestartSilent int64
+	Link                     LinkCounts
+	Baud                     int // of the port, 0 when not known
+
+	OutAt, RPMAt int64 // engine time of the last out and erpm line, -1 never
+}
+
+// LinkCounts are running totals of what the wire brought.
+type LinkCounts struct {
+	Good, Bad, Lost uint64
+	Bytes           uint64 // good and bad lines, with their line ends
+	Faults          uint64 // runs of bad or lost lines: a burst counts once
 }
 
 // Held reports whether the craft is tied down: everything but hold = "free".

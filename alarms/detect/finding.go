@@ -126,6 +126,9 @@ type Finding struct {
 	// detector only holds an alarm that is already up (inside the deadband).
 	Level        Priority
 	Value, Limit float64
+	// Case tells apart different happenings of one kind at one place: when it
+	// changes, the old alarm is cleared and a new one raised.
+	Case uint8
 }
 
 // A Story is what a person is told when an alarm changes. It is made only

@@ -1,0 +1,81 @@
+package alarms
+
+import "tetherbell/decode"
+
+// unknownHost says that the host's clock has not been heard.
+const unknownHost = int64(-1)
+
+// clock turns bridge time and host ticks into engine time.
+type clock struct {
+	stream decode.Stream
+
+	started bool
+	now     int64 // engine time, never goes back
+	line    int64 // engine time of the newest good line
+
+	hostNow int64 // host time of the last tick, microseconds; unknownHost before the first
+	hostRef int64 // host time of the first tick after the last good line; unknownHost before it
+}
+
+func newClock() clock { return clock{hostNow: unknownHost, hostRef: unknownHost} }
+
+// hostKnown reports whether silence is judged by the host's clock.
+func (c *clock) hostKnown() bool { return c.hostNow != unknownHost }
+
+// silent returns how long the host has seen no good line, at least.
+func (c *clock) silent() int64 {
+	if c.hostRef == unknownHost {
+		return 0
+	}
+	return c.hostNow - c.hostRef
+}
+
+// tick takes the host's clock. A step back of the host is taken as no time.
+func (c *clock) tick(host int64) {
+	if c.hostNow != unknownHost && host < c.hostNow {
+		// A recording put together from two, or a damaged #at: time that
+		// cannot be trusted must not count as silence.
+		if c.hostRef != unknownHost {
+			c.hostRef += host - c.hostNow
+		}
+	}
+	c.hostNow = host
+	if !c.started {
+		return
+	}
+	if c.hostRef == unknownHost {
+		c.hostRef = host
+	}
+	c.now = max(c.now, c.line+c.silent())
+}
+
+// next places a good line on the engine's clock. It returns the sample's
+// time and what the stream says of it; the caller moves now by arrive.
+func (c *clock) next(s *decode.Sample) (at int64, step decode.Step) {
+	host := unknownHost
+	if c.hostKnown() {
+		host = c.silent()
+	}
+	step = c.stream.Next(s, host)
+	switch {
+	case step.FirstLine:
+		at = c.now
+	case step.Restart:
+		// The old clock is gone. Host time since the last line, if any, is in
+		// now already: the new clock starts from here.
+		at = c.now
+	default:
+		at = c.line + step.DT
+	}
+	return at, step
+}
+
+// arrive makes a line of engine time at the newest heard.
+func (c *clock) arrive(at int64, step decode.Step) {
+	c.started = true
+	if step.FirstLine || step.Restart || at > c.line {
+		c.line = at
+	}
+	c.now = max(c.now, at)
+	c.hostRef = unknownHost
+}

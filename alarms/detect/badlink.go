@@ -1,0 +1,174 @@
+package detect
+
+import (
+	"fmt"
+
+	"gonum.org/v1/gonum/mathext"
+)
+
+// The happenings of bad-link.
+const (
+	badShare uint8 = iota // bad and lost lines
+	badLoad               // the line is nearly full
+)
+
+const (
+	linkBuckets = 50 // of linkBucket each: the window of five seconds
+	linkBucket  = Second / 10
+	// badDoubt is the chance that the true share lies under the lower bound:
+	// 99.9 % sure.
+	badDoubt = 0.001
+	// bitsPerByte on a serial line with 8 data bits, no parity, 1 stop bit.
+	bitsPerByte = 10
+	// loadBelief: a line that carries over 110 % of its capacity does not run
+	// at that baud (USB ports of their own ignore it), so the baud tells
+	// nothing. The margin covers a bridge clock that is off and the window's
+	// edge (common practice, no source).
+	loadBelief = 1.10
+)
+
+// BadLinkDetector tells when too many lines are bad or lost, and when the
+// serial line is nearly full.
+type BadLinkDetector struct {
+	ring  [linkBuckets]LinkCounts // totals at the start of each bucket
+	at    int64                   // number of the newest bucket
+	begun bool
+	first int64
+
+	win   LinkCounts // what the window holds
+	span  float64    // seconds the window covers
+	bound float64
+	whole uint64 // bad+lost+good the bound was made for
+	fault uint64
+}
+
+// NewBadLink returns the detector of bad-link.
+func NewBadLink() *BadLinkDetector { return &BadLinkDetector{} }
+
+// Kind is BadLink.
+func (*BadLinkDetector) Kind() Kind { return BadLink }
+
+// Observe needs nothing: the totals come with the bench.
+func (d *BadLinkDetector) Observe(*Bench, *Input) {}
+
+// Missing is never so.
+func (*BadLinkDetector) Missing(*Bench) string { return "" }
+
+// Reset keeps the window: a restart of the bridge is no reason to forget how
+// bad the line was.
+func (*BadLinkDetector) Reset() {}
+
+// Share returns the share of bad and lost lines of the last five seconds.
+func (d *BadLinkDetector) Share() float64 {
+	n := d.win.Good + d.win.Bad + d.win.Lost
+	if n == 0 {
+		return 0
+	}
+	return float64(d.win.Bad+d.win.Lost) / float64(n)
+}
+
+// BytesPerSecond returns what the wire brought in the last five seconds.
+func (d *BadLinkDetector) BytesPerSecond() float64 {
+	if d.span < 0.5 {
+		return 0
+	}
+	return float64(d.win.Bytes) / d.span
+}
+
+// roll moves the window to now.
+func (d *BadLinkDetector) roll(b *Bench) {
+	bucket := b.Now / linkBucket
+	if !d.begun {
+		d.begun, d.at, d.first = true, bucket, b.Now
+		d.ring = [linkBuckets]LinkCounts{}
+	}
+	for steps := 0; d.at < bucket && steps < linkBuckets; steps++ {
+		d.at++
+		d.ring[d.at%linkBuckets] = b.Link
+	}
+	d.at = bucket
+	old := d.ring[(d.at+1)%linkBuckets]
+	d.win = LinkCounts{
+		Good: b.Link.Good - old.Good, Bad: b.Link.Bad - old.Bad, Lost: b.Link.Lost - old.Lost,
+		Bytes: b.Link.Bytes - old.Bytes, Faults: b.Link.Faults - old.Faults,
+	}
+	d.span = min(seconds(b.Now-d.first), float64(linkBuckets-1)*seconds(linkBucket)+seconds(b.Now%linkBucket))
+}
+
+// Judge compares the lower bound of the share with the limit, and the load
+// with the capacity of the baud.
+func (d *BadLinkDetector) Judge(b *Bench, dst []Finding) []Finding {
+	d.roll(b)
+	level := Low
+	if b.ArmedOrUnknown() {
+		level = Medium
+	}
+	share := Finding{Where: Link, Value: d.Share(), Limit: b.Limits.BadShare, Case: badShare}
+	load := Finding{Where: Link, Limit: b.Limits.LineLoad, Case: badLoad}
+	if b.Baud > 0 && d.span >= seconds(linkBucket)*(linkBuckets-1) {
+		load.Value = d.BytesPerSecond() * bitsPerByte / float64(b.Baud)
+	}
+	over := share.Value > share.Limit && d.lower() > share.Limit
+	full := load.Value > load.Limit && load.Value < loadBelief
+	switch {
+	case over:
+		share.Level = level
+		return append(dst, share)
+	case full:
+		load.Level = level
+		return append(dst, load)
+	case share.Value > b.Limits.BadShareClear:
+		return append(dst, share)
+	case load.Value > 0.95*load.Limit && load.Value < loadBelief:
+		return append(dst, load)
+	}
+	return dst
+}
+
+// lower returns the lower 99.9 % bound of the share (Clopper and Pearson,
+// Biometrika 26, 1934, 404-413: a quantile of the beta distribution). Lines
+// are lost in bursts: a burst counts as one event, and the number of lines is
+// shortened by the same factor, so that one long burst is not taken for many
+// independent faults.
+func (d *BadLinkDetector) lower() float64 {
+	n := d.win.Good + d.win.Bad + d.win.Lost
+	if d.whole == n && d.fault == d.win.Faults {
+		return d.bound
+	}
+	d.whole, d.fault = n, d.win.Faults
+	d.bound = LowerShare(float64(d.win.Bad+d.win.Lost), float64(n), float64(d.win.Faults))
+	return d.bound
+}
+
+// LowerShare is the lower 99.9 % bound of the share of bad of n lines that
+// came in the given number of runs.
+func LowerShare(bad, n, runs float64) float64 {
+	if bad <= 0 || n <= 0 {
+		return 0
+	}
+	long := 1.0
+	if runs > 0 {
+		long = max(1, bad/runs)
+	}
+	k, m := bad/long, n/long
+	return mathext.InvRegIncBeta(k, m-k+1, badDoubt)
+}
+
+// Describe tells how bad the link is.
+func (d *BadLinkDetector) Describe(b *Bench, f Finding) Story {
+	s := Story{Unit: "1", Action: "land the throttle; check cable, ground and baud"}
+	if f.Case == badLoad {
+		s.Cause = "line nearly full"
+		s.Text = fmt.Sprintf("the serial line carries %.0f %% of what %d baud can: lines will be lost", 100*f.Value, b.Baud)
+		s.Action = "raise the baud or lower the stream rates"
+		s.More = append(s.More, Fact{"bytes_per_s", d.BytesPerSecond()}, Fact{"baud", b.Baud})
+		return s
+	}
+	s.Cause = "lines lost"
+	if d.win.Bad > d.win.Lost {
+		s.Cause = "lines damaged"
+	}
+	s.Text = fmt.Sprintf("%.1f %% of the lines of the last 5 s are bad or lost", 100*f.Value)
+	s.More = append(s.More, Fact{"bad", int(d.win.Bad)}, Fact{"lost", int(d.win.Lost)}, Fact{"good", int(d.win.Good)}, Fact{"lower_bound", d.lower()})
+	return s
+}

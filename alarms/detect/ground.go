@@ -1,0 +1,189 @@
+package detect
+
+import (
+	"fmt"
+
+	"tetherbell/decode"
+)
+
+const (
+	// stickHeld is how long the stick must be at zero before thrust is taken as
+	// unasked for: a healthy spin-down is over by then (common practice, no
+	// source). At arming the stick was at zero before, so it counts at once.
+	stickHeld = Second / 2
+	// groundHold: the alarm holds down to this share of the limit, so that noise
+	// around the limit makes one alarm (common practice, no source).
+	groundHold = 0.8
+)
+
+// The evidences of ground-thrust.
+const (
+	byLift = iota
+	byOutput
+	bySpeed
+	evidences
+)
+
+var evidenceNames = [evidences]string{"lift", "output", "rotor speed"}
+
+// groundThrust tells of thrust beyond armed idle while the stick is at zero.
+type groundThrust struct {
+	low   int64 // engine time since when the stick is at zero, -1 when it is not
+	armed Tri   // last value, to see the moment of arming
+	coast int64 // rotors may still turn from the last run until then
+
+	law   thrustLaw
+	told  [evidences]confirm
+	ratio [evidences]float64 // value over limit, 0 when not measured
+	value [evidences]float64
+	limit [evidences]float64
+
+	cause int // evidence of the last finding
+}
+
+// NewGroundThrust returns the detector of ground-thrust.
+func NewGroundThrust() Detector {
+	g := &groundThrust{}
+	g.Reset()
+	return g
+}
+
+func (*groundThrust) Kind() Kind { return GroundThrust }
+
+// Reset forgets how long the stick has been at zero. The thrust law stays: it
+// is a property of the craft, not a window.
+func (g *groundThrust) Reset() {
+	*g = groundThrust{low: -1, law: g.law}
+}
+
+// Observe weighs each stream's evidence as it comes.
+func (g *groundThrust) Observe(b *Bench, in *Input) {
+	switch in.S.Tag {
+	case decode.State:
+		g.state(b, in.At)
+	case decode.Out:
+		v, ok := b.MeanOut()
+		g.weigh(byOutput, v, groundOutput(b), ok, in.At)
+	case decode.Load:
+		g.law.learn(b, in.At)
+		w := b.WeightN()
+		g.weigh(byLift, b.Load.V/max(w, hair), b.Limits.GroundLift, b.Load.OK && w > 0, in.At)
+	case decode.ERPM:
+		v, ok := g.law.lift(b)
+		w := b.WeightN()
+		g.weigh(bySpeed, v/max(w, hair), b.Limits.GroundLift, ok && w > 0, in.At)
+	}
+}
+
+// groundOutput is the mean output that armed idle may have.
+func groundOutput(b *Bench) float64 {
+	if !b.IdleReady.OK {
+		return b.Limits.GroundOutput
+	}
+	return min(b.IdleReady.V+b.Limits.GroundOverIdle, b.Limits.GroundOutput)
+}
+
+func (g *groundThrust) weigh(e int, v, limit float64, ok bool, at int64) {
+	if !ok || limit <= 0 {
+		g.told[e], g.ratio[e] = confirm{}, 0
+		return
+	}
+	g.value[e], g.limit[e], g.ratio[e] = v, limit, v/limit
+	g.told[e].see(over(v, limit), at)
+}
+
+// state follows the stick and the moment of arming.
+func (g *groundThrust) state(b *Bench, at int64) {
+	if g.armed == Yes && b.Armed == No {
+		g.coast = at + int64(b.Limits.CoastSeconds*float64(Second))
+	}
+	atZero := b.Stick[0].OK && b.Stick[0].V < b.Limits.StickIdle
+	switch {
+	case !atZero:
+		g.low = -1
+	case g.low < 0:
+		g.low = at
+	}
+	if atZero && g.armed == No && b.Armed == Yes {
+		g.low = at - stickHeld // no wait: nobody has asked for thrust yet
+		if at < g.coast {
+			g.low = at // rotors still coast from the run before
+		}
+	}
+	if b.Armed != Unknown {
+		g.armed = b.Armed
+	}
+}
+
+// Judge reports the evidence that lies furthest past its limit.
+func (g *groundThrust) Judge(b *Bench, dst []Finding) []Finding {
+	if b.Armed != Yes || !b.HeldOrGrounded() || g.low < 0 || b.Now-g.low < stickHeld {
+		return dst
+	}
+	raised, held := -1, -1
+	for e, tag := range [evidences]decode.Tag{decode.Load, decode.Out, decode.ERPM} {
+		if g.told[e].met(b.Now, &b.Streams[tag]) && (raised < 0 || g.ratio[e] > g.ratio[raised]) {
+			raised = e
+		}
+		if g.ratio[e] > groundHold && (held < 0 || g.ratio[e] > g.ratio[held]) {
+			held = e
+		}
+	}
+	switch {
+	case raised >= 0:
+		g.cause = raised
+		return append(dst, Finding{Where: Craft, Level: High, Value: g.value[raised], Limit: g.limit[raised]})
+	case held >= 0:
+		return append(dst, Finding{Where: Craft, Value: g.value[held], Limit: g.limit[held]})
+	}
+	return dst
+}
+
+// Describe tells how much thrust there is, and how it is known.
+func (g *groundThrust) Describe(b *Bench, f Finding) Story {
+	s := Story{Unit: "1", Action: "press stop; keep clear", Cause: "thrust with the stick at zero"}
+	if g.cause == byOutput {
+		s.Text = fmt.Sprintf("mean output %.2f with the stick at zero, armed idle allows %.2f", f.Value, f.Limit)
+	} else {
+		s.Text = fmt.Sprintf("lift is %.2f of the weight with the stick at zero, armed idle allows %.2f", f.Value, f.Limit)
+		if g.cause == bySpeed {
+			s.Text = fmt.Sprintf("the rotor speeds mean a lift of %.2f of the weight with the stick at zero, armed idle allows %.2f", f.Value, f.Limit)
+		}
+	}
+	s.More = append(s.More, Fact{"evidence", evidenceNames[g.cause]})
+	if b.IdleReady.OK {
+		s.More = append(s.More, Fact{"idle_ready", b.IdleReady.V})
+		if over(b.IdleReady.V, dangerousIdle) {
+			s.Cause = "armed idle set too high"
+		}
+	}
+	if g.cause == bySpeed {
+		_, learned := g.law.factor(b)
+		s.More = append(s.More, Fact{"thrust_law_learned", learned})
+	}
+	return s
+}
+
+// Missing: without the armed flag, the stick and one evidence there is
+// nothing to judge.
+func (g *groundThrust) Missing(b *Bench) string {
+	switch {
+	case b.Armed == Unknown:
+		return "armed state not known"
+	case !b.Stick[0].OK:
+		return "stick throttle not known"
+	case !b.Held() && b.Ground == Unknown:
+		return "free craft, and whether it is on the ground is not known"
+	}
+	if _, ok := b.MeanOut(); ok {
+		return ""
+	}
+	_, speed := g.law.lift(b)
+	if (b.Load.OK || speed) && b.WeightN() > 0 {
+		return ""
+	}
+	if b.Load.OK || b.ERPM[0].OK {
+		return "no motor outputs; lift and rotor speeds need mass, poles and propeller size"
+	}
+	return "no motor outputs, lift or rotor speeds"
+}

@@ -1,0 +1,124 @@
+package detect
+
+import (
+	"fmt"
+
+	"tetherbell/decode"
+)
+
+// The happenings of stale-link.
+const (
+	staleSilence uint8 = iota // no good line at all
+	staleStream               // one stream stays away
+	staleRestart              // the bridge started anew
+)
+
+const (
+	// stalePeriods a steady stream may miss before it is stale (common
+	// practice, no source): four lines lost in a row at 5 % loss happen once in
+	// 160 000 lines.
+	stalePeriods = 5
+	// pauseOfAll: a hole of all streams longer than this is a pause of the link,
+	// not of one stream; a third of the shortest time a stream may stay away.
+	pauseOfAll = Second / 10
+	// restartShown is how long a restart, which is a moment, stays up.
+	restartShown = 1 * Second
+)
+
+// staleLink tells when no good line comes, when one steady stream stays away,
+// and when the bridge restarted under an armed craft.
+type staleLink struct {
+	away    decode.Tag // the stream that the last finding was about
+	last    int64      // engine time of the last sample
+	resumed int64      // engine time at which lines came again after a pause
+}
+
+// NewStaleLink returns the detector of stale-link.
+func NewStaleLink() Detector { return &staleLink{} }
+
+func (*staleLink) Kind() Kind              { return StaleLink }
+func (*staleLink) Missing(b *Bench) string { return "" }
+func (*staleLink) Reset()                  {}
+
+// Observe notes where lines came again: no stream is blamed for a pause of all.
+func (d *staleLink) Observe(b *Bench, _ *Input) {
+	if b.Now-d.last > pauseOfAll {
+		d.resumed = b.Now
+	}
+	d.last = b.Now
+}
+
+// Judge reports one finding at most: silence explains every stream.
+func (d *staleLink) Judge(b *Bench, dst []Finding) []Finding {
+	limit := b.Limits.StaleSeconds
+	if float64(b.Silent) >= limit*float64(Second) {
+		level := Low
+		if b.ArmedOrUnknown() {
+			level = High
+		}
+		return append(dst, Finding{Where: Link, Level: level, Value: seconds(b.Silent), Limit: limit, Case: staleSilence})
+	}
+	if b.RestartAt >= 0 && b.Now-b.RestartAt <= restartShown && b.LastArmed == Yes {
+		return append(dst, Finding{Where: Link, Level: High, Value: seconds(b.RestartSilent), Limit: limit, Case: staleRestart})
+	}
+	if f, ok := d.stream(b, limit); ok {
+		return append(dst, f)
+	}
+	return dst
+}
+
+// stream finds the stream that stays away: the most urgent, then the longest.
+func (d *staleLink) stream(b *Bench, limit float64) (Finding, bool) {
+	var worst Finding
+	found := false
+	for tag := decode.Axes; tag <= decode.State; tag++ {
+		s := &b.Streams[tag]
+		if !s.Steady {
+			continue
+		}
+		// While nothing comes, no single stream is to blame.
+		away := float64(b.Now - b.Silent - max(s.Last, d.resumed))
+		most := max(stalePeriods*s.Period, limit*float64(Second))
+		if away < most {
+			continue
+		}
+		f := Finding{Where: Link, Level: streamLevel(b, tag), Value: away / float64(Second), Limit: most / float64(Second), Case: staleStream}
+		if !found || f.Level > worst.Level || f.Level == worst.Level && f.Value > worst.Value {
+			worst, d.away, found = f, tag, true
+		}
+	}
+	return worst, found
+}
+
+// streamLevel: without state, axes or out the alarms that matter are blind.
+func streamLevel(b *Bench, tag decode.Tag) Priority {
+	switch {
+	case !b.ArmedOrUnknown():
+		return Low
+	case tag == decode.State || tag == decode.Axes || tag == decode.Out:
+		return High
+	}
+	return Medium
+}
+
+func (d *staleLink) Describe(b *Bench, f Finding) Story {
+	s := Story{Unit: "s", Action: "cut throttle: the monitor is blind"}
+	if f.Level < High {
+		s.Action = "look at the bridge and its cable"
+	}
+	switch f.Case {
+	case staleSilence:
+		s.Cause = "silence"
+		s.Text = fmt.Sprintf("no good line for %.1f s: the bench is not being watched", f.Value)
+	case staleRestart:
+		s.Cause = "restart"
+		s.Text = "the bridge restarted while the craft was armed: all windows start anew"
+	case staleStream:
+		s.Cause = "stream"
+		s.Text = fmt.Sprintf("stream %s stays away for %.1f s, though it came %.0f times a second", d.away, f.Value, b.Streams[d.away].Rate())
+		s.More = append(s.More, Fact{"stream", d.away.String()}, Fact{"rate_hz", b.Streams[d.away].Rate()})
+	}
+	return s
+}
+
+func seconds(us int64) float64 { return float64(us) / float64(Second) }

@@ -1,0 +1,235 @@
+package alarms
+
+import (
+	"tetherbell/alarms/detect"
+	"tetherbell/decode"
+	"tetherbell/decode/craft"
+)
+
+const (
+	judgeStep  = 10_000        // engine microseconds between judgements
+	coverStep  = detect.Second // between looks at what is not watched
+	silentStep = 20_000        // between judgements in a silence of bridge time alone
+	maxSilence = 10 * detect.Second
+)
+
+// Options are what the engine cannot learn from the lines.
+type Options struct {
+	Baud int // of the serial port; 0 when not known (a pipe, a pseudo-terminal, a file)
+}
+
+// Engine turns samples and ticks into alarm events. It is not safe for
+// concurrent use: one goroutine owns it.
+type Engine struct {
+	clock     clock
+	bench     detect.Bench
+	known     knowledge
+	life      life
+	detectors []detect.Detector
+	cover     coverage
+
+	events    []Event
+	handed    bool // events were handed out: the next call starts afresh
+	found     []detect.Finding
+	nextJudge int64
+	nextCover int64
+	badRun    uint64 // bad lines since the last good one
+	inFault   bool
+	lastGood  int64 // engine time of the last good line
+	restarts  int
+	link      *detect.BadLinkDetector
+	osc       *detect.Oscillation
+}
+
+// New returns an engine for a craft as its file tells; the bridge's craft and
+// set lines fill what the file leaves out.
+func New(c craft.Craft, o Options) *Engine {
+	e := &Engine{
+		clock: newClock(), life: newLife(),
+		events: make([]Event, 0, 64), found: make([]detect.Finding, 0, 32),
+		link: detect.NewBadLink(), osc: detect.NewOscillation(),
+	}
+	e.bench.Baud = o.Baud
+	e.known = newKnowledge(c, &e.bench)
+	e.detectors = []detect.Detector{
+		detect.NewStaleLink(), e.link,
+		detect.NewSettingsSlip(), detect.NewGroundThrust(), detect.NewTipOver(), detect.NewNearLift(),
+		detect.NewLateStop(), detect.NewSpinDisarmed(),
+		e.osc, detect.NewOutputImbalance(),
+	}
+	e.cover = newCoverage(e.detectors)
+	return e
+}
+
+// Sample takes one good line, of any tag; size is its length on the wire with
+// its line end, in bytes.
+func (e *Engine) Sample(s *decode.Sample, size int) {
+	e.begin()
+	at, step := e.clock.next(s)
+	if !e.clock.hostKnown() && !step.FirstLine && !step.Restart {
+		e.walk(at)
+	}
+	if step.Restart {
+		e.restart()
+	}
+	e.clock.arrive(at, step)
+	e.bench.Now = e.clock.now
+	e.bench.Silent = 0
+	e.lastGood = e.clock.now
+	e.count(step, size)
+	e.known.learn(&e.bench, s, at)
+	in := detect.Input{S: s, At: at}
+	for _, d := range e.detectors {
+		d.Observe(&e.bench, &in)
+	}
+	if e.bench.Now >= e.nextJudge {
+		e.judge()
+	}
+}
+
+// count keeps the link's totals. Lines missing from the sequence were lost,
+// less the bad ones that came in their place.
+func (e *Engine) count(step decode.Step, size int) {
+	l := &e.bench.Link
+	l.Good++
+	l.Bytes += uint64(size)
+	if gap := uint64(step.Gap); gap > e.badRun {
+		l.Lost += gap - e.badRun
+		if !e.inFault {
+			l.Faults++
+		}
+	}
+	e.badRun, e.inFault = 0, false
+}
+
+// Bad takes one rejected line of size bytes. No value of it is ever seen.
+func (e *Engine) Bad(size int) {
+	e.begin()
+	e.bench.Link.Bad++
+	e.bench.Link.Bytes += uint64(size)
+	if !e.inFault {
+		e.bench.Link.Faults++
+	}
+	e.badRun++
+	e.inFault = true
+}
+
+// Tick takes the host's clock: milliseconds since any fixed start.
+func (e *Engine) Tick(hostMS int64) {
+	e.begin()
+	e.clock.tick(hostMS * 1000)
+	if !e.clock.started {
+		return
+	}
+	e.bench.Now = e.clock.now
+	e.bench.Silent = e.clock.silent()
+	if e.bench.Now >= e.nextJudge {
+		e.judge()
+	}
+}
+
+// walk lives through a hole in the bridge's time, where no host clock tells
+// of silence: it ends at the line that came after.
+func (e *Engine) walk(at int64) {
+	from := e.clock.line
+	for now := from + silentStep; now < at && now-from <= maxSilence; now += silentStep {
+		if now < e.clock.now {
+			continue
+		}
+		e.clock.now = now
+		e.bench.Now, e.bench.Silent = now, now-from
+		if now >= e.nextJudge {
+			e.judge()
+		}
+	}
+}
+
+// restart drops what must not be joined over a restart of the bridge.
+func (e *Engine) restart() {
+	e.restarts++
+	e.bench.RestartAt = e.clock.now
+	e.bench.RestartSilent = e.bench.Silent
+	e.known.forgetStreams(&e.bench)
+	for _, d := range e.detectors {
+		d.Reset()
+	}
+}
+
+// judge asks every detector, and lets the alarms live on.
+func (e *Engine) judge() {
+	now := e.bench.Now
+	for _, d := range e.detectors {
+		e.found = d.Judge(&e.bench, e.found[:0])
+		e.life.judge(now, d.Kind(), e.found, e)
+	}
+	if now >= e.nextCover {
+		e.cover.look(&e.bench)
+		e.nextCover = now - now%coverStep + coverStep
+	}
+	e.nextJudge = now - now%judgeStep + judgeStep
+}
+
+// Acknowledge stops the sound of one alarm and, where its condition is gone,
+// lets go of it. It reports whether there was anything to acknowledge.
+func (e *Engine) Acknowledge(k detect.Kind, w detect.Where) bool {
+	e.begin()
+	return e.life.acknowledge(e.clock.now, k, w, e)
+}
+
+// Unacknowledged lists the alarms that Acknowledge would act on, worst first.
+func (e *Engine) Unacknowledged() []AlarmView {
+	var out []AlarmView
+	for _, v := range e.alarmViews() {
+		if !v.Acknowledged {
+			out = append(out, v)
+		}
+	}
+	return out
+}
+
+// PauseSound silences the alarms for a time, at most MaxPause seconds; a new
+// high alarm ends the pause. Zero or less ends it.
+func (e *Engine) PauseSound(seconds float64) {
+	e.begin()
+	seconds = min(max(seconds, 0), MaxPause)
+	e.life.pausedTo = e.clock.now + int64(seconds*float64(detect.Second))
+}
+
+// Finish says that the input has ended, which is no silence: what the windows
+// hold is judged once more.
+func (e *Engine) Finish() {
+	e.begin()
+	if e.clock.started {
+		e.judge()
+		e.cover.look(&e.bench)
+	}
+}
+
+// Events returns what changed since it was last called. The slice is valid
+// until the engine's next call.
+func (e *Engine) Events() []Event {
+	e.handed = true
+	return e.events
+}
+
+// begin starts a call of the engine: events that were handed out are gone.
+func (e *Engine) begin() {
+	if e.handed {
+		e.events, e.handed = e.events[:0], false
+	}
+}
+
+// tell and emit make the engine the teller of the alarms' lives.
+func (e *Engine) tell(f detect.Finding, k detect.Kind) detect.Story {
+	for _, d := range e.detectors {
+		if d.Kind() == k {
+			return d.Describe(&e.bench, f)
+		}
+	}
+	return detect.Story{}
+}
+
+func (e *Engine) emit(ev Event) {
+	ev.T = (ev.T + 500) / 1000 * 1000
+	e.events = append(e.events, ev)
+}

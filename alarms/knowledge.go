@@ -1,0 +1,224 @@
+package alarms
+
+import (
+	"tetherbell/alarms/detect"
+	"tetherbell/decode"
+	"tetherbell/decode/craft"
+)
+
+// knowledge keeps the bench up to date with what the lines tell.
+type knowledge struct {
+	file   craft.Craft // as the craft file says: it wins over the bridge
+	pace   [decode.TagCount]pace
+	name   string
+	bridge string
+	boot   int64
+}
+
+func newKnowledge(c craft.Craft, b *detect.Bench) knowledge {
+	*b = detect.Bench{
+		Craft: c, Baud: b.Baud, ArmedAt: -1, DisarmedAt: -1, StoppedAt: -1,
+		RestartAt: -1, OutAt: -1, RPMAt: -1,
+	}
+	k := knowledge{file: c, boot: -1}
+	k.settle(b)
+	if c.IdleReady > 0 {
+		b.IdleReady = detect.Reading{V: c.IdleReady, OK: true}
+	}
+	if c.IdleLeast > 0 {
+		b.IdleLeast = detect.Reading{V: c.IdleLeast, OK: true}
+	}
+	return k
+}
+
+// settle works out what follows from the craft.
+func (k *knowledge) settle(b *detect.Bench) {
+	if b.Craft.Hold == "" {
+		b.Craft.Hold = craft.Tether
+	}
+	b.Limits = b.Craft.Limits.WithDefaults(b.Craft.DiameterMM)
+	if b.Craft.Motors > 0 {
+		b.Motors = b.Craft.Motors
+	}
+}
+
+// learn takes one sample, taken at engine time at.
+func (k *knowledge) learn(b *detect.Bench, s *decode.Sample, at int64) {
+	k.pace[s.Tag].take(&b.Streams[s.Tag], at)
+	switch s.Tag {
+	case decode.Axes:
+		for i := range 3 {
+			b.Rate[i] = reading(s, decode.RateRoll+i, at)
+			b.Demand[i] = reading(s, decode.DemandRoll+i, at)
+			b.Ctrl[i] = reading(s, decode.ControlRoll+i, at)
+		}
+		b.Thr = reading(s, decode.Throttle, at)
+	case decode.Out:
+		b.OutAt = at
+		k.motors(b, s)
+		for i := range b.Out {
+			b.Out[i] = reading(s, i, at)
+		}
+	case decode.ERPM:
+		b.RPMAt = at
+		k.motors(b, s)
+		for i := range b.ERPM {
+			b.ERPM[i] = reading(s, i, at)
+			b.RPM[i] = mechanical(b.ERPM[i], b.Craft.Poles)
+		}
+	case decode.Load:
+		b.Load = reading(s, decode.LoadN, at)
+	case decode.Temp:
+		for i := range b.Temp {
+			b.Temp[i] = reading(s, i, at)
+		}
+	case decode.Pack:
+		b.Volts, b.Amps = reading(s, decode.Volts, at), reading(s, decode.Amps, at)
+	case decode.State:
+		k.state(b, s, at)
+	case decode.Craft:
+		k.craft(b, s)
+	case decode.Set:
+		k.set(b, s, at)
+	case decode.Hello:
+		if string(s.Text) != k.bridge {
+			k.bridge = string(s.Text)
+		}
+		if v, ok := s.Get(decode.HelloBoot); ok {
+			k.boot = int64(v)
+		}
+	}
+}
+
+func reading(s *decode.Sample, i int, at int64) detect.Reading {
+	v, ok := s.Get(i)
+	return detect.Reading{V: v, OK: ok, At: at}
+}
+
+// mechanical turns electrical into shaft speed: one electrical turn for each
+// pair of magnet poles. Without the pole count there is no speed.
+func mechanical(r detect.Reading, poles int) detect.Reading {
+	if poles < 2 {
+		return detect.Reading{At: r.At}
+	}
+	r.V /= float64(poles) / 2
+	return r
+}
+
+// motors counts the motors that lines speak of, where no craft does.
+func (k *knowledge) motors(b *detect.Bench, s *decode.Sample) {
+	if b.Craft.Motors > 0 {
+		return
+	}
+	for i := decode.MaxMotors; i > b.Motors; i-- {
+		if s.Has&(1<<uint(i-1)) != 0 {
+			b.Motors = i
+			return
+		}
+	}
+}
+
+func tri(s *decode.Sample, i int) detect.Tri {
+	v, ok := s.Get(i)
+	switch {
+	case !ok:
+		return detect.Unknown
+	case v != 0:
+		return detect.Yes
+	}
+	return detect.No
+}
+
+func (k *knowledge) state(b *detect.Bench, s *decode.Sample, at int64) {
+	was, stopped := b.LastArmed, b.Stopped
+	b.Armed, b.Stopped = tri(s, decode.Armed), tri(s, decode.Stopped)
+	b.Ground, b.ControlOK = tri(s, decode.Ground), tri(s, decode.ControlOK)
+	for i := range b.Stick {
+		b.Stick[i] = reading(s, decode.StickThrottle+i, at)
+	}
+	if b.Stopped == detect.Yes && stopped != detect.Yes {
+		b.StoppedAt = at
+	}
+	switch b.Armed {
+	case detect.Yes:
+		if was != detect.Yes {
+			b.ArmedAt = at
+		}
+		b.EverArmed = true
+	case detect.No:
+		if was != detect.No {
+			b.DisarmedAt = at
+		}
+	default:
+		return
+	}
+	b.LastArmed = b.Armed
+}
+
+func (k *knowledge) craft(b *detect.Bench, s *decode.Sample) {
+	if string(s.Text) != k.name {
+		k.name = string(s.Text)
+	}
+	c := craft.Craft{Name: k.name, Layout: layout(s.Word)}
+	for i, p := range []*int{&c.Motors, &c.Poles, &c.Blades} {
+		if v, ok := s.Get(decode.CraftMotors + i); ok {
+			*p = int(v)
+		}
+	}
+	c.DiameterMM, _ = s.Get(decode.CraftDiameter)
+	c.MassG, _ = s.Get(decode.CraftMass)
+	if v, ok := s.Get(decode.CraftCells); ok {
+		c.Cells = int(v)
+	}
+	idleR, idleL := b.IdleReady, b.IdleLeast
+	limits := b.Craft.Limits
+	b.Craft = k.file.Fill(c)
+	b.Craft.Limits = limits
+	b.IdleReady, b.IdleLeast = idleR, idleL
+	k.settle(b)
+}
+
+// layouts are the words of the protocol: no text of the line is kept.
+var layouts = [...]string{"quad-x", "quad-plus", "hex-x", "octo-x", "tri", "custom"}
+
+func layout(word []byte) string {
+	for _, l := range layouts {
+		if string(word) == l {
+			return l
+		}
+	}
+	return ""
+}
+
+// set takes a setting. The craft file wins where it speaks; a limit outside
+// what a limit can be is not believed.
+func (k *knowledge) set(b *detect.Bench, s *decode.Sample, at int64) {
+	v, ok := s.Get(decode.SetValue)
+	r := detect.Reading{V: v, OK: ok, At: at}
+	switch string(s.Word) {
+	case "idle_ready":
+		if k.file.IdleReady == 0 {
+			b.IdleReady = r
+		}
+	case "idle_least":
+		if k.file.IdleLeast == 0 {
+			b.IdleLeast = r
+		}
+	case "limit_oscillation":
+		if k.file.Limits.Oscillation == 0 && ok && v > 0 && v <= 1 {
+			b.Craft.Limits.Oscillation = v
+			k.settle(b)
+		}
+	}
+}
+
+// forgetStreams drops what a restart of the bridge makes worthless: paces and
+// the last values. What the craft said of itself and its state stay.
+func (k *knowledge) forgetStreams(b *detect.Bench) {
+	k.pace = [decode.TagCount]pace{}
+	b.Streams = [decode.TagCount]detect.Stream{}
+	b.Rate, b.Demand, b.Ctrl = [3]detect.Reading{}, [3]detect.Reading{}, [3]detect.Reading{}
+	b.Thr, b.Load, b.Volts, b.Amps = detect.Reading{}, detect.Reading{}, detect.Reading{}, detect.Reading{}
+	b.Out, b.ERPM, b.RPM, b.Temp = [8]detect.Reading{}, [8]detect.Reading{}, [8]detect.Reading{}, [8]detect.Reading{}
+	b.OutAt, b.RPMAt = -1, -1
+}

@@ -1,0 +1,243 @@
+package alarms
+
+import (
+	"tetherbell/alarms/detect"
+)
+
+const (
+	// maxSlots bounds the alarms that can be up or latched together. Ten kinds
+	// with at most eight places stay far below it.
+	maxSlots = 64
+	// burstQuiet: alarms closer than this to the last raise belong to the same
+	// burst (common practice, no source: long enough for one cause to show in
+	// every stream, short enough for a second run).
+	burstQuiet = 10 * detect.Second
+	// easeAfter: a lower level must last this long before an alarm steps down.
+	easeAfter = 1 * detect.Second
+	// MaxPause is the longest sound pause (seconds): a forgotten pause must
+	// not outlive a minute.
+	MaxPause = 60.0
+)
+
+// clearAfter is how long a condition must be gone before its alarm clears, so
+// that one that comes and goes makes one alarm. The detectors' deadbands come
+// on top. Common practice, no source: the shortest that hides a flicker of
+// each condition at its stream's pace.
+var clearAfter = [detect.KindCount]int64{
+	detect.RisingOscillation: 1 * detect.Second,
+	detect.OutputImbalance:   1 * detect.Second,
+	detect.GroundThrust:      detect.Second / 2,
+	detect.TipOver:           1 * detect.Second,
+	detect.NearLift:          detect.Second / 2,
+	detect.LateStop:          detect.Second / 5,
+	detect.SpinDisarmed:      detect.Second / 2,
+	detect.StaleLink:         detect.Second / 2,
+	detect.BadLink:           1 * detect.Second,
+	detect.SettingsSlip:      0,
+}
+
+// slot is one alarm that is up, or latched.
+type slot struct {
+	kind         detect.Kind
+	where        detect.Where
+	which        uint8 // the finding's case
+	used         bool
+	active       bool
+	acknowledged bool
+	first        bool
+	priority     detect.Priority // now
+	worst        detect.Priority // since the raise: decides about the latch
+	since        int64
+	goneSince    int64 // -1 while the condition is there
+	easedSince   int64 // -1 while at its level
+	seen         bool  // in this round of findings
+	finding      detect.Finding
+	story        detect.Story
+}
+
+// life runs the alarms' lives. Its states: free, up (active), latched (the
+// condition is gone, high or medium, not yet acknowledged).
+type life struct {
+	slots     [maxSlots]slot
+	lastRaise int64 // -1 never
+	pausedTo  int64
+	soundSeq  uint64
+	overflow  uint64
+	raised    [detect.KindCount]uint64
+	worst     detect.Priority // ever
+}
+
+func newLife() life { return life{lastRaise: -1} }
+
+// teller makes the story of a finding, and takes the event.
+type teller interface {
+	tell(f detect.Finding, k detect.Kind) detect.Story
+	emit(ev Event)
+}
+
+// judge takes all findings of one kind at now.
+func (l *life) judge(now int64, k detect.Kind, found []detect.Finding, t teller) {
+	for i := range l.slots {
+		l.slots[i].seen = false
+	}
+	for _, f := range found {
+		s := l.find(k, f.Where)
+		if s != nil && s.active && s.which != f.Case {
+			if f.Level == detect.None {
+				continue // holds an older happening that this slot no longer is
+			}
+			l.clear(now, s, t)
+			s = l.find(k, f.Where)
+		}
+		if s == nil || !s.active {
+			if f.Level == detect.None {
+				continue
+			}
+			l.raise(now, k, f, s, t)
+			continue
+		}
+		l.keep(now, s, f, t)
+	}
+	for i := range l.slots {
+		s := &l.slots[i]
+		if !s.used || !s.active || s.kind != k || s.seen {
+			continue
+		}
+		if s.goneSince < 0 {
+			s.goneSince = now
+		}
+		if now-s.goneSince >= clearAfter[k] {
+			l.clear(now, s, t)
+		}
+	}
+}
+
+func (l *life) find(k detect.Kind, w detect.Where) *slot {
+	for i := range l.slots {
+		if s := &l.slots[i]; s.used && s.kind == k && s.where == w {
+			return s
+		}
+	}
+	return nil
+}
+
+func (l *life) raise(now int64, k detect.Kind, f detect.Finding, s *slot, t teller) {
+	if s == nil {
+		for i := range l.slots {
+			if !l.slots[i].used {
+				s = &l.slots[i]
+				break
+			}
+		}
+	}
+	if s == nil {
+		l.overflow++
+		return
+	}
+	first := !l.anyActive() && (l.lastRaise < 0 || now-l.lastRaise >= burstQuiet)
+	*s = slot{
+		kind: k, where: f.Where, which: f.Case, used: true, active: true, first: first,
+		priority: f.Level, worst: f.Level, since: now, goneSince: -1, easedSince: -1,
+		seen: true, finding: f, story: t.tell(f, k),
+	}
+	l.lastRaise = now
+	l.raised[k]++
+	l.sound(f.Level)
+	t.emit(s.event(now, Raised))
+}
+
+// keep brings an alarm that is up in line with this round's finding.
+func (l *life) keep(now int64, s *slot, f detect.Finding, t teller) {
+	s.seen = true
+	s.goneSince = -1
+	if f.Level == detect.None { // inside the deadband: nothing gets better yet
+		s.easedSince = -1
+		return
+	}
+	s.finding = f
+	switch {
+	case f.Level > s.priority:
+		s.priority, s.worst = f.Level, max(s.worst, f.Level)
+		s.acknowledged = false // what comes next is heard again
+		s.easedSince = -1
+		s.story = t.tell(f, s.kind)
+		l.sound(f.Level)
+		t.emit(s.event(now, Worsened))
+	case f.Level < s.priority:
+		if s.easedSince < 0 {
+			s.easedSince = now
+		}
+		if now-s.easedSince >= easeAfter {
+			s.priority, s.easedSince = f.Level, -1
+			s.story = t.tell(f, s.kind)
+			t.emit(s.event(now, Eased))
+		}
+	default:
+		s.easedSince = -1
+	}
+}
+
+func (l *life) clear(now int64, s *slot, t teller) {
+	s.active = false
+	t.emit(s.event(now, Cleared))
+	if s.acknowledged || s.worst < detect.Medium {
+		s.used = false
+	}
+}
+
+// acknowledge stops the sound of what is there and lets go of what is latched.
+func (l *life) acknowledge(now int64, k detect.Kind, w detect.Where, t teller) bool {
+	s := l.find(k, w)
+	if s == nil || s.acknowledged {
+		return false
+	}
+	s.acknowledged = true
+	t.emit(s.event(now, Acknowledged))
+	if !s.active {
+		s.used = false
+	}
+	return true
+}
+
+// sound notes that something new should be heard; a new high alarm ends a
+// sound pause.
+func (l *life) sound(p detect.Priority) {
+	l.worst = max(l.worst, p)
+	if p < detect.Low {
+		return
+	}
+	l.soundSeq++
+	if p == detect.High {
+		l.pausedTo = 0
+	}
+}
+
+func (l *life) anyActive() bool {
+	for i := range l.slots {
+		if l.slots[i].used && l.slots[i].active {
+			return true
+		}
+	}
+	return false
+}
+
+// sounding returns the worst priority that should be heard now.
+func (l *life) sounding(now int64) detect.Priority {
+	if now < l.pausedTo {
+		return detect.None
+	}
+	worst := detect.None
+	for i := range l.slots {
+		if s := &l.slots[i]; s.used && s.active && !s.acknowledged && s.priority >= detect.Low {
+			worst = max(worst, s.priority)
+		}
+	}
+	return worst
+}
+
+func (s *slot) event(now int64, c Change) Event {
+	return Event{
+		T: now, Kind: s.kind, Change: c, Priority: s.priority, Where: s.where,
+		Value: s.finding.Value, Limit: s.finding.Limit, First: s.first, Since: s.since, Story: s.story,
+	}
+}

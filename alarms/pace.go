@@ -1,0 +1,66 @@
+package alarms
+
+import (
+	"slices"
+
+	"tetherbell/alarms/detect"
+)
+
+const (
+	paceLearn = 9  // intervals a pace is learned from: odd, so that the middle one is its median
+	paceAgree = 6  // of them must lie within half of the median: a stream with lost lines still does
+	paceWrong = 24 // intervals in a row that do not fit: the bridge has changed its pace
+)
+
+// pace learns how regularly one tag arrives.
+type pace struct {
+	first [paceLearn]int64
+	n     int
+	wrong int
+}
+
+// take notes a sample of engine time at. The learned period is that of the
+// sender: an interval stretched by lost lines does not count.
+func (p *pace) take(s *detect.Stream, at int64) {
+	d := at - s.Last
+	s.Count++
+	if s.Count == 1 {
+		s.Last = at
+		return
+	}
+	if d <= 0 {
+		return
+	}
+	s.Last = at
+	if p.n < paceLearn {
+		p.first[p.n] = d
+		if p.n++; p.n == paceLearn {
+			p.learn(s)
+		}
+		return
+	}
+	if f := float64(d); f > 0.5*s.Period && f < 1.5*s.Period {
+		s.Period += (f - s.Period) / 32
+		p.wrong = 0
+		return
+	}
+	if p.wrong++; p.wrong >= paceWrong {
+		*p = pace{}
+	}
+}
+
+func (p *pace) learn(s *detect.Stream) {
+	slices.Sort(p.first[:])
+	mid := p.first[paceLearn/2]
+	agree := 0
+	for _, d := range p.first {
+		if 2*d > mid && 2*d < 3*mid {
+			agree++
+		}
+	}
+	s.Steady = agree >= paceAgree
+	s.Period = float64(mid)
+	if !s.Steady {
+		p.n = 0 // not a pace yet: look at the next ones
+	}
+}

@@ -1,0 +1,240 @@
+package tone
+
+import "math"
+
+// An Estimate is a growing sinusoid A exp(Growth t) sin(2 pi Frequency t + phase)
+// that fits a stretch of samples, with one standard error of each value.
+type Estimate struct {
+	Frequency, FrequencyErr float64 // cycles a sample
+	Growth, GrowthErr       float64 // per sample; negative for a decay
+	Amplitude, AmplitudeErr float64 // at the last sample
+	Middle                  float64 // amplitude at the middle of the stretch
+	Phase                   float64 // at the middle, radians
+	Noise                   float64 // mean square of what is left, as white noise that would do the same near the tone
+}
+
+// Damping returns the damping ratio: -growth over the magnitude of the pole.
+func (e *Estimate) Damping() float64 {
+	return DampingRatio(e.Growth, 2*math.Pi*e.Frequency)
+}
+
+// DampingRatio is -sigma/sqrt(sigma^2+omega^2) of the pole sigma+-i omega;
+// with the logarithmic decrement d a cycle it is d/sqrt(4 pi^2+d^2).
+func DampingRatio(sigma, omega float64) float64 {
+	m := math.Hypot(sigma, omega)
+	if m == 0 {
+		return 0
+	}
+	return -sigma / m
+}
+
+const (
+	params  = 6 // cosine, sine, growth, frequency, offset, slope
+	maxIter = 12
+)
+
+// Fitter fits growing sinusoids by nonlinear least squares (Gauss and Newton,
+// started from a spectrum's peak). Its buffers are made once.
+type Fitter struct {
+	rest []float64 // what the last fit left
+	win  []float64
+	a    [params][params]float64
+	b    [params]float64
+}
+
+// NewFitter returns a fitter for stretches of at most n samples.
+func NewFitter(n int) *Fitter {
+	return &Fitter{rest: make([]float64, n), win: make([]float64, n)}
+}
+
+// Rest returns what the last fit left of its samples.
+func (f *Fitter) Rest(n int) []float64 { return f.rest[:n] }
+
+// model is the state of the iteration. Time counts from the middle.
+type model struct{ c, s, growth, omega, offset, slope float64 }
+
+// Fit fits x from a start frequency. It reports false where the iteration
+// does not settle near its start: there is no such sinusoid.
+//
+// The standard errors come from the inverse of the normal matrix, which at
+// the true values is the Cramer-Rao bound of this model in white noise (S. M.
+// Kay, Fundamentals of Statistical Signal Processing: Estimation Theory,
+// 1993), with the noise taken from the neighbourhood of the tone.
+func (f *Fitter) Fit(x []float64, start float64) (Estimate, bool) {
+	n := len(x)
+	m := model{omega: 2 * math.Pi * start}
+	m.offset, m.slope = line(x)
+	if n < params+2 || !f.linear(x, &m) {
+		return Estimate{}, false
+	}
+	settled := false
+	for range maxIter {
+		f.normal(x, &m, params)
+		step, ok := solve(&f.a, &f.b, params)
+		if !ok {
+			return Estimate{}, false
+		}
+		// A step beyond what the stretch can resolve is the linearisation
+		// speaking, not the samples.
+		dg := min(max(step[2], -1/float64(n)), 1/float64(n))
+		dw := min(max(step[3], -math.Pi/2/float64(n)), math.Pi/2/float64(n))
+		m.c += step[0]
+		m.s += step[1]
+		m.growth += dg
+		m.omega += dw
+		m.offset += step[4]
+		m.slope += step[5]
+		if dg != step[2] || dw != step[3] {
+			if !f.linear(x, &m) {
+				return Estimate{}, false
+			}
+			continue
+		}
+		if math.Abs(dg)+math.Abs(dw) < 1e-4/float64(n) {
+			settled = true
+			break
+		}
+	}
+	off := math.Abs(m.omega/(2*math.Pi)-start) * float64(n)
+	if !settled || off > 1 || m.omega <= 0 || m.omega >= math.Pi {
+		return Estimate{}, false
+	}
+	return f.estimate(x, &m)
+}
+
+// normal builds the normal equations of the first k parameters about m, and
+// keeps what m leaves.
+func (f *Fitter) normal(x []float64, m *model, k int) {
+	f.a, f.b = [params][params]float64{}, [params]float64{}
+	n := len(x)
+	mid := float64(n-1) / 2
+	// The tone turns by one constant complex factor a sample.
+	g := math.Exp(-m.growth * mid)
+	co, si := g*math.Cos(m.omega*mid), -g*math.Sin(m.omega*mid)
+	e := math.Exp(m.growth)
+	rc, rs := e*math.Cos(m.omega), e*math.Sin(m.omega)
+	for i, v := range x {
+		t := float64(i) - mid
+		tone := m.c*co + m.s*si
+		r := v - tone - m.offset - m.slope*t
+		f.rest[i] = r
+		j := [params]float64{co, si, 1, t, 0, 0}
+		if k == params {
+			j = [params]float64{co, si, t * tone, t * (m.s*co - m.c*si), 1, t}
+		}
+		for p := range k {
+			for q := 0; q <= p; q++ {
+				f.a[p][q] += j[p] * j[q]
+			}
+			f.b[p] += j[p] * r
+		}
+		co, si = co*rc-si*rs, si*rc+co*rs
+	}
+}
+
+// linear solves for amplitude, phase, offset and slope at the model's
+// frequency and growth.
+func (f *Fitter) linear(x []float64, m *model) bool {
+	f.normal(x, m, 4)
+	d, ok := solve(&f.a, &f.b, 4)
+	if !ok {
+		return false
+	}
+	m.c += d[0]
+	m.s += d[1]
+	m.offset += d[2]
+	m.slope += d[3]
+	return true
+}
+
+func (f *Fitter) estimate(x []float64, m *model) (Estimate, bool) {
+	n := len(x)
+	f.normal(x, m, params)
+	inv, ok := inverse(&f.a)
+	if !ok {
+		return Estimate{}, false
+	}
+	e := Estimate{Frequency: m.omega / (2 * math.Pi), Growth: m.growth, Middle: math.Hypot(m.c, m.s), Phase: math.Atan2(-m.s, m.c)}
+	e.Noise = f.near(n, m.omega)
+	// Offset and slope are of no interest; tone parameters alone are told.
+	half := float64(n-1) / 2
+	e.Amplitude = e.Middle * math.Exp(m.growth*half)
+	e.GrowthErr = math.Sqrt(e.Noise * inv[2][2])
+	e.FrequencyErr = math.Sqrt(e.Noise*inv[3][3]) / (2 * math.Pi)
+	if e.Middle > 0 {
+		// d(ln A at the end) = dA/A + half dGrowth
+		ca, sa := m.c/e.Middle, m.s/e.Middle
+		amp := ca*ca*inv[0][0] + 2*ca*sa*inv[1][0] + sa*sa*inv[1][1]
+		cross := ca*inv[2][0] + sa*inv[2][1]
+		v := amp/(e.Middle*e.Middle) + 2*half*cross/e.Middle + half*half*inv[2][2]
+		e.AmplitudeErr = e.Amplitude * math.Sqrt(e.Noise*max(v, 0))
+	}
+	return e, !math.IsNaN(e.GrowthErr)
+}
+
+// near estimates the noise about the tone: the Hann-weighted power of the
+// rest at four frequencies one and a half and two and a half cells beside it,
+// as the mean square of a white noise with that density. A coloured
+// background is thus judged where the tone stands.
+func (f *Fitter) near(n int, omega float64) float64 {
+	cell := 2 * math.Pi / float64(n)
+	sum, used := 0.0, 0.0
+	for _, d := range [...]float64{-2.5, -1.5, 1.5, 2.5} {
+		w := omega + d*cell
+		if w <= cell/2 || w >= math.Pi {
+			continue
+		}
+		sum += f.powerAt(n, w)
+		used++
+	}
+	if used == 0 {
+		return 0
+	}
+	return sum / used
+}
+
+// powerAt returns |sum hann x exp(-i w n)|^2 over sum hann^2.
+func (f *Fitter) powerAt(n int, w float64) float64 {
+	co, si := 1.0, 0.0
+	rc, rs := math.Cos(w), math.Sin(w)
+	hc, hs := 1.0, 0.0
+	step := 2 * math.Pi / float64(n)
+	pc, ps := math.Cos(step), math.Sin(step)
+	re, im, norm := 0.0, 0.0, 0.0
+	for _, r := range f.rest[:n] {
+		h := 0.5 - 0.5*hc
+		re += h * r * co
+		im += h * r * si
+		norm += h * h
+		co, si = co*rc-si*rs, si*rc+co*rs
+		hc, hs = hc*pc-hs*ps, hs*pc+hc*ps
+	}
+	return (re*re + im*im) / norm
+}
+
+// At returns amplitude and phase of the sinusoid of frequency f in x by least
+// squares with an offset, and the standard error of the amplitude for white
+// noise of the given mean square.
+func At(x []float64, f, noise float64) (amplitude, phase, err float64) {
+	var a [params][params]float64
+	var b [params]float64
+	w := 2 * math.Pi * f
+	mid := float64(len(x)-1) / 2
+	co, si := math.Cos(w*mid), -math.Sin(w*mid)
+	rc, rs := math.Cos(w), math.Sin(w)
+	for _, v := range x {
+		j := [3]float64{co, si, 1}
+		for p := range 3 {
+			for q := 0; q <= p; q++ {
+				a[p][q] += j[p] * j[q]
+			}
+			b[p] += j[p] * v
+		}
+		co, si = co*rc-si*rs, si*rc+co*rs
+	}
+	d, ok := solve(&a, &b, 3)
+	if !ok {
+		return 0, 0, math.Inf(1)
+	}
+	return math.Hypot(d[0], d[1]), math.Atan2(-d[1], d[0]), math.Sqrt(2 * noise / float64(len(x)))
+}

@@ -1,0 +1,108 @@
+package alarms
+
+import (
+	"slices"
+
+	"tetherbell/alarms/detect"
+	"tetherbell/decode/craft"
+)
+
+// Snapshot copies what a person is shown into dst.
+func (e *Engine) Snapshot(dst *Snapshot) {
+	b := &e.bench
+	*dst = Snapshot{
+		T: b.Now, Lines: b.Link.Good, Bad: b.Link.Bad, Lost: b.Link.Lost,
+		SilentUS: b.Silent, BadShare: e.link.Share(), BytesPerSecond: e.link.BytesPerSecond(),
+		Streams: b.Streams, Boot: e.known.boot, Bridge: e.known.bridge, Restarts: e.restarts,
+		CraftName: b.Craft.Name, Layout: b.Craft.Layout, Held: b.Held(), Hold: string(b.Craft.Hold),
+		Armed: b.Armed, Stopped: b.Stopped, Ground: b.Ground, ControlOK: b.ControlOK,
+		StickThrottle: b.Stick[0], Throttle: b.Thr, Volts: b.Volts, Amps: b.Amps,
+		IdleReady: b.IdleReady, IdleLeast: b.IdleLeast, LiftN: b.Load,
+		Sounding: e.life.sounding(b.Now), SoundSeq: e.life.soundSeq,
+		PausedUS: max(0, e.life.pausedTo-b.Now),
+	}
+	if b.Armed == detect.Yes && b.ArmedAt >= 0 {
+		dst.ArmedForUS = b.Now - b.ArmedAt
+	}
+	for i := range dst.Axes {
+		dst.Axes[i] = e.axisView(i)
+	}
+	dst.Motors = e.motorViews()
+	dst.LiftOf = "weight"
+	full := b.WeightN()
+	if b.Craft.Hold == craft.Stand {
+		dst.LiftOf, full = "rated load", b.Craft.HoldRatedN
+	}
+	if b.Load.OK && full > 0 {
+		dst.LiftShare = detect.Reading{V: b.Load.V / full, OK: true, At: b.Load.At}
+	}
+	if b.Volts.OK && b.Craft.Cells > 0 {
+		dst.VoltsPerCell = detect.Reading{V: b.Volts.V / float64(b.Craft.Cells), OK: true, At: b.Volts.At}
+	}
+	dst.Alarms = e.alarmViews()
+	dst.NotWatched = e.cover.lacks(nil)
+}
+
+func (e *Engine) axisView(i int) AxisView {
+	b := &e.bench
+	n := e.osc.Now(i)
+	v := AxisView{
+		Rate: b.Rate[i], Demand: b.Demand[i], Ctrl: b.Ctrl[i],
+		Watched: n.Watched, Amplitude: n.Amplitude, FrequencyHz: n.FrequencyHz,
+		GrowthPerS: n.GrowthPerS, TimeToLimitS: n.TimeToLimitS,
+		Limit: b.Limits.Oscillation, Unit: "1",
+	}
+	if n.RateOnly {
+		v.Limit, v.Unit = b.Limits.OscillationRate, "deg/s"
+	}
+	return v
+}
+
+func (e *Engine) motorViews() []MotorView {
+	b := &e.bench
+	out := make([]MotorView, b.Motors)
+	mean, ok := b.MeanOut()
+	for i := range out {
+		out[i] = MotorView{Out: b.Out[i], RPM: b.RPM[i], Temp: b.Temp[i]}
+		if ok && mean > 0 && b.Out[i].OK {
+			out[i].Share = detect.Reading{V: b.Out[i].V / mean, OK: true, At: b.Out[i].At}
+		}
+	}
+	return out
+}
+
+// alarmViews lists what is up or latched: worst first, active before latched,
+// then by age.
+func (e *Engine) alarmViews() []AlarmView {
+	var out []AlarmView
+	for i := range e.life.slots {
+		s := &e.life.slots[i]
+		if !s.used {
+			continue
+		}
+		p := s.priority
+		if !s.active {
+			p = s.worst
+		}
+		out = append(out, AlarmView{
+			Kind: s.kind, Where: s.where, Priority: p, Active: s.active,
+			Acknowledged: s.acknowledged, First: s.first, Since: s.since,
+			Value: s.finding.Value, Limit: s.finding.Limit, Story: s.story,
+		})
+	}
+	slices.SortStableFunc(out, func(a, b AlarmView) int {
+		switch {
+		case a.Active != b.Active:
+			if a.Active {
+				return -1
+			}
+			return 1
+		case a.Priority != b.Priority:
+			return int(b.Priority) - int(a.Priority)
+		case a.Since != b.Since:
+			return int(min(max(a.Since-b.Since, -1), 1))
+		}
+		return int(a.Kind) - int(b.Kind)
+	})
+	return out
+}
