@@ -1,0 +1,34 @@
+package craft
+
+import "strconv"
+
+// A FieldError says what is wrong with a description of a craft, where, and
+// what to do.
+type FieldError struct {
+	File    string // "" where the text did not come from a file
+	Line    int    // counted from 1; 0 not known
+	Key     string // as the craft file spells it, "limits.tip_rate"; "" not known
+	Problem string
+	Hint    string // what to do, imperative; may be empty
+}
+
+// Error tells place, key, problem and what to do, in one line.
+func (e *FieldError) Error() string {
+	msg := "read craft"
+	switch {
+	case e.File != "" && e.Line > 0:
+		msg += " file " + e.File + ":" + strconv.Itoa(e.Line)
+	case e.File != "":
+		msg += " file " + e.File
+	case e.Line > 0:
+		msg += " line " + strconv.Itoa(e.Line)
+	}
+	if e.Key != "" {
+		msg += ": " + e.Key
+	}
+	msg += ": " + e.Problem
+	if e.Hint != "" {
+		msg += "; " + e.Hint
+	}
+	return msg
+}
