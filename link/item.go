@@ -1,0 +1,168 @@
+package link
+
+import (
+	"bytes"
+	"encoding/json"
+)
+
+// Kind says what one line of a recording is.
+type Kind uint8
+
+// The kinds of line in a recording. All but Wire are the host's own and
+// begin with '#'.
+const (
+	Wire   Kind = iota // a line as it came from the bridge
+	Header             // #session {json}
+	At                 // #at SECONDS
+	Ack                // #ack ALARM WHERE
+	Mark               // #mark text
+	Pause              // #pause SECONDS
+	Alarm              // #alarm {json}: what was said
+	Lost               // #lost COUNT: so many lines could not be recorded here
+	End                // #end {json}
+	Other              // any other line of the host, or one that does not parse
+)
+
+const wirePrefix = "#wire "
+
+// An Item is one line of a recording. Its slices are valid until the next
+// item is read.
+type Item struct {
+	Kind  Kind
+	Line  []byte // Wire: the line without its line feed. Else: what follows the word
+	MS    int64  // At, Pause: milliseconds
+	Count uint64 // Lost
+	Alarm []byte // Ack
+	Where []byte // Ack
+}
+
+// ParseItem sorts one line of a recording, given without its line feed. Text
+// that no host line can be read from is Other; nothing is an error.
+func ParseItem(line []byte, it *Item) {
+	*it = Item{Kind: Wire, Line: line}
+	if len(line) == 0 || line[0] != '#' {
+		it.keepShort()
+		return
+	}
+	if rest, ok := bytes.CutPrefix(line, []byte(wirePrefix)); ok {
+		it.Line = rest
+		if len(rest) == 0 || rest[0] != '#' {
+			it.Kind = Other // only such a line is written so
+		}
+		it.keepShort()
+		return
+	}
+	word, rest, _ := bytes.Cut(bytes.TrimSuffix(line, []byte{'\r'}), []byte{' '})
+	it.Line = rest
+	it.Kind = it.parseHost(string(word))
+}
+
+// keepShort holds a line of a recording to the length that it could have had
+// on the wire.
+func (it *Item) keepShort() {
+	if len(it.Line) > MaxLine {
+		it.Line = it.Line[:MaxLine]
+	}
+}
+
+func (it *Item) parseHost(word string) Kind {
+	ok := true
+	kind := Other
+	switch word {
+	case "#session":
+		return Header
+	case "#mark":
+		return Mark
+	case "#alarm":
+		return Alarm
+	case "#end":
+		return End
+	case "#at":
+		kind = At
+		it.MS, ok = parseMillis(it.Line)
+	case "#pause":
+		kind = Pause
+		it.MS, ok = parseMillis(it.Line)
+	case "#lost":
+		kind = Lost
+		var n int64
+		n, ok = parseWhole(it.Line)
+		it.Count = uint64(n)
+	case "#ack":
+		kind = Ack
+		it.Alarm, it.Where, ok = bytes.Cut(it.Line, []byte{' '})
+		ok = ok && len(it.Alarm) > 0 && len(it.Where) > 0
+	}
+	if !ok {
+		return Other
+	}
+	return kind
+}
+
+// parseMillis reads seconds with at most three decimals that count.
+func parseMillis(text []byte) (int64, bool) {
+	whole, frac, dot := bytes.Cut(text, []byte{'.'})
+	s, ok := parseWhole(whole)
+	if !ok || (dot && len(frac) == 0) {
+		return 0, false
+	}
+	ms := s * 1000
+	for i, unit := 0, int64(100); i < len(frac); i, unit = i+1, unit/10 {
+		if frac[i] < '0' || frac[i] > '9' {
+			return 0, false
+		}
+		ms += int64(frac[i]-'0') * unit
+	}
+	return ms, true
+}
+
+// maxWhole bounds whole numbers of host lines: seconds of thirty thousand
+// years, far from overflow once they are microseconds.
+const maxWhole = 1_000_000_000_000
+
+func parseWhole(text []byte) (int64, bool) {
+	var v int64
+	for _, c := range text {
+		if c < '0' || c > '9' || v > maxWhole {
+			return 0, false
+		}
+		v = 10*v + int64(c-'0')
+	}
+	return v, len(text) > 0 && v <= maxWhole
+}
+
+// A SessionHeader is the first line of a recording.
+type SessionHeader struct {
+	Tool    string          `json:"tool"`
+	Version string          `json:"version"`
+	Start   string          `json:"start_utc"` // RFC 3339
+	Source  string          `json:"source"`
+	Baud    int             `json:"baud"`            // 0: not known
+	Craft   json.RawMessage `json:"craft,omitempty"` // left as it is: its meaning is another's
+}
+
+// ParseHeader reads the JSON of a header, taking what it can: a key that is
+// missing or of another type stays zero, unknown keys are ignored. It reports
+// false when the text is no JSON object at all.
+func ParseHeader(text []byte) (SessionHeader, bool) {
+	var h SessionHeader
+	var raw map[string]json.RawMessage
+	if json.Unmarshal(text, &raw) != nil || raw == nil {
+		return h, false
+	}
+	take := func(key string, into any) {
+		if v, ok := raw[key]; ok {
+			_ = json.Unmarshal(v, into) // of another type: stays zero
+		}
+	}
+	take("tool", &h.Tool)
+	take("version", &h.Version)
+	take("start_utc", &h.Start)
+	take("source", &h.Source)
+	take("baud", &h.Baud)
+	if h.Baud < 0 || h.Baud > MaxBaud {
+		h.Baud = 0
+	}
+	h.Craft = raw["craft"]
+	return h, true
+}

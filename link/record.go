@@ -1,0 +1,204 @@
+package link
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"strconv"
+	"sync"
+	"time"
+)
+
+const (
+	// maxQueue bounds the bytes that wait for the disk: over five minutes at
+	// 115200 baud, and fourteen seconds at the fastest port there is.
+	maxQueue = 4 << 20
+	// writeEvery is how often what waits is written: under the tenth of a
+	// second that a reader of a growing recording can expect.
+	writeEvery = 90 * time.Millisecond
+	// syncEvery is how often it is forced to the disk. Together with
+	// writeEvery it stays within half a second.
+	syncEvery = 400 * time.Millisecond
+	// retryEvery is how often a disk that failed is tried again.
+	retryEvery = 500 * time.Millisecond
+)
+
+// File is what a Recorder writes to; *os.File is one.
+type File interface {
+	io.Writer
+	Sync() error
+	Close() error
+}
+
+// RecordStatus tells how a recording is doing. It is a copy.
+type RecordStatus struct {
+	Path     string
+	Written  int64     // bytes the file has taken
+	Waiting  int       // bytes that wait for the disk
+	Dropped  uint64    // lines that found no room to wait
+	Err      error     // why the disk does not take more; nil when it does
+	Faults   uint64    // how often writing or syncing went wrong
+	LastSync time.Time // when all written so far was last safe on the disk
+}
+
+// A Recorder appends lines to a file from a goroutine of its own. Its caller
+// never waits for the disk: lines go to a bounded queue. A line that finds no
+// room is dropped whole and counted, and the recording says so in that place.
+// A disk that fails is tried again; nothing of the queue is lost by it, for a
+// write goes on at the byte where the last one stopped.
+//
+// The methods that add lines are for one goroutine; Status is for any.
+type Recorder struct {
+	f    File
+	path string
+
+	mu      sync.Mutex // never held over a call to the file
+	queue   []byte     // whole lines that wait
+	lost    uint64     // lines dropped since the last one that found room
+	status  RecordStatus
+	closing bool
+
+	wake chan struct{} // the queue is half full, or the end has come
+	done chan struct{} // closed when the writer has ended
+	line []byte        // scratch
+}
+
+// NewRecorder starts to record to f, beginning with the header. The path is
+// only shown.
+func NewRecorder(f File, path string, h SessionHeader) (*Recorder, error) {
+	head, err := json.Marshal(h)
+	if err != nil {
+		return nil, fmt.Errorf("write recording's header: %w", err)
+	}
+	r := &Recorder{f: f, path: path, wake: make(chan struct{}, 1), done: make(chan struct{})}
+	r.status.Path = path
+	r.host("#session ", head)
+	go r.routineWrite()
+	return r, nil
+}
+
+// Line records a line of the wire, given without its line feed.
+func (r *Recorder) Line(line []byte) {
+	r.line = r.line[:0]
+	if len(line) > 0 && line[0] == '#' {
+		r.line = append(r.line, wirePrefix...)
+	}
+	r.line = append(r.line, line...)
+	r.add()
+}
+
+// At records the host's clock.
+func (r *Recorder) At(ms int64) {
+	r.line = appendMillis(append(r.line[:0], "#at "...), ms)
+	r.add()
+}
+
+// Ack records that a person acknowledged an alarm.
+func (r *Recorder) Ack(alarm, where string) {
+	r.line = append(append(r.line[:0], "#ack "...), alarm...)
+	r.line = append(append(r.line, ' '), where...)
+	r.add()
+}
+
+// Mark records a person's note. Line ends in it become spaces.
+func (r *Recorder) Mark(text string) {
+	r.line = append(append(r.line[:0], "#mark "...), text...)
+	for i, c := range r.line {
+		if c == '\n' || c == '\r' {
+			r.line[i] = ' '
+		}
+	}
+	r.add()
+}
+
+// Pause records that a person paused the sound.
+func (r *Recorder) Pause(ms int64) {
+	r.line = appendMillis(append(r.line[:0], "#pause "...), ms)
+	r.add()
+}
+
+// Alarm records one JSON object: what was said.
+func (r *Recorder) Alarm(json []byte) { r.host("#alarm ", json) }
+
+func (r *Recorder) host(word string, text []byte) {
+	r.line = append(append(r.line[:0], word...), text...)
+	r.add()
+}
+
+// add queues r.line with a line feed, or counts it as dropped.
+func (r *Recorder) add() {
+	r.line = append(r.line, '\n')
+	const noteRoom = 32 // for the note of loss
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if len(r.queue)+len(r.line)+noteRoom > maxQueue {
+		r.lost++
+		r.status.Dropped++
+		return
+	}
+	r.noteLossLocked()
+	r.queue = append(r.queue, r.line...)
+	if len(r.queue) > maxQueue/2 {
+		r.wakeUp()
+	}
+}
+
+// noteLossLocked says in the recording that lines are missing here.
+func (r *Recorder) noteLossLocked() {
+	if r.lost == 0 {
+		return
+	}
+	r.queue = strconv.AppendUint(append(r.queue, "#lost "...), r.lost, 10)
+	r.queue = append(r.queue, '\n')
+	r.lost = 0
+}
+
+func (r *Recorder) wakeUp() {
+	select {
+	case r.wake <- struct{}{}:
+	default:
+	}
+}
+
+// Status tells how the recording is doing.
+func (r *Recorder) Status() RecordStatus {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	s := r.status
+	s.Waiting += len(r.queue)
+	return s
+}
+
+// Close records the end, waits until all is on the disk, and closes the file.
+// It waits no longer than limit: a disk that is full or does not answer then
+// keeps the recording without its last lines, and the error says so.
+func (r *Recorder) Close(end []byte, limit time.Duration) error {
+	r.host("#end ", end)
+	r.mu.Lock()
+	r.noteLossLocked() // when even the end found no room
+	r.closing = true
+	r.mu.Unlock()
+	r.wakeUp()
+	t := time.NewTimer(limit)
+	defer t.Stop()
+	select {
+	case <-r.done:
+	case <-t.C:
+	}
+	s := r.Status()
+	switch {
+	case s.Err != nil:
+		return fmt.Errorf("finish recording %s: %w", r.path, s.Err)
+	case s.Waiting > 0:
+		return fmt.Errorf("finish recording %s: %w", r.path, errors.New("the disk does not answer"))
+	}
+	return nil
+}
+
+// appendMillis writes milliseconds as seconds with three decimals.
+func appendMillis(dst []byte, ms int64) []byte {
+	dst = strconv.AppendInt(dst, ms/1000, 10)
+	f := ms % 1000
+	return append(dst, '.', byte('0'+f/100), byte('0'+f/10%10), byte('0'+f%10))
+}

@@ -1,0 +1,223 @@
+package link
+
+import (
+	"io"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"go.bug.st/serial"
+)
+
+// The bounds of what a port is asked for.
+const (
+	DefaultBaud = 115200
+	MaxBaud     = 3_000_000
+)
+
+const (
+	readWait   = 100 * time.Millisecond // so long a read waits: Close is noticed within it
+	quickEmpty = time.Millisecond       // an empty read that came sooner did not wait at all
+	spinPause  = 10 * time.Millisecond  // and is followed by this pause: no spinning
+	firstPause = 200 * time.Millisecond // before the first try to open a lost port again
+	lastPause  = 2 * time.Second        // tries are doubled apart up to this
+)
+
+// PortStatus tells how a port is doing. It is a copy.
+type PortStatus struct {
+	Open  bool
+	Tries int       // to open it again since it was lost
+	Since time.Time // of the last change of Open
+	Err   error     // why it was lost, or why the last try went wrong
+}
+
+// rawPort is what Port needs of an open serial port. Read waits at most
+// readWait and returns 0, nil when nothing came.
+type rawPort interface {
+	Read(p []byte) (int, error)
+	Close() error
+}
+
+// A Port is a serial port that is opened again by the same name whenever it
+// is lost: an adapter pulled out, or a pseudo-terminal whose other end went
+// away and came back under the same link. Read is for one goroutine; Close
+// and Status may be called from any.
+type Port struct {
+	name string
+	baud int
+	open func(name string, baud int) (rawPort, error)
+
+	mu    sync.Mutex // held while reading: Close never frees a descriptor in use
+	raw   rawPort    // nil while the port is lost
+	pause time.Duration
+	tries int
+
+	stop     chan struct{}
+	stopOnce sync.Once
+	status   atomic.Pointer[PortStatus]
+}
+
+// OpenPort opens a serial port, 8 data bits, no parity, 1 stop bit. Errors
+// are *OpenError.
+func OpenPort(name string, baud int) (*Port, error) { return openWith(name, baud, openRaw) }
+
+func openWith(name string, baud int, open func(string, int) (rawPort, error)) (*Port, error) {
+	raw, err := open(name, baud)
+	if err != nil {
+		return nil, err
+	}
+	p := &Port{name: name, baud: baud, open: open, raw: raw, stop: make(chan struct{})}
+	p.status.Store(&PortStatus{Open: true, Since: time.Now()})
+	return p, nil
+}
+
+func openRaw(name string, baud int) (rawPort, error) {
+	port, err := openSerial(name, baud)
+	if err != nil {
+		return nil, err
+	}
+	if err := port.SetReadTimeout(readWait); err != nil {
+		port.Close()
+		return nil, portError(name, err)
+	}
+	return port, nil
+}
+
+func openSerial(name string, baud int) (serial.Port, error) {
+	if baud < 1 || baud > MaxBaud { // the library takes any number
+		return nil, &OpenError{What: "port", Name: name, Fault: BadBaud}
+	}
+	if err := lookAt(name); err != nil {
+		return nil, err
+	}
+	port, err := serial.Open(name, &serial.Mode{BaudRate: baud, DataBits: 8, Parity: serial.NoParity, StopBits: serial.OneStopBit})
+	if err != nil {
+		return nil, portError(name, err)
+	}
+	return port, nil
+}
+
+// OpenSender opens a serial port to write to. A write may block for as long
+// as the other side does not take the bytes, and Close does not release it.
+func OpenSender(name string, baud int) (io.WriteCloser, error) {
+	port, err := openSerial(name, baud)
+	if err != nil {
+		return nil, err
+	}
+	return port, nil
+}
+
+// Read returns the next bytes; 0 and nil when none came for a while. It
+// returns ErrLost and ErrBack once each where they happened among the bytes,
+// and io.EOF after Close. A lost port is tried again within Read.
+func (p *Port) Read(b []byte) (int, error) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.stopped() {
+		return 0, io.EOF
+	}
+	if p.raw == nil {
+		return 0, p.retry()
+	}
+	began := time.Now()
+	n, err := p.raw.Read(b)
+	switch {
+	case n > 0: // an error comes again with the next read
+		return n, nil
+	case p.stopped():
+		return 0, io.EOF
+	case err != nil:
+		p.lose(err)
+		return 0, ErrLost
+	case time.Since(began) < quickEmpty:
+		p.wait(spinPause)
+	}
+	return 0, nil
+}
+
+func (p *Port) lose(err error) {
+	p.raw.Close()
+	p.raw = nil
+	p.pause, p.tries = firstPause, 0
+	p.status.Store(&PortStatus{Since: time.Now(), Err: err})
+}
+
+// retry waits and tries once to open the port again.
+func (p *Port) retry() error {
+	if !p.wait(p.pause) {
+		return io.EOF
+	}
+	p.pause = min(2*p.pause, lastPause)
+	p.tries++
+	raw, err := p.open(p.name, p.baud)
+	if err != nil {
+		p.status.Store(&PortStatus{Since: p.status.Load().Since, Tries: p.tries, Err: err})
+		return nil
+	}
+	p.raw = raw
+	p.status.Store(&PortStatus{Open: true, Since: time.Now(), Tries: p.tries})
+	return ErrBack
+}
+
+// wait pauses and reports false when Close was called meanwhile.
+func (p *Port) wait(d time.Duration) bool {
+	t := time.NewTimer(d)
+	defer t.Stop()
+	select {
+	case <-p.stop:
+		return false
+	case <-t.C:
+		return true
+	}
+}
+
+func (p *Port) stopped() bool {
+	select {
+	case <-p.stop:
+		return true
+	default:
+		return false
+	}
+}
+
+// Close ends the port. A Read under way returns within its wait.
+func (p *Port) Close() error {
+	p.stopOnce.Do(func() { close(p.stop) })
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.raw == nil {
+		return nil
+	}
+	err := p.raw.Close()
+	p.raw = nil
+	return err
+}
+
+// Status tells how the port is doing.
+func (p *Port) Status() PortStatus { return *p.status.Load() }
+
+// Capacity returns the baud that bounds what the line can carry, or 0 where
+// nothing does: a pseudo-terminal takes any baud and keeps to none.
+func (p *Port) Capacity() int {
+	if Pseudo(p.name) {
+		return 0
+	}
+	return p.baud
+}
+
+// Pseudo reports whether a name leads to a pseudo-terminal, through links
+// too.
+func Pseudo(name string) bool {
+	path, err := filepath.EvalSymlinks(name)
+	if err != nil {
+		path = name
+	}
+	if strings.HasPrefix(path, "/dev/pts/") {
+		return true
+	}
+	rest, ok := strings.CutPrefix(path, "/dev/ttys")
+	return ok && runtime.GOOS == "darwin" && rest != "" && strings.Trim(rest, "0123456789") == ""
+}
