@@ -1,0 +1,176 @@
+package dashboard
+
+import (
+	"fmt"
+	"runtime/debug"
+	"time"
+
+	"github.com/gdamore/tcell/v2"
+	"github.com/rivo/tview"
+
+	"tetherbell/alarms/detect"
+)
+
+// leaveSeconds is how long the question before leaving stands.
+const leaveSeconds = 5 * time.Second
+
+// beatLength is half a cycle of the moving edges: 2 Hz, inside the 1.4 to
+// 2.8 Hz that IEC 60601-1-8 gives for its highest priority (from secondary
+// sources), and under the three a second of WCAG SC 2.3.1 (from memory). The
+// pattern moves; its brightness does not change.
+const beatLength = 250 * time.Millisecond
+
+// A board is the picture and what the person did to it. All of it belongs to
+// the event loop of the terminal.
+type board struct {
+	*tview.Box
+	act  func(Act)
+	quit func()
+	fail func(error)
+	now  func() time.Time
+
+	frame, drawn *Frame    // newest, and the one last drawn
+	since        time.Time // when the newest frame came
+
+	cautioned  bool // the cautions were read, or something came first
+	help       bool
+	lists      bool
+	back, from int // how far journal and lists are scrolled
+	marks      int
+	leaveUntil time.Time
+	clicks     []clickable
+	look       *look
+}
+
+// A clickable is a stretch of a row that the mouse can press.
+type clickable struct {
+	x, y, w int
+	do      func(*board)
+}
+
+func newBoard(act func(Act), quit func(), fail func(error), now func() time.Time) *board {
+	return &board{Box: tview.NewBox(), act: act, quit: quit, fail: fail, now: now, since: now()}
+}
+
+// show takes the newest frame.
+func (b *board) show(f *Frame) {
+	if f != b.frame {
+		b.frame, b.since = f, b.now()
+	}
+}
+
+// beat tells which of its two states a moving pattern is in.
+func (b *board) beat() int {
+	return int(b.now().UnixNano() / int64(beatLength) & 1)
+}
+
+// rescue turns a panic into an error, so that the terminal is given back.
+func (b *board) rescue() {
+	if r := recover(); r != nil {
+		b.fail(fmt.Errorf("draw screen: panic: %v\n%s", r, debug.Stack()))
+	}
+}
+
+// Draw draws the newest frame.
+func (b *board) Draw(s tcell.Screen) {
+	defer b.rescue()
+	w, h := s.Size()
+	if b.look == nil || b.look.colours != s.Colors() {
+		b.look = lookOf(s)
+	}
+	b.paint(pane{s: s, look: b.look, w: w, h: h})
+	b.drawn = b.frame
+}
+
+// InputHandler answers keys.
+func (b *board) InputHandler() func(*tcell.EventKey, func(tview.Primitive)) {
+	return func(e *tcell.EventKey, _ func(tview.Primitive)) { b.press(e) }
+}
+
+func (b *board) press(e *tcell.EventKey) {
+	defer b.rescue()
+	asked, helped := b.now().Before(b.leaveUntil), b.help
+	b.cautioned, b.help = true, false
+	for _, k := range keyTable() {
+		if !k.matches(e) || k.replay && (b.frame == nil || !b.frame.Status.Replay) {
+			continue
+		}
+		if helped && (k.short == "help" || k.short == "quit" && e.Key() == tcell.KeyRune) {
+			return // these close the page, and do no more
+		}
+		if asked && k.short != "quit" {
+			b.leaveUntil = time.Time{}
+		}
+		k.do(b)
+		return
+	}
+	b.leaveUntil = time.Time{}
+}
+
+// MouseHandler answers clicks on keys and alarms, and the wheel.
+func (b *board) MouseHandler() func(tview.MouseAction, *tcell.EventMouse, func(tview.Primitive)) (bool, tview.Primitive) {
+	return func(a tview.MouseAction, e *tcell.EventMouse, _ func(tview.Primitive)) (bool, tview.Primitive) {
+		return b.click(a, e), nil
+	}
+}
+
+func (b *board) click(a tview.MouseAction, e *tcell.EventMouse) bool {
+	defer b.rescue()
+	switch a {
+	case tview.MouseScrollUp:
+		scrolls(3)(b)
+	case tview.MouseScrollDown:
+		scrolls(-3)(b)
+	case tview.MouseLeftDown:
+		// The press counts, not the release: a hand that shakes still hits.
+		b.cautioned = true
+		x, y := e.Position()
+		for _, c := range b.clicks {
+			if y == c.y && x >= c.x && x < c.x+c.w {
+				b.help = false
+				c.do(b)
+				return true
+			}
+		}
+		b.help = false
+	default:
+		return false
+	}
+	return true
+}
+
+// paint draws everything into a pane that is the whole screen.
+func (b *board) paint(p pane) {
+	b.clicks = b.clicks[:0]
+	f := b.frame
+	bul := bulletinOf(f, p.look, b.now().Sub(b.since))
+	if bul.level >= detect.Low || f != nil && f.Snap != nil && f.Snap.Armed == detect.Yes {
+		b.cautioned = true
+	}
+	banner, rest := p.cut(bannerRows(p.w, p.h))
+	drawBanner(banner, &bul, b.beat())
+	if bul.isAlarm {
+		for y := range banner.h {
+			b.clicks = append(b.clicks, clickable{banner.x, banner.y + y, banner.w, (*board).acknowledge})
+		}
+	}
+	if rest.h == 0 {
+		return
+	}
+	body, bar := rest.cut(rest.h - 1)
+	replay := f != nil && f.Status.Replay
+	b.drawBar(bar, replay)
+	switch {
+	case b.help:
+		drawHelp(body, replay)
+	case !b.cautioned:
+		drawCautions(body)
+	case f == nil || f.Snap == nil:
+	case b.lists:
+		b.from = drawLists(body, f, b.from, func(x, y, w, alarm int) {
+			b.clicks = append(b.clicks, clickable{x, y, w, func(b *board) { b.acknowledgeOne(alarm) }})
+		})
+	default:
+		b.back = drawBench(body, f, b.back)
+	}
+}

@@ -1,0 +1,99 @@
+// Package dashboard is the screen a person glances at beside spinning
+// propellers.
+//
+// In come frames: a snapshot of the alarm engine, the plain facts the engine
+// does not know (port, recording, sound, replay) and the tail of the journal.
+// Out go cells on a terminal and the acts of the person: acknowledge, pause
+// the sound, mark, steer a replay.
+//
+// It knows nothing of ports, lines, detectors or files; it judges nothing and
+// it never makes anybody wait. The newest frame wins, older ones are skipped.
+package dashboard
+
+import (
+	"strings"
+
+	"tetherbell/alarms"
+	"tetherbell/alarms/detect"
+)
+
+// ActKind says what the person asked for.
+type ActKind uint8
+
+// The acts. The comment names the fields of Act that each uses.
+const (
+	Acknowledge  ActKind = iota // Alarm, Where: one alarm that was on the screen
+	PauseSound                  // Seconds; 0 ends a pause
+	Mark                        // Text
+	ReplayPause                 // pauses, or goes on
+	ReplayStep                  // one step forward
+	ReplayJump                  // Seconds, negative for back
+	ReplayFaster                //
+	ReplaySlower                //
+)
+
+// An Act is something the person did; the caller carries it out.
+type Act struct {
+	Kind    ActKind
+	Alarm   detect.Kind
+	Where   detect.Where
+	Seconds float64
+	Text    string
+}
+
+// Status is what the snapshot does not know, as plain values.
+type Status struct {
+	Source string // where the lines come from
+	Baud   int    // 0 when not known
+	Port   string // "open", "lost: trying again in 1.2 s (4th try)", "input ended"
+	Lost   bool   // the port is away and is tried again
+	Ended  bool   // no line will ever come again
+	Hint   string // one line: what to do next; may be empty
+
+	Recording     string // file name; empty when nothing is recorded
+	RecordedBytes int64
+	RecordDropped uint64 // lines that the recorder could not take
+	RecordError   string // last error of the disk while it lasts
+	QueueDropped  uint64 // lines that the monitor itself could not take
+
+	Sound string // what makes the sound, or why there is none
+
+	Replay                        bool
+	ReplayAt, ReplayLength, Speed float64 // seconds, seconds, 1 = its own pace
+	Paused                        bool
+}
+
+// An Entry is one line of the journal.
+type Entry struct {
+	T        int64 // engine microseconds
+	Priority detect.Priority
+	Text     string
+}
+
+// FromEvent words an event for the journal.
+func FromEvent(e *alarms.Event) Entry {
+	var b strings.Builder
+	b.WriteString(changeName(e.Change))
+	b.WriteByte(' ')
+	b.WriteString(kindName(e.Kind))
+	b.WriteByte(' ')
+	b.WriteString(e.Where.String())
+	if e.First {
+		b.WriteString(" (first)")
+	}
+	if e.Story.Text != "" && (e.Change == alarms.Raised || e.Change == alarms.Worsened) {
+		b.WriteString(": ")
+		b.WriteString(e.Story.Text)
+	}
+	return Entry{T: e.T, Priority: e.Priority, Text: b.String()}
+}
+
+// A Frame is one picture's worth of facts. Nobody changes a frame, nor what
+// it points to, once it was handed over: a new picture is a new frame. While
+// lines may still come, a caller hands over a new frame at least twice a
+// second; the screen says so when it does not.
+type Frame struct {
+	Snap    *alarms.Snapshot
+	Status  Status
+	Journal []Entry // tail of the journal, oldest first
+}

@@ -1,0 +1,194 @@
+package dashboard
+
+import (
+	"strconv"
+	"unicode/utf8"
+
+	"github.com/gdamore/tcell/v2"
+
+	"tetherbell/alarms/detect"
+)
+
+// Lengths the keys use. A sound pause is at most 60 s by the engine's rule; a
+// jump is long enough to pass over a hover, short enough to hit an alarm.
+const (
+	pauseSeconds = 60
+	jumpSeconds  = 10
+)
+
+// A key is one row of the key table: what is pressed, what it does, and how
+// the bottom bar and the help page say so.
+type key struct {
+	names  string // as the help page shows them
+	keys   []tcell.Key
+	runes  string
+	short  string // on the bottom bar; "" keeps it off
+	help   string
+	replay bool // only in a replay
+	do     func(b *board)
+}
+
+// keyTable is the one place where keys are given a meaning. The bottom bar
+// and the help page are made from it; its order is the order of the bar.
+func keyTable() []key {
+	return []key{
+		{names: "a Enter", keys: []tcell.Key{tcell.KeyEnter}, runes: "aA", short: "acknowledge",
+			help: "acknowledge what is shown", do: (*board).acknowledge},
+		{names: "p", runes: "pP", short: "pause sound", help: "sound off 60 s, or on again", do: (*board).pauseSound},
+		{names: "m", runes: "mM", short: "mark", help: "mark this moment", do: (*board).mark},
+		{names: "Space", runes: " ", short: "stop/go", help: "stop and go on", replay: true, do: sends(ReplayPause, 0)},
+		{names: "Right", keys: []tcell.Key{tcell.KeyRight}, runes: ".", short: "step", help: "one step forward",
+			replay: true, do: sends(ReplayStep, 0)},
+		{names: "[ j", runes: "[j", short: "-10 s", help: "10 s back", replay: true, do: sends(ReplayJump, -jumpSeconds)},
+		{names: "] k", runes: "]k", short: "+10 s", help: "10 s forward", replay: true, do: sends(ReplayJump, jumpSeconds)},
+		{names: "+", runes: "+=", short: "faster", help: "twice the speed", replay: true, do: sends(ReplayFaster, 0)},
+		{names: "-", runes: "-_", short: "slower", help: "half the speed", replay: true, do: sends(ReplaySlower, 0)},
+		{names: "v Tab", keys: []tcell.Key{tcell.KeyTab}, runes: "vV", short: "lists", help: "bench, or lists of it all",
+			do: (*board).swapView},
+		{names: "Up Down", keys: []tcell.Key{tcell.KeyUp}, help: "scroll (PgUp PgDn End too)",
+			do: scrolls(1)},
+		{keys: []tcell.Key{tcell.KeyDown}, do: scrolls(-1)},
+		{keys: []tcell.Key{tcell.KeyPgUp}, do: scrolls(10)},
+		{keys: []tcell.Key{tcell.KeyPgDn}, do: scrolls(-10)},
+		{keys: []tcell.Key{tcell.KeyEnd}, do: func(b *board) { b.back, b.from = 0, 0 }},
+		{names: "? h", runes: "?hH", short: "help", help: "this page", do: func(b *board) { b.help = true }},
+		{names: "q Ctrl-C", keys: []tcell.Key{tcell.KeyCtrlC}, runes: "qQ", short: "quit",
+			help: "leave; asks while armed", do: (*board).leave},
+	}
+}
+
+// shownKeys are the rows with a name, without the replay's in a live run.
+func shownKeys(replay bool) []key {
+	var out []key
+	for _, k := range keyTable() {
+		if k.names != "" && (replay || !k.replay) {
+			out = append(out, k)
+		}
+	}
+	return out
+}
+
+// matches reports whether the key is in this row.
+func (k *key) matches(e *tcell.EventKey) bool {
+	if e.Key() == tcell.KeyRune {
+		for _, r := range k.runes {
+			if r == e.Rune() {
+				return true
+			}
+		}
+		return false
+	}
+	for _, c := range k.keys {
+		if c == e.Key() {
+			return true
+		}
+	}
+	return false
+}
+
+func sends(k ActKind, seconds float64) func(*board) {
+	return func(b *board) { b.act(Act{Kind: k, Seconds: seconds}) }
+}
+
+// scrolls moves the list in view; up is towards older entries.
+func scrolls(up int) func(*board) {
+	return func(b *board) {
+		if b.lists {
+			b.from = max(0, b.from-up)
+		} else {
+			b.back = max(0, b.back+up)
+		}
+	}
+}
+
+func (b *board) swapView() { b.lists, b.from = !b.lists, 0 }
+
+// acknowledge sends one act for each alarm that the person could see: one
+// that came since the last picture is not silenced unseen.
+func (b *board) acknowledge() {
+	if b.drawn == nil || b.drawn.Snap == nil {
+		return
+	}
+	for i := range b.drawn.Snap.Alarms {
+		b.acknowledgeOne(i)
+	}
+}
+
+func (b *board) acknowledgeOne(i int) {
+	if b.drawn == nil || b.drawn.Snap == nil || i >= len(b.drawn.Snap.Alarms) {
+		return
+	}
+	if a := &b.drawn.Snap.Alarms[i]; !a.Acknowledged {
+		b.act(Act{Kind: Acknowledge, Alarm: a.Kind, Where: a.Where})
+	}
+}
+
+func (b *board) pauseSound() {
+	if b.drawn != nil && b.drawn.Snap != nil && b.drawn.Snap.PausedUS > 0 {
+		b.act(Act{Kind: PauseSound})
+		return
+	}
+	b.act(Act{Kind: PauseSound, Seconds: pauseSeconds})
+}
+
+func (b *board) mark() {
+	b.marks++
+	b.act(Act{Kind: Mark, Text: "mark " + strconv.Itoa(b.marks)})
+}
+
+// leave quits, but asks once more while a live craft is, or may be, armed.
+func (b *board) leave() {
+	now := b.now()
+	if !b.mayBeArmed() || now.Before(b.leaveUntil) {
+		b.quit()
+		return
+	}
+	b.leaveUntil = now.Add(leaveSeconds)
+}
+
+func (b *board) mayBeArmed() bool {
+	f := b.frame
+	return f != nil && f.Snap != nil && f.Snap.Lines > 0 && f.Snap.Armed != detect.No &&
+		!f.Status.Replay && !f.Status.Ended
+}
+
+// drawBar draws the bottom bar and notes where each key can be clicked.
+func (b *board) drawBar(p pane, replay bool) {
+	l := p.look
+	if b.now().Before(b.leaveUntil) {
+		p.fill(' ', l.invert)
+		p.text(1, 0, "ARMED: q once more leaves the watch, any other key stays", l.invert.Bold(true))
+		return
+	}
+	shown := shownKeys(replay)
+	x := 0
+	for i := range shown {
+		k := &shown[i]
+		if k.short == "" {
+			continue
+		}
+		name := firstName(k.names)
+		wide := utf8.RuneCountInString(name) + utf8.RuneCountInString(k.short) + 3
+		if x+wide > p.w {
+			// Where room is short, the name alone stands for the key.
+			if wide = utf8.RuneCountInString(name) + 2; x+wide > p.w {
+				continue
+			}
+			p.text(x, 0, " "+name+" ", l.invert)
+		} else {
+			p.text(p.text(x, 0, " "+name+" ", l.invert), 0, k.short, l.plain)
+		}
+		b.clicks = append(b.clicks, clickable{x: p.x + x, y: p.y, w: wide, do: k.do})
+		x += wide + 1
+	}
+}
+
+// firstName is the first of several names of a key.
+func firstName(names string) string {
+	for i, r := range names {
+		if r == ' ' {
+			return names[:i]
+		}
+	}
+	return names
+}

@@ -1,0 +1,154 @@
+package dashboard
+
+// A screen this large has two columns and more of everything.
+const (
+	wideColumns = 110
+	wideRows    = 34
+)
+
+// bannerRows is how tall the banner is: as tall as it can be while the rest
+// keeps its room.
+func bannerRows(w, h int) int {
+	switch {
+	case w >= 180 && h >= 56:
+		return 18 // letters of three dots each
+	case w >= wideColumns && h >= wideRows:
+		return 13 // of two
+	case h >= 22:
+		return 7 // two lines of one
+	case h >= 14:
+		return 5 // one line
+	case h >= 8:
+		return 3
+	}
+	return min(h, 2)
+}
+
+// A section is a panel of the narrow view: how many rows it wants and how it
+// is drawn. Sections stand in their order on the screen.
+type section struct {
+	rows  int
+	worth int // the least worthy goes first where room is short
+	draw  func(p pane)
+}
+
+// drawBench draws the craft. back is how far the journal is scrolled; it is
+// returned held inside what there is.
+func drawBench(p pane, f *Frame, back int) int {
+	if p.w >= wideColumns && p.h >= wideRows-14 {
+		return drawWide(p, f, back)
+	}
+	return drawNarrow(p, f, back)
+}
+
+func drawNarrow(p pane, f *Frame, back int) int {
+	columns := 2
+	if p.w < 76 {
+		columns = 1
+	}
+	sections := []section{
+		{1, 9, func(p pane) { drawState(p, f) }},
+		{axisRows(false), 8, func(p pane) { drawAxes(p, f, false) }},
+		{motorRows(f.Snap, columns), 7, func(p pane) { drawMotors(p, f, columns) }},
+		{1, 6, func(p pane) { drawPower(p, f) }},
+		{3, 5, func(p pane) { drawLink(p, f) }},
+		{1, 3, func(p pane) { drawNotWatched(p, f, false) }},
+		{3, 2, func(p pane) { back = drawJournal(p, f, back) }},
+	}
+	share(sections, p.h)
+	for _, s := range sections {
+		if s.rows > 0 {
+			var top pane
+			top, p = p.cut(s.rows)
+			s.draw(top)
+		}
+	}
+	return back
+}
+
+// share gives the sections the rows there are: where they do not suffice the
+// least worthy go, whole, but for the last one, which takes what is left over.
+func share(sections []section, rows int) {
+	last := len(sections) - 1
+	want := 0
+	for _, s := range sections {
+		want += s.rows
+	}
+	for want > rows {
+		least := -1
+		for i, s := range sections {
+			if s.rows > 0 && (least < 0 || s.worth < sections[least].worth) {
+				least = i
+			}
+		}
+		if least < 0 {
+			return
+		}
+		cut := sections[least].rows
+		if least == last {
+			cut = min(cut, want-rows)
+		}
+		sections[least].rows -= cut
+		want -= cut
+	}
+	sections[last].rows += rows - want
+}
+
+func drawWide(p pane, f *Frame, back int) int {
+	state, rest := p.cut(1)
+	drawState(state, f)
+	lists := max(4, 2+len(f.Snap.NotWatched))
+	leftRows := axisRows(true) + 4 + min(lists, 8)
+	rightRows := motorRows(f.Snap, 1) + 1 + 9
+	columns, journal := rest.cut(min(max(leftRows, rightRows), rest.h-5))
+	middle := columns.w * 11 / 20
+	l, r := columns.sub(0, 0, middle-1, columns.h), columns.sub(middle+1, 0, columns.w-middle-1, columns.h)
+
+	top, l := l.cut(axisRows(true))
+	drawAxes(top, f, true)
+	top, l = l.cut(4)
+	drawPower(top.title("lift and pack"), f)
+	drawNotWatched(l, f, true)
+
+	top, r = r.cut(motorRows(f.Snap, 1))
+	drawMotors(top, f, 1)
+	drawLink(r.title("line, recording, sound"), f)
+	return drawJournal(journal, f, back)
+}
+
+// drawNotWatched says which alarms cannot ring, and why; in one row it says
+// how many and names them.
+func drawNotWatched(p pane, f *Frame, tall bool) {
+	l, lacks := p.look, f.Snap.NotWatched
+	if !tall {
+		if len(lacks) == 0 {
+			p.text(1, 0, "not watched: nothing", l.plain)
+			return
+		}
+		x := p.text(0, 0, " "+plural(len(lacks), "alarm")+" not watched ", l.invert)
+		for i, n := range lacks {
+			t := " " + clean(n.Name)
+			if i < len(lacks)-1 {
+				t += ","
+			}
+			var ok bool
+			if x, ok = p.fits(x, 0, p.w-5, t, l.plain); !ok {
+				p.text(x, 0, " ...", l.plain)
+				return
+			}
+		}
+		return
+	}
+	body := p.title("not watched, and why")
+	if len(lacks) == 0 {
+		body.text(1, 0, "nothing: every alarm is watched", l.plain)
+		return
+	}
+	for y, n := range lacks {
+		if y == body.h-1 && len(lacks) > body.h {
+			body.text(1, y, "and "+plural(len(lacks)-y, "more alarm")+": v shows them", l.plain)
+			return
+		}
+		body.text(1, y, pad(clean(n.Name), 20)+" "+clean(n.Why), l.plain)
+	}
+}

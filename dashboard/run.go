@@ -1,0 +1,230 @@
+package dashboard
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"runtime/debug"
+	"sync"
+	"time"
+
+	"github.com/gdamore/tcell/v2"
+	"github.com/rivo/tview"
+	"golang.org/x/term"
+)
+
+// frameTime keeps redraws at 20 a second at most.
+const frameTime = 50 * time.Millisecond
+
+// stopTime is how long Run waits for the terminal once it shall end. A
+// healthy terminal needs a few milliseconds.
+const stopTime = 800 * time.Millisecond
+
+// ErrStalled says that the terminal takes no more output: Run gave up on it
+// in order not to hold up the program's end.
+var ErrStalled = errors.New("terminal takes no output")
+
+// Run shows the newest frame until the person quits, ctx ends, or the
+// terminal is gone. screen may be nil: then the process's own terminal is
+// used. latest gives the newest frame (nil: none yet) and act takes what the
+// person did; neither may block, and act is called from another goroutine
+// than latest. Each value from bell rings the terminal's bell; bell may be
+// nil, and a sender must not wait for it to be taken.
+//
+// Run returns nil when the person quit or ctx ended. It returns within a
+// second even when the terminal has stopped reading (ErrStalled; its
+// goroutines then end when the terminal reads on or the process ends). A
+// panic while drawing restores the terminal and is returned as an error.
+func Run(ctx context.Context, screen tcell.Screen, latest func() *Frame, act func(Act), bell <-chan struct{}) error {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	restore := func() {}
+	if screen == nil {
+		var err error
+		restore = remember()
+		if screen, err = tcell.NewScreen(); err != nil {
+			return fmt.Errorf("open terminal: %w", err)
+		}
+	}
+	r := &runner{latest: latest, bell: bell, cancel: cancel}
+	r.glass = &glass{Screen: screen, gone: r.fail}
+	r.board = newBoard(act, cancel, r.fail, time.Now)
+	done := make(chan struct{})
+	// The only goroutine that may wait for the terminal. It ends with the
+	// terminal's loop, for which ctx or a failure is the cause.
+	go func() {
+		defer close(done)
+		r.work(ctx)
+	}()
+	select {
+	case <-done:
+	case <-ctx.Done():
+		late := time.NewTimer(stopTime)
+		defer late.Stop()
+		select {
+		case <-done:
+		case <-late.C:
+			restore()
+			return errors.Join(r.failure(), fmt.Errorf("close screen: %w", ErrStalled))
+		}
+	}
+	return r.failure()
+}
+
+// remember notes the terminal's mode, to give it back where the screen's own
+// end cannot be waited for.
+func remember() func() {
+	fd := int(os.Stdin.Fd())
+	state, err := term.GetState(fd)
+	if err != nil {
+		return func() {}
+	}
+	return func() { _ = term.Restore(fd, state) }
+}
+
+// A runner ties frames, terminal and bell together.
+type runner struct {
+	board  *board
+	glass  *glass
+	latest func() *Frame
+	bell   <-chan struct{}
+	cancel context.CancelFunc
+
+	mu  sync.Mutex
+	err error
+}
+
+// fail keeps the first error and ends the run.
+func (r *runner) fail(err error) {
+	r.mu.Lock()
+	if r.err == nil {
+		r.err = err
+	}
+	r.mu.Unlock()
+	r.cancel()
+}
+
+func (r *runner) failure() error {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return r.err
+}
+
+// work opens the screen, starts the painter and runs the terminal's loop.
+func (r *runner) work(ctx context.Context) {
+	if err := r.glass.Init(); err != nil {
+		r.fail(fmt.Errorf("open terminal: %w", err))
+		return
+	}
+	app := tview.NewApplication().SetScreen(r.glass).SetRoot(r.board, true).EnableMouse(true)
+	// Ctrl-C is a key like any other: the loop would stop at once.
+	app.SetInputCapture(func(e *tcell.EventKey) *tcell.EventKey {
+		if e.Key() == tcell.KeyCtrlC {
+			r.board.press(e)
+			return nil
+		}
+		return e
+	})
+	painted := make(chan struct{})
+	// The painter: ended by ctx, waited for below.
+	go func() {
+		defer close(painted)
+		r.paint(ctx, app)
+	}()
+	if r.loop(app) {
+		r.cancel()
+		<-painted
+	}
+}
+
+// loop runs the terminal's loop and reports whether it ended in order: after
+// a panic in it (it has then closed the screen) the painter may wait for it
+// for ever, and must not be waited for.
+func (r *runner) loop(app *tview.Application) (orderly bool) {
+	defer func() {
+		if p := recover(); p != nil {
+			r.fail(fmt.Errorf("run screen: panic: %v\n%s", p, debug.Stack()))
+		}
+	}()
+	if err := app.Run(); err != nil {
+		r.fail(fmt.Errorf("run screen: %w", err))
+	}
+	return true
+}
+
+// paint hands frames to the terminal's loop. It alone calls into the loop,
+// with one request at a time, and it alone stops it, with no request
+// outstanding: so no request can be left behind.
+func (r *runner) paint(ctx context.Context, app *tview.Application) {
+	defer app.Stop()
+	defer func() {
+		if p := recover(); p != nil {
+			r.fail(fmt.Errorf("take frame: panic: %v\n%s", p, debug.Stack()))
+		}
+	}()
+	// A loop that is stopped before it runs would open a terminal of its own.
+	app.QueueUpdate(func() {})
+	tick := time.NewTicker(frameTime)
+	defer tick.Stop()
+	var last *Frame
+	drawn := time.Time{}
+	for {
+		ring := false
+		select {
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+		case _, ring = <-r.bell:
+			if !ring {
+				r.bell = nil // closed: never again
+			}
+		}
+		if ctx.Err() != nil {
+			return
+		}
+		if ring {
+			app.QueueUpdate(func() { _ = r.glass.Beep() })
+			continue
+		}
+		f := r.latest()
+		if f == last && time.Since(drawn) < beatLength {
+			continue // nothing has changed, and nothing has moved
+		}
+		last, drawn = f, time.Now()
+		app.QueueUpdateDraw(func() { r.board.show(f) })
+	}
+}
+
+// glass is the screen with its three traps closed: it is opened once only,
+// it asks for clicks but not for every move of the mouse, and the end of the
+// terminal does not stop the loop behind the painter's back.
+type glass struct {
+	tcell.Screen
+	gone func(error)
+	once sync.Once
+	err  error
+}
+
+// Init opens the screen the first time.
+func (g *glass) Init() error {
+	g.once.Do(func() { g.err = g.Screen.Init() })
+	return g.err
+}
+
+// EnableMouse asks for buttons and the wheel.
+func (g *glass) EnableMouse(...tcell.MouseFlags) {
+	g.Screen.EnableMouse(tcell.MouseButtonEvents)
+}
+
+// PollEvent gives the next event; nil at the end.
+func (g *glass) PollEvent() tcell.Event {
+	for {
+		e := g.Screen.PollEvent()
+		if bad, ok := e.(*tcell.EventError); ok {
+			g.gone(fmt.Errorf("read terminal: %w", bad))
+			continue // the painter ends the loop; Fini then gives nil
+		}
+		return e
+	}
+}

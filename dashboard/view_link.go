@@ -1,0 +1,189 @@
+package dashboard
+
+import (
+	"strconv"
+
+	"github.com/gdamore/tcell/v2"
+
+	"tetherbell/alarms/detect"
+	"tetherbell/decode"
+)
+
+// part is one stretch of a row in one style.
+type part struct {
+	text  string
+	style tcell.Style
+}
+
+// row writes parts side by side and leaves out those that do not fit whole,
+// but for the first, which is cut.
+func (p pane) row(y int, parts ...part) {
+	x := 0
+	for i, t := range parts {
+		switch {
+		case t.text == "":
+		case i == 0:
+			x = p.text(x, y, t.text, t.style)
+		default:
+			x, _ = p.fits(x, y, p.w, t.text, t.style)
+		}
+	}
+}
+
+// drawPower draws lift and pack; rows is 1 or more.
+func drawPower(p pane, f *Frame) {
+	s, l := f.Snap, p.look
+	of := clean(s.LiftOf)
+	if of == "" {
+		of = "weight"
+	}
+	x := label(p, s, 0, 0, 8, "lift", detect.Craft)
+	lift := part{pad(read(s.LiftN, 1)+" N", 9), l.bold}
+	share := part{"no load cells", l.plain}
+	if s.LiftShare.OK {
+		share = part{num(s.LiftShare.V, 2) + " of " + of + " ", l.bold}
+	} else if s.LiftN.OK {
+		share = part{of + " not known", l.plain}
+	}
+	if p.h == 1 {
+		half := p.sub(x, 0, 30, 1)
+		if !s.LiftN.OK && !s.LiftShare.OK {
+			lift = part{}
+		}
+		half.row(0, lift, share)
+		rest := p.sub(p.w/2, 0, p.w-p.w/2, 1)
+		x = label(rest, s, 0, 0, 6, "pack", detect.Pack)
+		rest.sub(x, 0, rest.w-x, 1).row(0, packParts(f, l)...)
+		return
+	}
+	wide := max(4, min(p.w-x-32, 60))
+	if s.LiftShare.OK {
+		p.gauge(x, 0, wide, gauge{share: s.LiftShare.V, over: l.bold})
+	} else {
+		wide = -1
+	}
+	p.sub(x+wide+1, 0, p.w, 1).row(0, lift, share)
+	x = label(p, s, 0, 1, 8, "pack", detect.Pack)
+	p.sub(x, 1, p.w-x, 1).row(0, packParts(f, l)...)
+	p.sub(0, 2, p.w, 1).row(0,
+		part{" idle    ", l.bold},
+		part{"ready " + read(s.IdleReady, 3) + ", least in flight " + read(s.IdleLeast, 3), l.plain})
+}
+
+func packParts(f *Frame, l *look) []part {
+	s := f.Snap
+	if !s.Volts.OK && !s.Amps.OK {
+		return []part{{"not measured", l.plain}}
+	}
+	parts := []part{{read(s.Volts, 1) + " V  ", l.bold}}
+	if s.VoltsPerCell.OK {
+		parts = append(parts, part{num(s.VoltsPerCell.V, 2) + " V/cell  ", l.bold})
+	}
+	return append(parts, part{read(s.Amps, 1) + " A", l.plain})
+}
+
+// linkParts word the health of the line.
+func linkParts(f *Frame, l *look) (health, port []part) {
+	s, st := f.Snap, &f.Status
+	rate := 0.0
+	for i := range s.Streams {
+		rate += s.Streams[i].Rate()
+	}
+	silent := part{"silent " + span(float64(s.SilentUS)/1e6) + "  ", l.plain}
+	if s.SilentUS >= 300_000 { // stale-link's own default
+		silent.style = l.invert.Bold(true)
+	}
+	loss := part{"bad+lost " + percent(s.BadShare) + "  ", l.bold}
+	health = []part{
+		{num(rate, 0) + " lines/s  ", l.bold}, loss, silent,
+		{"bad " + strconv.FormatUint(s.Bad, 10) + "  lost " + strconv.FormatUint(s.Lost, 10) + "  ", l.plain},
+	}
+	if s.Restarts > 0 {
+		health = append(health, part{plural(s.Restarts, "restart") + "  ", l.bold})
+	}
+	speed := size(s.BytesPerSecond) + "/s"
+	if st.Baud > 0 {
+		// 8N1: ten bits a byte.
+		speed += " = " + num(s.BytesPerSecond*10/float64(st.Baud)*100, 0) + " % of " + strconv.Itoa(st.Baud) + " baud"
+	}
+	state := part{clean(st.Port) + "  ", l.plain}
+	if st.Lost || st.Ended {
+		state.style = l.invert.Bold(true)
+	}
+	port = []part{{clean(st.Source) + " ", l.bold}, state, {speed + "  ", l.plain}}
+	if s.Bridge != "" {
+		port = append(port, part{"bridge " + clean(s.Bridge), l.plain})
+	}
+	return health, port
+}
+
+// keepParts word recording and sound.
+func keepParts(f *Frame, l *look) (record, sound []part) {
+	st := &f.Status
+	switch {
+	case st.RecordError != "":
+		record = []part{{" NOT RECORDED: " + clean(st.RecordError) + " ", l.chip(detect.Medium)}}
+	case st.Recording != "":
+		record = []part{{clean(st.Recording) + " ", l.plain}, {size(float64(st.RecordedBytes)) + "  ", l.bold}}
+	case st.Replay:
+		record = []part{{"a replay: not recorded ", l.plain}}
+	default:
+		record = []part{{"nothing is recorded ", l.bold}}
+	}
+	if st.RecordDropped > 0 {
+		record = append(record, part{" " + strconv.FormatUint(st.RecordDropped, 10) + " lines dropped ", l.chip(detect.Medium)})
+	}
+	if st.QueueDropped > 0 {
+		record = append(record, part{" monitor too slow: " + strconv.FormatUint(st.QueueDropped, 10) + " lines dropped ", l.chip(detect.Medium)})
+	}
+	if f.Snap != nil && f.Snap.PausedUS > 0 {
+		sound = append(sound, part{" PAUSED " + span(float64(f.Snap.PausedUS)/1e6) + " ", l.invert.Bold(true)}, part{" ", l.plain})
+	}
+	text := clean(st.Sound)
+	if text == "" {
+		text = "not known"
+	}
+	return record, append(sound, part{text, l.plain})
+}
+
+// drawLink draws link, recording and sound. In three rows the port shares the
+// row of the health; with more rows each has its own.
+func drawLink(p pane, f *Frame) {
+	s, l := f.Snap, p.look
+	health, port := linkParts(f, l)
+	record, sound := keepParts(f, l)
+	x := 8
+	at := func(y int) pane { return p.sub(x, y, p.w-x, 1) }
+	label(p, s, 0, 0, x, "link", detect.Link)
+	at(0).row(0, health...)
+	p.text(1, 1, "port", l.bold)
+	at(1).row(0, port...)
+	if p.h == 3 {
+		p.text(1, 2, "record", l.bold)
+		at(2).row(0, append(append(record, part{"  sound ", l.bold}), sound...)...)
+		return
+	}
+	p.text(1, 2, "record", l.bold)
+	at(2).row(0, record...)
+	p.text(1, 3, "sound", l.bold)
+	at(3).row(0, sound...)
+	y := 4
+	for tag := decode.Tag(1); tag < decode.TagCount && y < p.h; tag++ {
+		// The streams that alarms live on; the others stand in the lists.
+		if tag != decode.Axes && tag != decode.Out && tag != decode.ERPM && tag != decode.State {
+			continue
+		}
+		st := &s.Streams[tag]
+		t := "never heard"
+		if st.Count > 0 {
+			t = num(st.Rate(), 0) + "/s, last " + span(float64(s.T-st.Last)/1e6) + " ago"
+		}
+		p.text(1, y, tagNames[tag], l.bold)
+		at(y).row(0, part{t, l.plain})
+		y++
+	}
+}
+
+var tagNames = [decode.TagCount]string{
+	"unknown", "hello", "craft", "axes", "out", "erpm", "accel", "load", "temp", "pack", "air", "state", "set", "note",
+}

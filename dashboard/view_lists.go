@@ -1,0 +1,121 @@
+package dashboard
+
+import (
+	"strconv"
+	"strings"
+
+	"github.com/gdamore/tcell/v2"
+
+	"tetherbell/alarms"
+	"tetherbell/alarms/detect"
+	"tetherbell/decode"
+)
+
+// A listed line may stand for an alarm, so that a click acknowledges it.
+type listed struct {
+	text  string
+	style tcell.Style
+	alarm int // index in the snapshot, -1 none
+}
+
+// listLines words everything that has no room on the bench view: each alarm
+// with its values, what is not watched and why, and the streams.
+func listLines(f *Frame, l *look, w int) []listed {
+	s := f.Snap
+	var out []listed
+	say := func(t string, st tcell.Style, alarm int) { out = append(out, listed{t, st, alarm}) }
+	say("ALARMS", l.bold, -1)
+	if len(s.Alarms) == 0 {
+		say("  none", l.plain, -1)
+	}
+	for i := range s.Alarms {
+		a := &s.Alarms[i]
+		say(" "+alarmLine(a)+" since "+clock(a.Since, 1)+" ", l.chip(a.Priority), i)
+		for _, t := range wrap(storyText(a, l), max(8, w-4)) {
+			say("    "+t, l.plain, i)
+		}
+	}
+	say("NOT WATCHED", l.bold, -1)
+	if len(s.NotWatched) == 0 {
+		say("  nothing: every alarm is watched", l.plain, -1)
+	}
+	for _, n := range s.NotWatched {
+		for i, t := range wrap(clean(n.Name)+": "+clean(n.Why), max(8, w-4)) {
+			lead := "  "
+			if i > 0 {
+				lead = "      "
+			}
+			say(lead+t, l.plain, -1)
+		}
+	}
+	say("STREAMS", l.bold, -1)
+	for tag := range s.Streams {
+		if st := &s.Streams[tag]; st.Count > 0 {
+			t := "  " + pad(tagNames[decode.Tag(tag)], 8) + left(num(st.Rate(), 1), 8) + "/s  " +
+				strconv.FormatUint(st.Count, 10) + " lines, last " + span(float64(s.T-st.Last)/1e6) + " ago"
+			if st.Rate() > 0 && !st.Steady {
+				t += ", not steady"
+			}
+			say(t, l.plain, -1)
+		}
+	}
+	return out
+}
+
+// storyText words all that is known of one alarm.
+func storyText(a *alarms.AlarmView, l *look) string {
+	unit := clean(a.Story.Unit)
+	if unit == "1" {
+		unit = ""
+	}
+	t := clean(a.Story.Text)
+	value := "value " + strings.TrimSpace(num(a.Value, 3)+" "+unit) + ", limit " + strings.TrimSpace(num(a.Limit, 3)+" "+unit)
+	t = join(l, t, value)
+	if a.Story.Cause != "" {
+		t = join(l, t, "likely: "+clean(a.Story.Cause))
+	}
+	if a.Story.Action != "" {
+		t = join(l, t, "first: "+clean(a.Story.Action))
+	}
+	for _, fact := range a.Story.More {
+		t = join(l, t, clean(fact.Name)+" "+factWord(fact))
+	}
+	return t
+}
+
+func factWord(f detect.Fact) string {
+	switch v := f.Value.(type) {
+	case float64:
+		return num(v, 3)
+	case int:
+		return strconv.Itoa(v)
+	case bool:
+		if v {
+			return "yes"
+		}
+		return "no"
+	case string:
+		return clean(v)
+	}
+	return "?"
+}
+
+// drawLists shows the lines from the given one on. It returns the first line
+// shown, held inside what there is, and notes which row stands for which
+// alarm.
+func drawLists(p pane, f *Frame, from int, click func(x, y, w int, alarm int)) int {
+	lines := listLines(f, p.look, p.w)
+	body := p.title("lists: arrows scroll, v goes back")
+	from = max(0, min(from, len(lines)-body.h))
+	for y := 0; y < body.h && from+y < len(lines); y++ {
+		line := &lines[from+y]
+		body.text(0, y, line.text, line.style)
+		if line.alarm >= 0 {
+			click(body.x, body.y+y, body.w, line.alarm)
+		}
+	}
+	if hidden := len(lines) - from - body.h; hidden > 0 && p.w > 24 {
+		p.text(p.w-18, 0, " "+strconv.Itoa(hidden)+" more below ", p.look.bold)
+	}
+	return from
+}
