@@ -46,9 +46,9 @@ type format struct {
 // maxWhole is the largest boot number.
 const maxWhole = 1<<32 - 1
 
-// formats is the field table of protocol version 1. The ranges of propeller
-// and mass are ours, wide enough for anything that fits a bench: they catch a
-// slipped unit, nothing else.
+// formats is the field table of protocol version 1. The ranges of propeller,
+// mass, demanded rates and air temperature are wider than any bench needs:
+// they catch a slipped unit, nothing else. A setting may have any value.
 var formats = [TagCount]format{
 	Hello: {"hello", "at start, then 1/s", "the bridge says who it is", []Field{
 		{Name: "protocol", Kind: Whole, Min: Version, Max: Version, Slot: HelloVersion, About: "protocol version"},
@@ -69,9 +69,9 @@ var formats = [TagCount]format{
 		{Name: "rate_roll", Unit: "deg/s", Kind: Number, Min: -4000, Max: 4000, Slot: RateRoll, About: "measured body rate about x, right wing down +"},
 		{Name: "rate_pitch", Unit: "deg/s", Kind: Number, Min: -4000, Max: 4000, Slot: RatePitch, About: "measured body rate about y, nose up +"},
 		{Name: "rate_yaw", Unit: "deg/s", Kind: Number, Min: -4000, Max: 4000, Slot: RateYaw, About: "measured body rate about z, clockwise seen from above +"},
-		{Name: "demand_roll", Unit: "deg/s", Kind: Number, Min: -4000, Max: 4000, Slot: DemandRoll, About: "demanded rate"},
-		{Name: "demand_pitch", Unit: "deg/s", Kind: Number, Min: -4000, Max: 4000, Slot: DemandPitch, About: "demanded rate"},
-		{Name: "demand_yaw", Unit: "deg/s", Kind: Number, Min: -4000, Max: 4000, Slot: DemandYaw, About: "demanded rate"},
+		{Name: "demand_roll", Unit: "deg/s", Kind: Number, Min: -20_000, Max: 20_000, Slot: DemandRoll, About: "demanded rate"},
+		{Name: "demand_pitch", Unit: "deg/s", Kind: Number, Min: -20_000, Max: 20_000, Slot: DemandPitch, About: "demanded rate"},
+		{Name: "demand_yaw", Unit: "deg/s", Kind: Number, Min: -20_000, Max: 20_000, Slot: DemandYaw, About: "demanded rate"},
 		{Name: "control_roll", Unit: "1", Kind: Number, Min: -1, Max: 1, Slot: ControlRoll, About: "output of the rate controller"},
 		{Name: "control_pitch", Unit: "1", Kind: Number, Min: -1, Max: 1, Slot: ControlPitch, About: "output of the rate controller"},
 		{Name: "control_yaw", Unit: "1", Kind: Number, Min: -1, Max: 1, Slot: ControlYaw, About: "output of the rate controller"},
@@ -100,7 +100,7 @@ var formats = [TagCount]format{
 	}},
 	Air: {"air", "10..50/s", "the air about the craft", []Field{
 		{Name: "pascal", Unit: "Pa", Kind: Number, Min: 30_000, Max: 120_000, Slot: Pascal, About: "static pressure"},
-		{Name: "air_c", Unit: "degC", Kind: Number, Slot: AirC, About: "temperature of the air or of the pressure sensor"},
+		{Name: "air_c", Unit: "degC", Kind: Number, Min: -100, Max: 200, Slot: AirC, About: "temperature of the air or of the pressure sensor"},
 	}},
 	State: {"state", "10..50/s", "what the craft is doing and what the pilot asks", []Field{
 		{Name: "armed", Kind: Flag, Max: 1, Slot: Armed, About: "motors may turn"},
