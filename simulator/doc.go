@@ -1,0 +1,23 @@
+// Package simulator is the stand-in for a craft on its bench and the bridge
+// beside it: a scenario and a seed come in, the lines of the bridge protocol
+// go out, at an even simulated pace that the caller may follow or outrun.
+//
+// Nothing is drawn: rotors follow their outputs with a lag, the air they move
+// pushes a rigid body that stands on soft pads under a slack tether, a rate
+// controller with a delay reads a noisy gyro and answers, and what it answers
+// is what the lines carry. Gains that are too high make it shake for the same
+// reason as on a real bench, and lower ones cure it.
+//
+// It knows nothing of ports, clocks of the host, windows or alarms.
+//
+// # The same seed, the same bytes
+//
+// The clock counts whole microseconds, chance comes from seeded generators,
+// one for each use, and no map is walked. Floating-point results do not
+// depend on the processor: see exact.go.
+//
+// # Scenarios
+//
+// A scenario is a TOML text; scenarios/README.md describes it. List and Load
+// give the built-in ones, Parse reads others.
+package simulator

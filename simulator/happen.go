@@ -1,0 +1,150 @@
+package simulator
+
+import (
+	"slices"
+
+	"tetherbell/decode"
+)
+
+// hands are the person's sticks: each goes from one place to another along a
+// straight line.
+type hands [4]struct {
+	from, to   float64
+	begin, end int64
+}
+
+// The sticks' places in hands and in state lines.
+const (
+	stickThrottle = iota
+	stickRoll
+	stickPitch
+	stickYaw
+)
+
+func (h *hands) at(now int64) (v [4]float64) {
+	for k := range h {
+		s := &h[k]
+		switch {
+		case now >= s.end:
+			v[k] = s.to
+		case now > s.begin:
+			v[k] = s.from + mul(s.to-s.from, float64(now-s.begin)/float64(s.end-s.begin))
+		default:
+			v[k] = s.from
+		}
+	}
+	return v
+}
+
+func (h *hands) move(stick int, now int64, to, over float64) {
+	s := &h[stick]
+	s.from, s.to = h.at(now)[stick], to
+	s.begin, s.end = now, now+microseconds(over)
+}
+
+// microseconds turns a scenario's seconds into the clock's count.
+func microseconds(s float64) int64 { return int64(mul(s, 1e6) + 0.5) }
+
+// sortedEvents returns the events by time; those of one time keep their order.
+func sortedEvents(in []Event) []Event {
+	out := slices.Clone(in)
+	slices.SortStableFunc(out, func(a, b Event) int {
+		switch {
+		case a.At < b.At:
+			return -1
+		case a.At > b.At:
+			return 1
+		}
+		return 0
+	})
+	return out
+}
+
+// happen plays the events that are due.
+func (b *Bench) happen() {
+	for len(b.left) > 0 && microseconds(b.left[0].At) <= b.now {
+		e := &b.left[0]
+		b.left = b.left[1:]
+		actions[e.Do].play(b, e)
+	}
+}
+
+// An action is one thing that may happen: what of an event it needs, and what
+// it does.
+type action struct {
+	needs string // keys that must stand in the event
+	may   string // keys that may
+	play  func(b *Bench, e *Event)
+}
+
+// actions are all the things that may happen. scenarios/README.md explains
+// them to people; a test compares the two.
+var actions = map[string]action{
+	"arm":     {play: func(b *Bench, e *Event) { b.armed = true }},
+	"disarm":  {play: func(b *Bench, e *Event) { b.armed = false }},
+	"stop":    {play: func(b *Bench, e *Event) { b.stopped = true }},
+	"release": {play: func(b *Bench, e *Event) { b.stopped = false }},
+
+	"throttle": {needs: "to", may: "over", play: move(stickThrottle)},
+	"roll":     {needs: "to", may: "over", play: move(stickRoll)},
+	"pitch":    {needs: "to", may: "over", play: move(stickPitch)},
+	"yaw":      {needs: "to", may: "over", play: move(stickYaw)},
+
+	"set":  {needs: "name value", play: func(b *Bench, e *Event) { b.set(e.Name, e.Value) }},
+	"note": {needs: "text", play: func(b *Bench, e *Event) { b.bridge.note(e.Text, b.now) }},
+
+	"thrust":    {needs: "motor value", play: func(b *Bench, e *Event) { b.rotors[e.Motor-1].thrustBy = e.Value }},
+	"unbalance": {needs: "motor value", play: func(b *Bench, e *Event) { b.rotors[e.Motor-1].unbalance = e.Value * 1e-6 }},
+	"stick-output": {needs: "motor", play: func(b *Bench, e *Event) {
+		b.stuck[e.Motor-1], b.stuckAt[e.Motor-1] = true, b.out[e.Motor-1]
+	}},
+	"free-output": {needs: "motor", play: func(b *Bench, e *Event) { b.stuck[e.Motor-1] = false }},
+	"tap": {needs: "name value", play: func(b *Bench, e *Event) {
+		k := slices.Index(axisNames, e.Name)
+		b.body.rate[k] += e.Value / degrees
+	}},
+
+	"control-lost": {play: func(b *Bench, e *Event) { b.controlOK = false }},
+	"control-good": {play: func(b *Bench, e *Event) { b.controlOK = true }},
+
+	"silence": {needs: "seconds", play: func(b *Bench, e *Event) {
+		b.bridge.silent = b.now + microseconds(e.Seconds)
+	}},
+	"restart": {needs: "seconds", play: func(b *Bench, e *Event) {
+		b.bridge.restart(b.now, b.now+microseconds(e.Seconds))
+	}},
+	"lose": {needs: "to", may: "value", play: func(b *Bench, e *Event) {
+		b.bridge.link.Lost = e.To
+		b.bridge.link.Burst = max(1, e.Value)
+	}},
+	"flip": {needs: "to", play: func(b *Bench, e *Event) { b.bridge.link.Flipped = e.To }},
+}
+
+var axisNames = []string{"roll", "pitch", "yaw"}
+
+func move(stick int) func(b *Bench, e *Event) {
+	return func(b *Bench, e *Event) { b.hands.move(stick, b.now, e.To, e.Over) }
+}
+
+// note has the bridge say a text.
+func (b *bridge) note(text string, now int64) {
+	b.notes = append(b.notes, note{[]byte(text), now})
+	b.next = min(b.next, now)
+}
+
+// A note waits to be sent.
+type note struct {
+	text []byte
+	due  int64
+}
+
+// sendNotes appends the notes that are due at this instant.
+func (b *bridge) sendNotes(dst []byte, at int64) []byte {
+	for len(b.notes) > 0 && b.notes[0].due <= at {
+		b.begin(decode.Note, at)
+		b.sample.Text = b.notes[0].text
+		b.notes = b.notes[1:]
+		dst = b.send(dst, at)
+	}
+	return dst
+}

@@ -1,0 +1,79 @@
+package simulator
+
+import "tetherbell/decode"
+
+// measure fills the line that was begun with what stands at this instant.
+func (b *bridge) measure(bench *Bench, at int64) {
+	s := &b.sample
+	ahead := at - bench.now
+	switch s.Tag {
+	case decode.Hello:
+		s.Text = b.name
+		s.Put(decode.HelloVersion, 1)
+		s.Put(decode.HelloBoot, float64(b.boot))
+	case decode.Craft:
+		seq, time := s.Seq, s.Time
+		*s = b.craft
+		s.Seq, s.Time = seq, time
+	case decode.Axes:
+		b.axes(bench, ahead)
+	case decode.Out:
+		for m, v := range bench.out {
+			s.Put(m, grid(v, 10_000))
+		}
+	case decode.ERPM:
+		for m := range bench.rotors {
+			// The drive times one electrical turn: good to about 0.1 %.
+			rpm := bench.rotors[m].n * 60 * (1 + 0.001*bench.sensorNoise.normal())
+			s.Put(m, grid(rpm*b.poles/2, 1))
+		}
+	case decode.Accel:
+		for k, v := range bench.sense.force(bench, ahead) {
+			s.Put(k, v)
+		}
+	case decode.Load:
+		s.Put(decode.LoadN, bench.sense.loadN(bench))
+	case decode.Temp:
+		for m := range bench.rotors {
+			s.Put(m, grid(bench.rotors[m].temp+0.05*bench.sensorNoise.normal(), 10))
+		}
+	case decode.Pack:
+		s.Put(decode.Volts, max(0, grid(bench.pack.volts+0.004*bench.sensorNoise.normal(), 1000)))
+		s.Put(decode.Amps, grid(bench.pack.amps+0.03*bench.sensorNoise.normal(), 100))
+	case decode.Air:
+		s.Put(decode.Pascal, bench.sense.pascal(bench))
+		s.Put(decode.AirC, bench.sc.Air.Celsius)
+	case decode.State:
+		b.state(bench, at)
+	}
+}
+
+// axes fills a line of rates (0.1 deg/s), demands and controller outputs
+// (0.0001).
+func (b *bridge) axes(bench *Bench, ahead int64) {
+	c := &bench.control
+	for k := range 3 {
+		b.sample.Put(decode.RateRoll+k, grid(bench.sense.gyro(bench, k, ahead), 10))
+		b.sample.Put(decode.DemandRoll+k, grid(c.demand[k], 10))
+		b.sample.Put(decode.ControlRoll+k, grid(c.u[k], 10_000))
+	}
+	b.sample.Put(decode.Throttle, grid(c.throttle, 10_000))
+}
+
+func (b *bridge) state(bench *Bench, at int64) {
+	s := &b.sample
+	flag := func(slot int, on bool) {
+		v := 0.0
+		if on {
+			v = 1
+		}
+		s.Put(slot, v)
+	}
+	flag(decode.Armed, bench.armed)
+	flag(decode.Stopped, bench.stopped)
+	flag(decode.Ground, bench.body.padN > 0.02*bench.body.mass*gravity)
+	for k, v := range bench.hands.at(at) {
+		s.Put(decode.StickThrottle+k, grid(v, 1000))
+	}
+	flag(decode.ControlOK, bench.controlOK)
+}

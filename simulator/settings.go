@@ -1,0 +1,69 @@
+package simulator
+
+// A setting is a value that the craft reports in set lines.
+type setting struct {
+	name  []byte
+	value float64
+	due   int64 // when it is to be told, us; never: nothing new
+}
+
+// settingNames are the settings of the demo craft, in the order told.
+var settingNames = []string{
+	"idle_ready", "idle_least", "limit_oscillation",
+	"rate_p_roll", "rate_i_roll", "rate_d_roll",
+	"rate_p_pitch", "rate_i_pitch", "rate_d_pitch",
+	"rate_p_yaw", "rate_i_yaw", "rate_d_yaw",
+	"gyro_cut_hz", "d_cut_hz",
+}
+
+func newSettings(sc *Scenario) []setting {
+	c := newController(sc)
+	all := make([]setting, len(settingNames))
+	for k, name := range settingNames {
+		all[k] = setting{name: []byte(name), due: never}
+	}
+	values := []float64{sc.Craft.IdleReady, sc.Craft.IdleLeast, OscillationLimit}
+	for k := range c.axis {
+		values = append(values, c.axis[k].p, c.axis[k].i, c.axis[k].d)
+	}
+	values = append(values, sc.Loop.GyroCutHz, sc.Loop.DCutHz)
+	for k, v := range values {
+		all[k].value = grid(v, 1e7)
+	}
+	return all
+}
+
+// settingIndex finds a setting by name, -1 when there is none.
+func settingIndex(name string) int {
+	for k, n := range settingNames {
+		if n == name {
+			return k
+		}
+	}
+	return -1
+}
+
+// set changes a setting in the craft itself and has the bridge tell of it.
+func (b *Bench) set(name string, v float64) {
+	k := settingIndex(name)
+	b.bridge.sets[k].value = grid(v, 1e7)
+	b.bridge.sets[k].due = b.now
+	b.bridge.findNext()
+	c := &b.control
+	const dt = float64(tickUS) / 1e6
+	switch {
+	case name == "idle_ready":
+		c.idleReady = v
+	case name == "idle_least":
+		c.idleLeast = v
+	case k >= 3 && k < 12:
+		axis := &c.axis[(k-3)/3]
+		*[]*float64{&axis.p, &axis.i, &axis.d}[(k-3)%3] = v
+	case name == "gyro_cut_hz":
+		c.gyroShare = approach(twoPi * v * dt)
+	case name == "d_cut_hz":
+		for a := range c.axis {
+			c.axis[a].dShare = approach(twoPi * v * dt)
+		}
+	}
+}

@@ -1,0 +1,96 @@
+package simulator
+
+import (
+	"math"
+	"math/cmplx"
+)
+
+// A loopTheory is one axis' rate loop on paper: the transfer functions of its
+// parts, from the scenario's own figures, with the plant made linear about a
+// throttle. It shares no code with the simulation.
+type loopTheory struct {
+	p, i, d            float64 // per deg/s
+	leak               float64 // s
+	gyroCut, dCut      float64 // rad/s
+	dead               float64 // s, all pure delays
+	motorLag           float64 // s
+	torquePerOutput    float64 // N m per unit of controller output, slowly moved
+	inertia            float64
+	stiffness, damping float64 // of the pads about the axis, N m/rad, N m s/rad
+}
+
+// theoryOf makes the loop of roll (0) or pitch (1) at a mean motor output and
+// pack voltage.
+func theoryOf(sc *Scenario, axis int, output, volts, lift float64) loopTheory {
+	c := &sc.Craft
+	g := [2][3]float64{{sc.Gains.RollP, sc.Gains.RollI, sc.Gains.RollD}, {sc.Gains.PitchP, sc.Gains.PitchI, sc.Gains.PitchD}}[axis]
+	d := c.PropellerMM / 1000
+	full := c.FullRPM / 60 * volts / (c.ReferenceV * float64(c.Cells))
+	// dT/do = 2 CT rho D^4 full^2 o, four arms of the same length.
+	arm := c.DiagonalMM / 2000 * math.Sqrt(0.5)
+	torque := 4 * arm * 2 * c.CT * 1.225 * math.Pow(d, 4) * full * full * output
+	body := newBody(c)
+	half := [2]float64{c.FeetWidthMM, c.FeetLengthMM}[axis] / 2000
+	weight := c.MassG / 1000 * 9.80665
+	return loopTheory{
+		p: g[0], i: g[1], d: g[2], leak: sc.Loop.ILeakS,
+		gyroCut: 2 * math.Pi * sc.Loop.GyroCutHz, dCut: 2 * math.Pi * sc.Loop.DCutHz,
+		// The loop's delay, and half a tick for holding the output over it.
+		dead: sc.Loop.DelayMS/1000 + tickUS/2e6, motorLag: c.MotorLagMS / 1000,
+		torquePerOutput: torque, inertia: body.inertia[axis],
+		stiffness: 4*c.PadNM*half*half - (weight-lift)*c.CGHeightMM/1000,
+		damping:   4 * c.PadNSM * half * half,
+	}
+}
+
+// at returns the open loop's response at s.
+func (l *loopTheory) at(s complex128) complex128 {
+	lag := func(t float64) complex128 { return 1 / (1 + s*complex(t, 0)) }
+	pid := complex(l.p, 0) + complex(l.i, 0)/(s+complex(1/l.leak, 0)) + complex(l.d, 0)*s*lag(1/l.dCut)
+	plant := complex(l.torquePerOutput, 0) * s / (complex(l.inertia, 0)*s*s + complex(l.damping, 0)*s + complex(l.stiffness, 0))
+	return complex(180/math.Pi, 0) * pid * plant * lag(l.motorLag) * lag(1/l.gyroCut) * cmplx.Exp(-s*complex(l.dead, 0))
+}
+
+// ultimate returns the factor on all gains at which the loop neither grows
+// nor dies away, and the frequency in rad/s: where the phase of the open loop
+// is half a turn behind (the ultimate gain and period of Ziegler and Nichols,
+// Trans. ASME 64, 1942, by the phase condition).
+func (l *loopTheory) ultimate() (factor, omega float64) {
+	least := math.Inf(1)
+	im := func(w float64) float64 { return imag(l.at(complex(0, w))) }
+	for w := 2.0; w < 600; w *= 1.01 {
+		lo, hi := w, w*1.01
+		if (im(lo) < 0) == (im(hi) < 0) {
+			continue
+		}
+		for range 60 {
+			mid := (lo + hi) / 2
+			if (im(mid) < 0) == (im(lo) < 0) {
+				lo = mid
+			} else {
+				hi = mid
+			}
+		}
+		// The smallest factor that any crossing of the negative real axis has.
+		if re := real(l.at(complex(0, lo))); re < 0 && -1/re < least {
+			least, omega = -1/re, lo
+		}
+	}
+	return least, omega
+}
+
+// pole returns the growth (1/s) and frequency (rad/s) of the loop with all
+// gains times factor: the root of 1 + factor L(s) = 0 by Newton's method from
+// the ultimate point.
+func (l *loopTheory) pole(factor float64) complex128 {
+	_, w := l.ultimate()
+	s := complex(0, w)
+	k := complex(factor, 0)
+	for range 50 {
+		const h = 1e-4
+		f := 1 + k*l.at(s)
+		slope := (k*l.at(s+h) - k*l.at(s-h)) / (2 * h)
+		s -= f / slope
+	}
+	return s
+}
