@@ -1,0 +1,219 @@
+package detect
+
+import (
+	"math"
+
+	"tetherbell/alarms/tone"
+)
+
+const (
+	// fullGridRate: streams up to this pace keep it; faster ones are averaged
+	// down to between it and its double. It leaves more than six frames to a
+	// cycle at the band's upper end.
+	fullGridRate = 400.0
+	// lowestLevel of the pyramid: the longest window needs five frames a cycle
+	// of its highest frequency.
+	lowestLevel = 30.0
+	// longestHole that is bridged by a straight line, seconds. Real streams
+	// have holes of up to 71 ms; beyond a quarter of a second nothing is joined.
+	longestHole = 0.25
+	// paceDrift: a stream whose pace has moved by this share gets a new grid.
+	paceDrift = 0.2
+)
+
+// oscAxis watches one axis.
+type oscAxis struct {
+	stream  float64 // samples a second that the grid was made for, 0 none
+	grid    grid
+	demand  demand
+	levels  []level
+	windows []*oscWindow
+	fitter  *tone.Fitter
+	main    int // sigU, or sigY where no output is measured
+	both    bool
+	asked   bool // the demand, or the sticks in its place, is measured
+	best    *oscWindow
+	seenU   presence
+	seenY   presence
+	solveIn int
+	lastAt  int64
+	emitted func(x [3]float64, real bool)
+	hold    held
+}
+
+// presence tells whether a field is usually measured.
+type presence struct{ score float64 }
+
+func (p *presence) take(ok bool) {
+	v := 0.0
+	if ok {
+		v = 1
+	}
+	p.score += (v - p.score) / 16
+}
+
+func (p *presence) there() bool { return p.score > 0.5 }
+
+// build makes grid, pyramid and windows for a stream's pace. It is the only
+// place that allocates, once for each pace.
+func (a *oscAxis) build(stream float64) {
+	*a = oscAxis{stream: stream, main: a.main, both: a.both, seenU: a.seenU, seenY: a.seenY, hold: a.hold}
+	by := max(1, math.Floor(stream/fullGridRate))
+	rate := stream / by
+	a.grid.step = float64(Second) / rate
+	a.demand = newDemand(rate)
+	for r := rate; r >= lowestLevel || len(a.levels) == 0; r /= 2 {
+		a.levels = append(a.levels, level{rate: r})
+	}
+	longest := 0
+	for _, s := range oscSpecs {
+		if w := newOscWindow(s, a.levels, stream); w != nil {
+			a.windows = append(a.windows, w)
+			longest = max(longest, w.n)
+		}
+	}
+	a.fitter = tone.NewFitter(longest)
+	a.emitted = a.frame
+}
+
+// clear drops all that was measured, and keeps the grid's shape.
+func (a *oscAxis) clear() {
+	a.grid.live = false
+	if a.stream > 0 {
+		a.demand = newDemand(a.levels[0].rate)
+	}
+	for i := range a.levels {
+		a.levels[i].n, a.levels[i].down.n = 0, 0
+	}
+	for _, w := range a.windows {
+		w.forget()
+	}
+	a.best = nil
+}
+
+// forget drops what a window knows, its usual power too.
+func (w *oscWindow) forget() {
+	clear(w.base)
+	w.looks, w.now, w.run, w.steady = 0, oscTone{}, evidence{}, evidence{}
+}
+
+// take brings one line's values of the axis.
+func (a *oscAxis) take(b *Bench, i int, in *Input) {
+	u, y := b.Ctrl[i], b.Rate[i]
+	a.seenU.take(u.OK)
+	a.seenY.take(y.OK)
+	mainWas, bothWas := a.main, a.both
+	a.main, a.both = sigU, a.seenU.there() && a.seenY.there()
+	if !a.seenU.there() {
+		a.main = sigY
+	}
+	if a.main != mainWas || a.both != bothWas {
+		a.clear()
+	}
+	if a.main == sigU && !u.OK || (a.main == sigY || a.both) && !y.OK {
+		return // not measured in this line: as good as lost
+	}
+	rate := b.Streams[in.S.Tag].Rate()
+	if !b.Streams[in.S.Tag].Steady {
+		return
+	}
+	if a.stream == 0 || math.Abs(rate-a.stream) > paceDrift*a.stream {
+		a.build(rate)
+	}
+	if a.lastAt > 0 && seconds(in.At-a.lastAt) > longestHole {
+		a.clear()
+	}
+	a.lastAt = in.At
+	r := b.Demand[i]
+	a.asked = r.OK || b.Stick[1+i].OK
+	if !r.OK && b.Stick[1+i].OK {
+		// The stick stands in for the demand: full stick as 200 deg/s, a scale
+		// that matters to the doubt alone, since the answer is learned.
+		r.V = 200 * b.Stick[1+i].V
+	}
+	a.grid.add(float64(in.At), [3]float64{u.V, y.V, r.V}, a.emitted)
+}
+
+// frame takes one instant of the grid down the pyramid.
+func (a *oscAxis) frame(x [3]float64, real bool) {
+	f := a.demand.next(x, real, a.levels[0].rate)
+	a.levels[0].push(&f)
+	for i := 1; i < len(a.levels); i++ {
+		var out frame
+		if !a.levels[i-1].down.add(&f, &out) {
+			break
+		}
+		f = out
+		a.levels[i].push(&f)
+	}
+	if a.solveIn--; a.solveIn <= 0 {
+		a.demand.solve()
+		a.solveIn = int(a.levels[0].rate / 10)
+	}
+}
+
+// look lets every window look whose hop has passed, and returns whether any
+// did.
+func (a *oscAxis) look(at int64, floor float64, lines *rotorLines) bool {
+	looked := false
+	for _, w := range a.windows {
+		l := &a.levels[w.level]
+		if l.n < w.n || l.n-w.looksAt < w.hop {
+			continue
+		}
+		w.looksAt = l.n
+		looked = true
+		if !w.gather(l, &a.demand, a.main) {
+			w.now, w.run, w.steady = oscTone{}, evidence{}, evidence{}
+			continue
+		}
+		w.look(a, at, floor)
+		if w.now.ok {
+			w.now.nearLine = lines.near(w.now.hz, a.stream, 1/w.spec.seconds)
+		}
+		w.weigh(a)
+	}
+	if looked {
+		a.best = nil
+		for _, w := range a.windows {
+			if w.now.peak > 0 && (a.best == nil || w.now.peak > a.best.now.peak) {
+				a.best = w
+			}
+		}
+	}
+	return looked
+}
+
+// rotorLines are the frequencies at which the rotors shake the craft.
+type rotorLines struct {
+	hz [24]float64
+	n  int
+}
+
+// set notes once, twice and blade pass of each rotor that turns.
+func (l *rotorLines) set(b *Bench) {
+	l.n = 0
+	blades := b.Craft.Blades
+	for i := range min(b.Motors, 8) {
+		r := b.RPM[i]
+		if !r.OK || r.V < 60 {
+			continue
+		}
+		f := r.V / 60
+		l.hz[l.n], l.hz[l.n+1], l.hz[l.n+2] = f, 2*f, float64(max(blades, 2))*f
+		l.n += 3
+	}
+}
+
+// near reports whether f lies on a rotor line or where one folds at the
+// stream's rate, to within the window's resolution and two percent of the
+// line (the reported speed is late and rounded).
+func (l *rotorLines) near(f, rate, resolution float64) bool {
+	for _, hz := range l.hz[:l.n] {
+		fold := math.Abs(hz - rate*math.Round(hz/rate))
+		if math.Abs(fold-f) < resolution+0.02*hz {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,59 @@
+package detect
+
+import (
+	"fmt"
+	"math"
+)
+
+// ninety is the 95 % quantile of the normal distribution: 5 % on each side
+// leave an interval of 90 %.
+const ninety = 1.645
+
+// Describe tells frequency, growth and the time that is left.
+func (o *Oscillation) Describe(b *Bench, f Finding) Story {
+	i := 0
+	for Axis(i) != f.Where && i < 2 {
+		i++
+	}
+	h := &o.axes[i].hold
+	t := &h.story
+	s := Story{Unit: "1", Action: "cut throttle", Cause: "loop gain too high"}
+	amount := fmt.Sprintf("%.3f of full output", f.Value)
+	if o.axes[i].main == sigY {
+		s.Unit = "deg/s"
+		amount = fmt.Sprintf("%.0f deg/s", f.Value)
+	}
+	s.More = []Fact{
+		{"frequency_hz", h.hz}, {"growth_per_s", t.growth},
+		{"damping_ratio", -t.growth / math.Hypot(t.growth, 2*math.Pi*t.hz)},
+		{"amplitude", f.Value}, {"share", t.share},
+	}
+	switch {
+	case h.byGrow && t.growth > 0 && f.Value < f.Limit:
+		left := math.Log(f.Limit/f.Value) / t.growth
+		s.Text = fmt.Sprintf("%s oscillates at %.1f Hz, %s, and grows: %.1f s to the limit", f.Where, h.hz, amount, left)
+		s.More = append(s.More, Fact{"doubling_s", math.Ln2 / t.growth}, Fact{"time_to_limit_s", left},
+			Fact{"time_to_limit_low_s", math.Log(f.Limit/f.Value) / (t.growth + ninety*t.growthErr)})
+		if slow := t.growth - ninety*t.growthErr; slow > 0 {
+			s.More = append(s.More, Fact{"time_to_limit_high_s", math.Log(f.Limit/f.Value) / slow})
+		}
+	case f.Value >= f.Limit:
+		s.Text = fmt.Sprintf("%s oscillates at %.1f Hz, %s: over the limit", f.Where, h.hz, amount)
+		s.More = append(s.More, Fact{"time_to_limit_s", 0.0})
+	default:
+		s.Text = fmt.Sprintf("%s oscillates at %.1f Hz, %s, and does not grow now", f.Where, h.hz, amount)
+		s.Action = "lower the gains before you go on"
+	}
+	if b.Now < o.settleTo {
+		s.Cause = "loop gain too high, or the craft rocks on its feet"
+	} else if t.nearLine {
+		s.Cause = "loop gain too high, or a rotor line"
+	}
+	if !o.axes[i].both {
+		s.More = append(s.More, Fact{"less_sure", "output and rate are not both measured"})
+	}
+	if h.byGrow {
+		s.More = append(s.More, Fact{"growth_error_per_s", t.growthErr})
+	}
+	return s
+}

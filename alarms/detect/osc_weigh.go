@@ -1,0 +1,100 @@
+package detect
+
+import "math"
+
+const (
+	// sureGrowth: growth must stand this many of its standard errors above
+	// none. With the three looks in a row that are asked for on top, chance
+	// alone does not get there in a season of spin-ups: 5 is one in 3.5
+	// million for a single look at Gaussian noise.
+	sureGrowth = 5.0
+	// nearGrowth is asked where a rotor line or its fold lies: two rotors that
+	// drift against each other swell and fade like a growing oscillation.
+	nearGrowth = 8.0
+	// leastShare of the power near the tone that it must explain: noise as
+	// narrow as this comes by once in thousands of windows.
+	leastShare = 0.75
+	levelShare = 0.85
+	// mostPerCycle is the growth a cycle beyond which nothing cyclic is seen:
+	// a knock, a step. What grows faster than that is tip-over's.
+	mostPerCycle = 0.5
+	// leastAmplitude, of the limit: a tone under it is no danger yet at any
+	// growth of a rate loop.
+	leastAmplitude = 0.04
+	// outOfBase: power over the usual power of its bin.
+	outOfBase = 5.0
+	// leastLock is the steadiness of the phase between output and rate.
+	leastLock = 0.85
+	// growHits looks in a row, and growSpan of the window's length, growth
+	// must be seen for; levelHits for a steady level.
+	growHits  = 3
+	growSpan  = 0.2
+	levelHits = 2
+)
+
+// weigh asks whether this look speaks of growth or of a steady level.
+func (w *oscWindow) weigh(a *oscAxis) {
+	t := &w.now
+	limit := a.hold.limit
+	if w.grows(a, limit) {
+		w.run.hit(t.at, t.hz, w.spec.seconds)
+	} else {
+		w.run = evidence{}
+	}
+	if w.overLimit(a, limit) {
+		w.steady.hit(t.at, t.hz, w.spec.seconds)
+	} else {
+		w.steady = evidence{}
+	}
+}
+
+// grows is the test of growth in one look.
+func (w *oscWindow) grows(a *oscAxis, limit float64) bool {
+	t := &w.now
+	sure := sureGrowth
+	if t.nearLine {
+		sure = nearGrowth
+	}
+	switch {
+	case !t.ok, t.amplitude < leastAmplitude*limit, t.amplitude < 2*t.doubt,
+		t.growth < sure*t.growthErr, t.growth > mostPerCycle*t.hz,
+		t.share < leastShare, t.overBase < outOfBase:
+		return false
+	}
+	q := &t.quarters
+	// A knock that rings down is over when its last quarter is lower; a step
+	// has all its growth in one place. Growth of a loop goes on in each half.
+	whole := math.Log(q[3] / q[0])
+	late := math.Log(q[3] / q[2])
+	early := math.Log(q[2] / q[0])
+	if !(whole > 0 && late > 0.1*whole && early > 0.25*whole) {
+		return false
+	}
+	return !a.both || t.locked >= leastLock
+}
+
+// overLimit is the test of a level over the limit in one look, whatever its
+// growth, over the four cycles that a window holds at least.
+func (w *oscWindow) overLimit(a *oscAxis, limit float64) bool {
+	t := &w.now
+	if t.nearLine {
+		limit *= 1.5
+	}
+	if !t.ok || t.level-t.doubt < limit || t.share < levelShare {
+		return false
+	}
+	q := &t.quarters
+	low, high := min(q[0], q[1], q[2], q[3]), max(q[0], q[1], q[2], q[3])
+	if low < 0.6*high || q[3] < 0.8*(q[0]+q[1]+q[2])/3 {
+		return false
+	}
+	return !a.both || t.locked >= leastLock
+}
+
+// grown reports whether growth was seen long enough.
+func (w *oscWindow) grown() bool {
+	return w.run.hits >= growHits && seconds(w.now.at-w.run.since) >= growSpan*w.spec.seconds
+}
+
+// over reports whether the level was over the limit long enough.
+func (w *oscWindow) over() bool { return w.steady.hits >= levelHits }

@@ -1,0 +1,287 @@
+package detect
+
+import (
+	"fmt"
+	"math"
+
+	"tetherbell/decode"
+)
+
+const (
+	// soon: within this time of the limit an oscillation is high.
+	soon = 2.0
+	// settle is how long a craft may rock on its feet after lift-off, landing
+	// or a jump of thrust: real healthy ones do so at 3 to 9 Hz for a second or
+	// two. What is found in that time is not more than medium.
+	settle = 3 * Second / 2
+	// mostSettle bounds it where the craft hops on and on.
+	mostSettle = 3 * Second
+	// thrustJump of mean output (or throttle) within jumpTime starts it.
+	thrustJump = 0.15
+	jumpTime   = 3 * Second / 10
+)
+
+// held is what an axis' alarm knows beyond one look.
+type held struct {
+	limit  float64
+	up     bool
+	raise  float64 // amplitude at the raise
+	hz     float64
+	growth float64
+	seen   int64 // engine time at which growth or level was last seen
+	story  oscTone
+	byGrow bool
+}
+
+// Oscillation is the detector of rising-oscillation.
+type Oscillation struct {
+	axes  [3]oscAxis
+	lines rotorLines
+
+	settleFrom, settleTo int64
+	ground               Tri
+	thrust               float64 // slow follower of the thrust
+	thrustAt             int64
+	armed                Tri
+}
+
+// NewOscillation returns the detector of rising-oscillation.
+func NewOscillation() *Oscillation {
+	return &Oscillation{settleFrom: -mostSettle, settleTo: -mostSettle}
+}
+
+// Kind is RisingOscillation.
+func (*Oscillation) Kind() Kind { return RisingOscillation }
+
+// Reset drops all windows.
+func (o *Oscillation) Reset() {
+	for i := range o.axes {
+		o.axes[i].clear()
+		o.axes[i].hold.up = false
+	}
+}
+
+// Observe takes one sample.
+func (o *Oscillation) Observe(b *Bench, in *Input) {
+	switch in.S.Tag {
+	case decode.State:
+		o.state(b)
+	case decode.Out:
+		if m, ok := b.MeanOut(); ok {
+			o.jump(b, m)
+		}
+	case decode.ERPM:
+		o.lines.set(b)
+	case decode.Axes:
+		if b.OutAt < 0 && b.Thr.OK {
+			o.jump(b, b.Thr.V)
+		}
+		if b.Armed == No {
+			return
+		}
+		for i := range o.axes {
+			a := &o.axes[i]
+			a.take(b, i, in)
+			a.hold.limit = b.Limits.Oscillation
+			if a.main == sigY {
+				a.hold.limit = b.Limits.OscillationRate
+			}
+			a.look(b.Now, leastAmplitude*a.hold.limit, &o.lines)
+		}
+	}
+}
+
+// state follows arming and the ground.
+func (o *Oscillation) state(b *Bench) {
+	if b.Armed != o.armed {
+		if b.Armed == No || o.armed == No {
+			o.Reset()
+		}
+		o.armed = b.Armed
+	}
+	if b.Ground != o.ground && b.Ground != Unknown {
+		if o.ground != Unknown {
+			o.unsettle(b.Now)
+		}
+		o.ground = b.Ground
+	}
+}
+
+// jump follows the thrust: a sudden rise shakes the craft on its feet.
+func (o *Oscillation) jump(b *Bench, v float64) {
+	if math.Abs(v-o.thrust) > thrustJump {
+		o.unsettle(b.Now)
+	}
+	dt := float64(b.Now - o.thrustAt)
+	o.thrust += (v - o.thrust) * min(dt/float64(jumpTime), 1)
+	o.thrustAt = b.Now
+}
+
+func (o *Oscillation) unsettle(now int64) {
+	if now > o.settleTo+settle {
+		o.settleFrom = now
+	}
+	o.settleTo = min(now+settle, o.settleFrom+mostSettle)
+}
+
+// Judge turns what the windows saw into one finding an axis.
+func (o *Oscillation) Judge(b *Bench, dst []Finding) []Finding {
+	if b.Armed == No {
+		return dst
+	}
+	for i := range o.axes {
+		if f, ok := o.judge(b, i); ok {
+			dst = append(dst, f)
+		}
+	}
+	return dst
+}
+
+func (o *Oscillation) judge(b *Bench, i int) (Finding, bool) {
+	a := &o.axes[i]
+	h := &a.hold
+	var by *oscWindow
+	grows := false
+	for _, w := range a.windows {
+		switch {
+		case w.over():
+			if by == nil || !grows && w.now.level > by.now.level {
+				by = w
+			}
+		case w.grown():
+			if by == nil || !grows || urgent(w, h.limit) < urgent(by, h.limit) {
+				by, grows = w, true
+			}
+		}
+	}
+	if by == nil {
+		return o.holding(b, a, i)
+	}
+	if !h.up && o.shadow(i, &by.now) {
+		return Finding{}, false
+	}
+	t := &by.now
+	h.seen, h.hz, h.growth, h.story, h.byGrow = b.Now, t.hz, t.growth, *t, grows
+	if !h.up {
+		h.up, h.raise = true, t.amplitude
+	}
+	level := Medium
+	value := t.amplitude
+	if !grows {
+		value = t.level
+	}
+	if value >= h.limit || grows && urgent(by, h.limit) <= soon {
+		level = High
+	}
+	if b.Now < o.settleTo {
+		level = min(level, Medium)
+	}
+	return Finding{Where: Axis(i), Level: level, Value: value, Limit: h.limit}, true
+}
+
+// urgent is the time until the limit at this growth, seconds.
+func urgent(w *oscWindow, limit float64) float64 {
+	t := &w.now
+	if t.amplitude >= limit {
+		return 0
+	}
+	return math.Log(limit/t.amplitude) / t.growth
+}
+
+// holding keeps an alarm up while its oscillation is still there without
+// growing: it goes when the amplitude has fallen well under where it was
+// raised.
+func (o *Oscillation) holding(b *Bench, a *oscAxis, i int) (Finding, bool) {
+	h := &a.hold
+	if !h.up {
+		return Finding{}, false
+	}
+	amp := 0.0
+	for _, w := range a.windows {
+		t := &w.now
+		if t.peak > amp && math.Abs(t.peakHz-h.hz) < 0.2*h.hz {
+			amp = t.peak
+		}
+	}
+	if amp < 0.5*min(h.raise, h.limit) {
+		h.up = false
+		return Finding{}, false
+	}
+	f := Finding{Where: Axis(i), Value: amp, Limit: h.limit}
+	if b.Now-h.seen > Second {
+		switch {
+		case amp < 0.5*h.limit:
+			f.Level = Low
+		case amp < h.limit:
+			f.Level = Medium
+		}
+	}
+	return f, true
+}
+
+// shadow reports whether another axis swings much harder at the same
+// frequency: the small one is moved by the big one.
+func (o *Oscillation) shadow(i int, t *oscTone) bool {
+	for j := range o.axes {
+		if j == i || o.axes[j].hold.limit != o.axes[i].hold.limit {
+			continue
+		}
+		for _, w := range o.axes[j].windows {
+			n := &w.now
+			if n.ok && n.amplitude > 3*t.amplitude && math.Abs(n.hz-t.hz) < 0.07*t.hz && n.share > leastShare {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// Missing tells what is not watched of the band.
+func (o *Oscillation) Missing(b *Bench) string {
+	s := &b.Streams[decode.Axes]
+	if s.Count == 0 {
+		return "no axes stream: neither controller outputs nor rates"
+	}
+	if !s.Steady {
+		return "the axes stream has no steady pace yet"
+	}
+	rate := s.Rate()
+	if rate < leastPerCycle*5 {
+		return fmt.Sprintf("the axes stream is too slow: %.0f a second", rate)
+	}
+	for i := range o.axes {
+		a := &o.axes[i]
+		if !a.seenU.there() && !a.seenY.there() {
+			return fmt.Sprintf("%s: neither controller output nor rate is measured", Axis(i))
+		}
+	}
+	if top := rate / leastPerCycle; top < 50 {
+		return fmt.Sprintf("over %.0f Hz: the axes stream of %.0f a second is too slow", top, rate)
+	}
+	return ""
+}
+
+// OscillationNow is what the gauge of an axis shows.
+type OscillationNow struct {
+	Watched, RateOnly        bool
+	Amplitude, FrequencyHz   float64
+	GrowthPerS, TimeToLimitS float64
+}
+
+// Now tells the state of axis i.
+func (o *Oscillation) Now(i int) OscillationNow {
+	a := &o.axes[i]
+	n := OscillationNow{Watched: a.stream > 0, RateOnly: a.main == sigY}
+	if a.best == nil {
+		return n
+	}
+	t := &a.best.now
+	n.Amplitude, n.FrequencyHz = t.peak, t.peakHz
+	if t.ok && t.growth > 2*t.growthErr && t.share > 0.5 {
+		n.GrowthPerS = t.growth
+		if t.amplitude < a.hold.limit {
+			n.TimeToLimitS = math.Log(a.hold.limit/t.amplitude) / t.growth
+		}
+	}
+	return n
+}
