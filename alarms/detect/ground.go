@@ -14,6 +14,11 @@ const (
 	// groundHold: the alarm holds down to this share of the limit, so that noise
 	// around the limit makes one alarm (common practice, no source).
 	groundHold = 0.8
+	// groundPatience: thrust is held against a stick that was read no earlier,
+	// since state lines are slow and a throttle that is being opened shows in
+	// the outputs first. Where no such line comes within two and a half of their
+	// periods, one of which may be lost, the last one known stands.
+	groundPatience = 2.5
 )
 
 // The evidences of ground-thrust.
@@ -29,6 +34,7 @@ var evidenceNames = [evidences]string{"lift", "output", "rotor speed"}
 // groundThrust tells of thrust beyond armed idle while the stick is at zero.
 type groundThrust struct {
 	low   int64 // engine time since when the stick is at zero, -1 when it is not
+	read  int64 // engine time of the newest state line
 	armed Tri   // last value, to see the moment of arming
 	coast int64 // rotors may still turn from the last run until then
 
@@ -94,6 +100,7 @@ func (g *groundThrust) weigh(e int, v, limit float64, ok bool, at int64) {
 
 // state follows the stick and the moment of arming.
 func (g *groundThrust) state(b *Bench, at int64) {
+	g.read = at
 	if g.armed == Yes && b.Armed == No {
 		g.coast = at + int64(b.Limits.CoastSeconds*float64(Second))
 	}
@@ -122,7 +129,7 @@ func (g *groundThrust) Judge(b *Bench, dst []Finding) []Finding {
 	}
 	raised, held := -1, -1
 	for e, tag := range [evidences]decode.Tag{decode.Load, decode.Out, decode.ERPM} {
-		if g.told[e].met(b.Now, &b.Streams[tag]) && (raised < 0 || g.ratio[e] > g.ratio[raised]) {
+		if g.told[e].met(b.Now, &b.Streams[tag]) && g.asked(b, g.told[e].first) && (raised < 0 || g.ratio[e] > g.ratio[raised]) {
 			raised = e
 		}
 		if g.ratio[e] > groundHold && (held < 0 || g.ratio[e] > g.ratio[held]) {
@@ -137,6 +144,12 @@ func (g *groundThrust) Judge(b *Bench, dst []Finding) []Finding {
 		return append(dst, Finding{Where: Craft, Value: g.value[held], Limit: g.limit[held]})
 	}
 	return dst
+}
+
+// asked reports whether the stick has been asked since thrust was first seen.
+func (g *groundThrust) asked(b *Bench, first int64) bool {
+	patience := max(confirmBy, int64(groundPatience*b.Streams[decode.State].Period))
+	return g.read >= first || b.Now-first >= patience
 }
 
 // Describe tells how much thrust there is, and how it is known.

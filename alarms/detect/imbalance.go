@@ -1,0 +1,262 @@
+package detect
+
+import (
+	"math"
+
+	"tetherbell/alarms/window"
+	"tetherbell/decode"
+)
+
+const (
+	// shareTime is the time over which outputs are averaged: the owner of the
+	// contract asks for a second of steady throttle.
+	shareTime = 1 * Second
+	// binTime: outputs of any rate are averaged into bins of this length first,
+	// so that a stream of 1000 a second weighs no more than one of 25 and a hole
+	// weighs nothing. 50 bins make a second.
+	binTime  = Second / 50
+	shareLen = 64
+	// A second is whole when its ends lie this far apart and so many bins have
+	// values: at 25 a second, half of them may be lost.
+	shareSpan  = 9 * Second / 10
+	shareLeast = 12
+	// steadySpread: the mean output may move by this share of itself within the
+	// second, or by steadyLeast at small outputs. Settled hovers of real healthy
+	// craft wander by 0.01 to 0.10 within a second (data set CrazyPAD, Data 2024,
+	// 9, 79, recomputed), take-off and landing by 0.14 to 0.35.
+	steadySpread = 0.12
+	steadyLeast  = 0.02
+	// Sticks and demands over these ask for a difference of the motors (common
+	// practice, no source: a stick's rest and a levelling loop stay below).
+	busyStick  = 0.10
+	busyDemand = 30 // deg/s
+	// Outputs above least flight output: where only armed idle is known, a
+	// margin over it; where nothing is, what most craft need to leave idle.
+	flyOverIdle = 0.02
+	flyBare     = 0.08
+	// shareBand is how far a share must fall under a limit before its level
+	// ends, and how much further out another motor must be to ring beside it.
+	// The means of a second of healthy craft wander by 0.01 to 0.02.
+	shareBand = 0.03
+)
+
+// outputImbalance tells of a motor whose output is far from the others' in a
+// steady hold.
+type outputImbalance struct {
+	out   bins // motor outputs
+	speed bins // rotor speeds
+	hold  drift
+	mean  *window.Ring // mean output of each bin
+	busy  int64        // a stick or a demand asked for something then, -1 never
+	fresh bool         // a bin has ended since the last look
+
+	share  [decode.MaxMotors]float64 // output over the mean, 0 not measured
+	worst  int
+	steady bool
+	flying bool
+
+	up    Where // motor that rings, 0 none
+	level Priority
+}
+
+// NewOutputImbalance returns the detector of output-imbalance.
+func NewOutputImbalance() Detector {
+	d := &outputImbalance{mean: window.New(shareLen), out: newBins(), speed: newBins(), hold: newDrift()}
+	d.Reset()
+	return d
+}
+
+func (*outputImbalance) Kind() Kind { return OutputImbalance }
+
+// Reset drops every window.
+func (d *outputImbalance) Reset() {
+	d.out.clear()
+	d.speed.clear()
+	d.hold.clear()
+	d.mean.Clear()
+	d.busy = -1
+	d.fresh, d.steady, d.flying, d.up, d.level = false, false, false, 0, None
+}
+
+// Observe fills the windows.
+func (d *outputImbalance) Observe(b *Bench, in *Input) {
+	switch in.S.Tag {
+	case decode.Out:
+		if d.out.take(&b.Out, b.Motors, in.At) {
+			d.fresh = true
+			d.mean.Push(d.out.ended, d.out.whole)
+			d.mean.DropBefore(d.out.ended - shareTime)
+		}
+	case decode.ERPM:
+		d.speed.take(&b.ERPM, b.Motors, in.At)
+	case decode.Axes:
+		d.hold.take(b, in.At)
+		for i := range b.Demand {
+			if b.Demand[i].OK && math.Abs(b.Demand[i].V) > busyDemand {
+				d.busy = in.At
+			}
+		}
+	case decode.State:
+		for _, s := range b.Stick[1:] {
+			if s.OK && math.Abs(s.V) > busyStick {
+				d.busy = in.At
+			}
+		}
+	}
+}
+
+// leastFlight is the output from which the craft counts as flying.
+func leastFlight(b *Bench) float64 {
+	switch {
+	case b.IdleLeast.OK:
+		return b.IdleLeast.V
+	case b.IdleReady.OK:
+		return b.IdleReady.V + flyOverIdle
+	}
+	return flyBare
+}
+
+// look works out the shares anew.
+func (d *outputImbalance) look(b *Bench) {
+	d.flying, d.steady = false, false
+	if d.mean.Count() < shareLeast || d.mean.Span() < shareSpan {
+		return
+	}
+	lowest, highest := d.mean.Range()
+	level := d.mean.Mean()
+	if !over(lowest, leastFlight(b)) {
+		return
+	}
+	d.flying = true
+	d.steady = highest-lowest < max(steadyLeast, steadySpread*level)
+	d.worst = -1
+	sum, n := 0.0, 0
+	for i := range b.Motors {
+		d.share[i] = 0
+		if d.out.ring[i].Count() < shareLeast {
+			continue
+		}
+		d.share[i] = d.out.ring[i].Mean()
+		sum += d.share[i]
+		n++
+	}
+	if n < 3 || sum <= 0 {
+		d.flying = false
+		return
+	}
+	for i := range b.Motors {
+		if d.share[i] == 0 && d.out.ring[i].Count() < shareLeast {
+			continue
+		}
+		d.share[i] *= float64(n) / sum
+		if d.worst < 0 || d.off(i) > d.off(d.worst) {
+			d.worst = i
+		}
+	}
+}
+
+// off returns how far motor i is from the mean.
+func (d *outputImbalance) off(i int) float64 { return math.Abs(d.share[i] - 1) }
+
+// Judge rings for the one motor that is furthest out. A motor that rings
+// keeps its bell while it stays out itself, although another may pass it by a
+// hair.
+func (d *outputImbalance) Judge(b *Bench, dst []Finding) []Finding {
+	if d.fresh {
+		d.look(b)
+		d.fresh = false
+	}
+	if !b.ArmedOrUnknown() || !d.flying {
+		d.up, d.level = 0, None
+		return dst
+	}
+	quiet := d.busy < 0 || b.Now-d.busy > shareTime
+	if !d.steady || !quiet {
+		if d.up != 0 { // cannot be judged now: nothing gets better by moving the stick
+			dst = append(dst, Finding{Where: d.up, Value: d.off(d.motor()), Limit: imbalanceLimit(b, d.level)})
+		}
+		return dst
+	}
+	if d.up != 0 {
+		f, ok := d.keep(b)
+		next := imbalanceLevel(b, d.off(d.worst))
+		if ok && (next <= d.level || d.off(d.worst) < f.Value+shareBand) {
+			return append(dst, f)
+		}
+		d.up, d.level = 0, None
+	}
+	v := d.off(d.worst)
+	if d.level = imbalanceLevel(b, v); d.level == None {
+		return dst
+	}
+	d.up = Motor(d.worst)
+	return append(dst, Finding{Where: d.up, Level: d.level, Value: v, Limit: imbalanceLimit(b, d.level)})
+}
+
+// motor is the index of the motor that rings.
+func (d *outputImbalance) motor() int {
+	for i := range d.share {
+		if d.up == Motor(i) {
+			return i
+		}
+	}
+	return 0
+}
+
+// keep holds the motor that rings, each level down to its own deadband.
+func (d *outputImbalance) keep(b *Bench) (Finding, bool) {
+	v := d.off(d.motor())
+	level := imbalanceLevel(b, v)
+	for l := d.level; l > level; l-- {
+		if over(v, imbalanceLimit(b, l)-shareBand) {
+			if l == Low {
+				// Under the lowest limit but inside its band: neither raised nor gone.
+				d.level = Low
+				return Finding{Where: d.up, Value: v, Limit: imbalanceLimit(b, Low)}, true
+			}
+			level = l
+			break
+		}
+	}
+	if level == None {
+		return Finding{}, false
+	}
+	d.level = level
+	return Finding{Where: d.up, Level: level, Value: v, Limit: imbalanceLimit(b, level)}, true
+}
+
+func imbalanceLevel(b *Bench, v float64) Priority {
+	for l := High; l > Note; l-- {
+		if over(v, imbalanceLimit(b, l)) {
+			return l
+		}
+	}
+	return None
+}
+
+func imbalanceLimit(b *Bench, l Priority) float64 {
+	switch l {
+	case High:
+		return b.Limits.ImbalanceHigh
+	case Medium:
+		return b.Limits.ImbalanceMedium
+	}
+	return b.Limits.ImbalanceLow
+}
+
+// Missing: a difference from the others needs others.
+func (d *outputImbalance) Missing(b *Bench) string {
+	n := 0
+	for i := range b.Motors {
+		if b.Out[i].OK {
+			n++
+		}
+	}
+	switch {
+	case n == 0:
+		return "no motor outputs"
+	case n < 3:
+		return "outputs of three motors or more needed"
+	}
+	return ""
+}

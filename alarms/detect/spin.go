@@ -1,0 +1,259 @@
+package detect
+
+import (
+	"fmt"
+
+	"tetherbell/decode"
+)
+
+const (
+	// spinShare of idle speed is more than noise makes of a standing rotor.
+	spinShare = 0.05
+	// spinTime is how long a motor must go before it counts: the state line that
+	// tells of arming may come after the first output.
+	spinTime = 2 * Second / 10
+	// With slow state lines it waits for two and a half of them, one of which
+	// may be lost.
+	spinStates = 2.5
+	// spinLeast, rev/min of the shaft: where no idle speed is known, a rotor
+	// under this is not called spinning (common practice, no source).
+	spinLeast = 200
+	// spinSettled: armed with the stick at zero for so long, the rotors have
+	// reached their idle speed.
+	spinSettled = 1 * Second
+	// spinBlend is the weight of a new idle speed in the running mean: at 10 to
+	// 200 speeds a second it follows within seconds.
+	spinBlend = 0.05
+	// spinHold: the alarm holds down to this part of its limit.
+	spinHold = 0.8
+)
+
+// spinDisarmed tells of motors that go while the craft is disarmed.
+type spinDisarmed struct {
+	late    *lateStop // the coast after a stop is its business
+	scratch [1]Finding
+
+	known   int64 // disarmed since, as far as known; -1 not disarmed
+	settle  int64 // rotors may coast from an unseen run until then
+	idle    float64
+	idleLow int64 // armed with the stick at zero since, -1 not so
+	fastest float64
+	stood   [decode.MaxMotors]bool // was slow since the last stop
+
+	outSince, rpmSince [decode.MaxMotors]int64 // going since, -1 not going
+	outLast, rpmLast   int64
+	mask               Where
+
+	bySpeed bool
+}
+
+// NewSpinDisarmed returns the detector of spin-disarmed.
+func NewSpinDisarmed() Detector {
+	d := &spinDisarmed{late: newLateStop()}
+	d.Reset()
+	return d
+}
+
+func (*spinDisarmed) Kind() Kind { return SpinDisarmed }
+
+// Reset starts anew: rotors may coast from a run that was not seen. The
+// learned speeds stay.
+func (d *spinDisarmed) Reset() {
+	d.late.Reset()
+	d.known, d.idleLow, d.mask = -1, -1, 0
+	d.restart()
+}
+
+// restart drops the times since which motors go.
+func (d *spinDisarmed) restart() {
+	for i := range d.outSince {
+		d.outSince[i], d.rpmSince[i], d.stood[i] = -1, -1, false
+	}
+}
+
+// Observe follows armed flag, outputs and speeds.
+func (d *spinDisarmed) Observe(b *Bench, in *Input) {
+	d.late.Observe(b, in)
+	switch in.S.Tag {
+	case decode.State:
+		d.state(b, in.At)
+	case decode.Out:
+		d.outLast = in.At
+		for i := range b.Motors {
+			going := b.Out[i].OK && over(b.Out[i].V, zeroOutput)
+			d.mark(&d.outSince[i], going, in.At)
+		}
+	case decode.ERPM:
+		d.rpmLast = in.At
+		d.learn(b, in.At)
+		for i := range b.Motors {
+			d.rotor(b, i, in.At)
+		}
+	}
+}
+
+// state notes since when the craft is disarmed.
+func (d *spinDisarmed) state(b *Bench, at int64) {
+	if b.Armed != No {
+		d.known, d.mask = -1, 0
+		d.restart()
+	} else if d.known < 0 {
+		d.known = at
+		d.settle = at + int64(b.Limits.CoastSeconds*float64(Second))
+		if d.late.busy() { // a stop that was seen: its own coast, twice, to the last turn
+			d.settle = at + 2*d.late.within
+		}
+	}
+	atIdle := b.Armed == Yes && b.Stopped != Yes && b.Stick[0].OK && b.Stick[0].V < b.Limits.StickIdle
+	switch {
+	case !atIdle:
+		d.idleLow = -1
+	case d.idleLow < 0:
+		d.idleLow = at
+	}
+}
+
+// learn follows the idle speed while the craft idles as it should.
+func (d *spinDisarmed) learn(b *Bench, at int64) {
+	sum, n := 0.0, 0
+	for i := range b.Motors {
+		if b.ERPM[i].OK {
+			sum += b.ERPM[i].V
+			n++
+			d.fastest = max(d.fastest, b.ERPM[i].V)
+		}
+	}
+	out, driven := b.MeanOut()
+	slipped := driven && over(out, groundOutput(b))
+	if n == 0 || sum == 0 || d.idleLow < 0 || at-d.idleLow < spinSettled || slipped {
+		return
+	}
+	mean := sum / float64(n)
+	if d.idle == 0 {
+		d.idle = mean
+	}
+	d.idle += spinBlend * (mean - d.idle)
+}
+
+// limit returns the electrical speed over which a rotor spins.
+func (d *spinDisarmed) limit(b *Bench) float64 {
+	if d.idle > 0 {
+		return spinShare * d.idle
+	}
+	return max(spinShare*d.fastest, spinLeast*polePairs(b))
+}
+
+// rotor marks a rotor as going. After a stop it first has to stand once, or
+// to have had time enough to.
+func (d *spinDisarmed) rotor(b *Bench, i int, at int64) {
+	going := b.ERPM[i].OK && over(b.ERPM[i].V, d.limit(b))
+	if b.ERPM[i].OK && !going {
+		d.stood[i] = true
+	}
+	d.mark(&d.rpmSince[i], going && (d.stood[i] || at >= d.settle), at)
+}
+
+func (d *spinDisarmed) mark(since *int64, going bool, at int64) {
+	switch {
+	case !going || d.known < 0 || d.late.busy():
+		*since = -1
+	case *since < 0:
+		*since = at
+	}
+}
+
+// wait returns how long a motor must go.
+func (d *spinDisarmed) wait(b *Bench) int64 {
+	return max(spinTime, int64(spinStates*b.Streams[decode.State].Period))
+}
+
+// going returns the motors that have been going for a time.
+func (d *spinDisarmed) going(b *Bench, least int64) Where {
+	w := Where(0)
+	for i := range b.Motors {
+		if s := d.outSince[i]; s >= 0 && d.outLast-s >= least {
+			w |= Motor(i)
+		}
+		if s := d.rpmSince[i]; s >= 0 && d.rpmLast-s >= least {
+			w |= Motor(i)
+		}
+	}
+	return w
+}
+
+// Judge keeps one finding that joins the motors which were going when it was
+// raised.
+func (d *spinDisarmed) Judge(b *Bench, dst []Finding) []Finding {
+	d.late.Judge(b, d.scratch[:0])
+	if b.Armed != No || d.late.busy() {
+		d.mask = 0
+		return dst
+	}
+	going := d.going(b, d.wait(b))
+	switch {
+	case going != 0:
+		if d.mask == 0 || d.mask&going == 0 && !d.holds(b) {
+			// Those that began a moment later belong to the same happening.
+			d.mask = d.going(b, d.wait(b)/2)
+		}
+		return append(dst, d.finding(b, High))
+	case d.mask != 0 && d.holds(b):
+		return append(dst, d.finding(b, None))
+	}
+	d.mask = 0
+	return dst
+}
+
+func (d *spinDisarmed) holds(b *Bench) bool {
+	for i := range b.Motors {
+		if d.mask&Motor(i) == 0 {
+			continue
+		}
+		if b.Out[i].OK && b.Out[i].V > spinHold*zeroOutput || b.ERPM[i].OK && b.ERPM[i].V > spinHold*d.limit(b) {
+			return true
+		}
+	}
+	return false
+}
+
+// finding takes the value that lies furthest past its limit: an output, or a
+// speed as a share of idle speed (of what counts as 5 % of it where unknown).
+func (d *spinDisarmed) finding(b *Bench, level Priority) Finding {
+	out, share := 0.0, 0.0
+	for i := range b.Motors {
+		if d.mask&Motor(i) == 0 {
+			continue
+		}
+		if b.Out[i].OK {
+			out = max(out, b.Out[i].V)
+		}
+		if b.ERPM[i].OK {
+			share = max(share, spinShare*b.ERPM[i].V/d.limit(b))
+		}
+	}
+	d.bySpeed = share/spinShare > out/zeroOutput
+	if d.bySpeed {
+		return Finding{Where: d.mask, Level: level, Value: share, Limit: spinShare}
+	}
+	return Finding{Where: d.mask, Level: level, Value: out, Limit: zeroOutput}
+}
+
+// Describe tells which motors go, by output or by speed.
+func (d *spinDisarmed) Describe(b *Bench, f Finding) Story {
+	s := Story{Unit: "1", Action: "keep clear; unplug the pack", Cause: "outputs while disarmed"}
+	s.Text = fmt.Sprintf("%s driven with output %.3f although the craft is disarmed", f.Where, f.Value)
+	if d.bySpeed {
+		s.Cause = "rotors turn while disarmed"
+		s.Text = fmt.Sprintf("%s turn at %.2f of idle speed although the craft is disarmed", f.Where, f.Value)
+		s.More = append(s.More, Fact{"idle_speed_known", d.idle > 0})
+	}
+	return s
+}
+
+// Missing: the armed flag and some motor are all it needs.
+func (d *spinDisarmed) Missing(b *Bench) string {
+	if b.Armed == Unknown {
+		return "armed state not known"
+	}
+	return noMotors(b)
+}
