@@ -23,7 +23,7 @@ type Session struct {
 
 // NewSession reads a recording from r.
 func NewSession(r io.Reader) *Session {
-	return &Session{r: r, buf: make([]byte, sessionChunk), cut: Splitter{room: MaxLine + len(wirePrefix)}}
+	return &Session{r: r, buf: make([]byte, sessionChunk), cut: *NewSessionSplitter()}
 }
 
 // Next reads the next line into it. It returns io.EOF after the last whole

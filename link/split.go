@@ -89,3 +89,7 @@ func (s *Splitter) clear() {
 	s.part = s.part[:0]
 	s.cut = 0
 }
+
+// NewSessionSplitter returns a Splitter for a recording, whose lines may be
+// longer than those of the wire by what marks them.
+func NewSessionSplitter() *Splitter { return &Splitter{room: MaxLine + len(wirePrefix)} }

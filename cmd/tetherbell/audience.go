@@ -1,0 +1,88 @@
+package main
+
+import (
+	"sync/atomic"
+	"time"
+
+	"tetherbell/alarms"
+	"tetherbell/dashboard"
+	"tetherbell/dashboard/sound"
+)
+
+const (
+	// frameEvery keeps new pictures at 20 a second at most.
+	frameEvery = 50 * time.Millisecond
+	// keepEntries is how much of the journal a person can scroll back over.
+	keepEntries = 400
+)
+
+// form is how events are told on standard output.
+type form uint8
+
+const (
+	asScreen form = iota // not at all: there is a screen
+	asPlain
+	asJSON
+)
+
+// An audience is everybody who is told: the sound first, then standard
+// output, then the screen. None of them can hold up the desk, whose goroutine
+// owns the audience.
+type audience struct {
+	form    form
+	sound   *sound.Player // nil: none
+	out     *printer      // nil with a screen
+	frame   atomic.Pointer[dashboard.Frame]
+	journal []dashboard.Entry
+	fresh   bool // the journal has changed since the last frame
+	shown   []dashboard.Entry
+	line    []byte
+	quiet   bool // a replay that runs ahead: nothing is heard or printed
+}
+
+// heard tells the sound what should be heard now.
+func (a *audience) heard(s *alarms.Snapshot) {
+	if a.sound != nil && !a.quiet {
+		a.sound.Want(s.Sounding, s.SoundSeq)
+	}
+}
+
+// told tells events, once the sound has been told.
+func (a *audience) told(events []alarms.Event) {
+	for i := range events {
+		e := &events[i]
+		switch {
+		case a.out == nil || a.quiet:
+		case a.form == asJSON:
+			a.line = e.AppendJSON(a.line[:0], "")
+			a.out.print(a.line)
+		default:
+			a.out.print([]byte(e.Plain()))
+		}
+		if a.form == asScreen {
+			a.note(dashboard.FromEvent(e))
+		}
+	}
+}
+
+// note adds an entry to the journal.
+func (a *audience) note(e dashboard.Entry) {
+	if len(a.journal) >= 2*keepEntries {
+		a.journal = append(a.journal[:0], a.journal[len(a.journal)-keepEntries:]...)
+	}
+	a.journal = append(a.journal, e)
+	a.fresh = true
+}
+
+// show makes a new picture. It shares nothing that changes later.
+func (a *audience) show(s *alarms.Snapshot, st dashboard.Status) {
+	if a.fresh {
+		tail := a.journal[max(0, len(a.journal)-keepEntries):]
+		a.shown = append([]dashboard.Entry(nil), tail...)
+		a.fresh = false
+	}
+	a.frame.Store(&dashboard.Frame{Snap: s, Status: st, Journal: a.shown})
+}
+
+// latest gives the newest picture, for the screen's goroutine.
+func (a *audience) latest() *dashboard.Frame { return a.frame.Load() }

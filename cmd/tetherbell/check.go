@@ -1,0 +1,189 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"syscall"
+
+	"github.com/spf13/cobra"
+
+	"tetherbell/alarms"
+	"tetherbell/alarms/detect"
+	"tetherbell/decode"
+	"tetherbell/decode/craft"
+	"tetherbell/link"
+)
+
+func newCheck(con *console) *cobra.Command {
+	var craftFile string
+	var asJSON bool
+	cmd := &cobra.Command{
+		Use:   "check FILE...",
+		Short: "Judge recordings as fast as the machine can",
+		Long: `Runs recordings through the same engine as a live watch: events, then a
+verdict. What a person acknowledged on the day is fed back; nobody else
+acknowledges. The craft in the recording's header is used unless --craft says
+otherwise.
+
+Exit status: 0 nothing of medium or high priority, 1 an alarm that ever was of
+medium or high, 2 wrong use, unreadable, or no good line at all. With several
+files the worst counts.`,
+		Example: `  tetherbell check sessions/*.bell
+  tetherbell check --json session.bell`,
+		Args: func(_ *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return hinted(usagef("check what?"), "name one or more recordings: tetherbell check FILE...")
+			}
+			return nil
+		},
+		RunE: func(cmd *cobra.Command, args []string) error {
+			k := &checker{con: con, out: bufio.NewWriterSize(con.out, 64<<10), json: asJSON, many: len(args) > 1}
+			if craftFile != "" {
+				c, err := loadCraft(craftFile)
+				if err != nil {
+					return err
+				}
+				k.craft = &c
+			}
+			return k.checkAll(cmd.Context(), args)
+		},
+	}
+	cmd.Flags().BoolVar(&asJSON, "json", false, "each event as a line of JSON, then the summary")
+	cmd.Flags().StringVar(&craftFile, "craft", "", "judge by this craft `FILE` (TOML) instead of the recording's own")
+	return cmd
+}
+
+// A checker judges recordings.
+type checker struct {
+	con   *console
+	out   *bufio.Writer
+	json  bool
+	many  bool         // several files: every event names its file
+	craft *craft.Craft // nil: the recording's own
+	line  []byte
+}
+
+// checkAll judges one file after the other; the worst decides the exit code.
+// A file that cannot be judged is said and does not hide the others.
+func (k *checker) checkAll(ctx context.Context, files []string) error {
+	for _, file := range files {
+		worst, err := k.check(ctx, file)
+		switch {
+		case errors.Is(err, syscall.EPIPE), ctx.Err() != nil:
+			return err
+		case err != nil:
+			if err := k.out.Flush(); err != nil {
+				return err
+			}
+			complain(k.con.err, err)
+			k.con.code = exitTrouble
+		case worst >= detect.Medium:
+			k.con.code = max(k.con.code, exitAlarm)
+		}
+	}
+	return k.out.Flush()
+}
+
+// check judges one file.
+func (k *checker) check(ctx context.Context, file string) (detect.Priority, error) {
+	f, err := link.OpenRecording(file)
+	if err != nil {
+		return 0, err
+	}
+	defer f.Close()
+	s := link.NewSession(f)
+	var d *desk
+	var it link.Item
+	for n := 0; ; n++ {
+		err := s.Next(&it)
+		if d == nil { // the first line says what craft it was
+			h := headOf(&it)
+			d = newDesk(k.craftFor(&h, file), h.baud, nil, func(e []alarms.Event) { k.tell(e, file) })
+		}
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			return 0, fmt.Errorf("read recording %s: %w", file, err)
+		}
+		if n%1024 == 0 && ctx.Err() != nil {
+			return 0, fmt.Errorf("check %s: %w", file, ctx.Err())
+		}
+		d.item(&it)
+	}
+	d.finish()
+	remarks(k.con, file, s, d)
+	return k.close(file, s, d)
+}
+
+func (k *checker) craftFor(h *head, file string) craft.Craft {
+	if k.craft != nil {
+		return *k.craft
+	}
+	return h.craft(k.con, file)
+}
+
+// close tells the verdict.
+func (k *checker) close(file string, s *link.Session, d *desk) (detect.Priority, error) {
+	sum := d.eng.Summary()
+	if k.json {
+		k.line = sum.AppendJSON(k.line[:0], file)
+		k.out.Write(append(k.line, '\n'))
+	} else if d.good > 0 {
+		for _, l := range verdictLines(file, &sum, d.first) {
+			fmt.Fprintln(k.out, l)
+		}
+	}
+	if d.good == 0 {
+		return 0, noGoodLine(file, s, d)
+	}
+	return sum.Worst, k.out.Flush()
+}
+
+func noGoodLine(file string, s *link.Session, d *desk) error {
+	if s.Bytes() == 0 {
+		return hinted(fmt.Errorf("read recording %s: it is empty", file), "a recording is made with: tetherbell watch PORT --record DIR")
+	}
+	if d.causes[decode.OtherVersion] > 0 {
+		return hinted(fmt.Errorf("read recording %s: no good line in it; its bridge speaks another protocol version", file), "a newer tetherbell may read it")
+	}
+	return hinted(fmt.Errorf("read recording %s: no good line in it (%d bad)", file, d.bad), "is it a recording of a bench bridge?")
+}
+
+// remarks says what is odd about a recording.
+func remarks(con *console, file string, s *link.Session, d *desk) {
+	if n := s.Torn(); n > 0 {
+		con.note("%s is torn: its last line (%d bytes without a line end) is dropped", file, n)
+	}
+	if n := d.notes.lost; n > 0 {
+		con.note("%s lacks %d lines that could not be recorded on the day", file, n)
+	}
+	if n := d.notes.strange; n > 0 {
+		con.note("%s has %d lines of the host that are not understood", file, n)
+	}
+	if n := s.Dropped(); n > 0 {
+		con.note("%s has lines that are far too long: %d bytes of them are not looked at", file, n)
+	}
+}
+
+// tell prints events.
+func (k *checker) tell(events []alarms.Event, file string) {
+	name := ""
+	if k.many {
+		name = file
+	}
+	for i := range events {
+		if k.json {
+			k.line = events[i].AppendJSON(k.line[:0], name)
+			k.out.Write(append(k.line, '\n'))
+			continue
+		}
+		if k.many {
+			fmt.Fprintf(k.out, "%s: ", file)
+		}
+		fmt.Fprintln(k.out, events[i].Plain())
+	}
+}

@@ -1,0 +1,179 @@
+package main
+
+import (
+	"errors"
+
+	"tetherbell/alarms"
+	"tetherbell/alarms/detect"
+	"tetherbell/decode"
+	"tetherbell/decode/craft"
+	"tetherbell/link"
+)
+
+// A desk is where the order of everything is decided: lines, ticks of the
+// host's clock and acts of the person reach the engine through it, one after
+// the other, and reach the recorder in that same order before the engine acts
+// on them. So a recording holds exactly what the engine was given. Live runs,
+// replay and check all sit at such a desk; they differ only in who hands in
+// the next thing and when. One goroutine owns it.
+type desk struct {
+	cut    link.Splitter
+	dec    decode.Decoder
+	eng    *alarms.Engine
+	rec    *link.Recorder                 // nil: nothing is recorded
+	tell   func(events []alarms.Event)    // what changed; valid during the call
+	onLine func(line []byte)              // made once: a method value allocates
+	sample decode.Sample                  // scratch
+	json   []byte                         // scratch
+	bytes  uint64                         // taken in so far
+	causes [decode.CauseCount]uint64      // bad lines by cause
+	first  *ring                          // the first alarm of medium or high priority
+	good   uint64                         // good lines
+	bad    uint64                         // bad lines
+	notes  struct{ strange, lost uint64 } // of a recording: host lines not understood, lines it says it lost
+}
+
+func newDesk(c craft.Craft, baud int, rec *link.Recorder, tell func([]alarms.Event)) *desk {
+	d := &desk{eng: alarms.New(c, alarms.Options{Baud: baud}), rec: rec, tell: tell}
+	d.onLine = d.line
+	return d
+}
+
+// feed takes the next bytes of the wire.
+func (d *desk) feed(p []byte) {
+	d.bytes += uint64(len(p))
+	d.cut.Feed(p, d.onLine)
+}
+
+// unplug ends the line that was being heard when the port was lost.
+func (d *desk) unplug() { d.cut.Unplug(d.onLine) }
+
+// line takes one line of the wire, without its line feed.
+func (d *desk) line(l []byte) {
+	if d.rec != nil {
+		d.rec.Line(l)
+	}
+	size := len(l) + 1
+	err := d.dec.Decode(l, &d.sample)
+	var bad *decode.LineError
+	switch {
+	case err == nil:
+		d.good++
+		d.eng.Sample(&d.sample, size)
+	case errors.Is(err, decode.ErrBlank), errors.Is(err, decode.ErrHost):
+		return
+	default:
+		if errors.As(err, &bad) {
+			d.causes[bad.Cause]++
+		}
+		d.bad++
+		d.eng.Bad(size)
+	}
+	d.report()
+}
+
+// tick takes the host's clock.
+func (d *desk) tick(ms int64) {
+	if d.rec != nil {
+		d.rec.At(ms)
+	}
+	d.eng.Tick(ms)
+	d.report()
+}
+
+// acknowledge takes a person's word for one alarm.
+func (d *desk) acknowledge(k detect.Kind, w detect.Where) {
+	if d.rec != nil {
+		d.rec.Ack(k.String(), w.String())
+	}
+	d.eng.Acknowledge(k, w)
+	d.report()
+}
+
+// acknowledgeAll takes a person's word for all that is there.
+func (d *desk) acknowledgeAll() {
+	for _, v := range d.eng.Unacknowledged() {
+		d.acknowledge(v.Kind, v.Where)
+	}
+}
+
+// pause takes a person's wish for quiet.
+func (d *desk) pause(ms int64) {
+	if d.rec != nil {
+		d.rec.Pause(ms)
+	}
+	d.eng.PauseSound(float64(ms) / 1000)
+	d.report()
+}
+
+// mark takes a person's note. The engine has no use for it.
+func (d *desk) mark(text string) {
+	if d.rec != nil {
+		d.rec.Mark(text)
+	}
+}
+
+// finish says that the input has ended.
+func (d *desk) finish() {
+	d.cut.Forget()
+	d.eng.Finish()
+	d.report()
+}
+
+// report hands on what changed, and records it.
+func (d *desk) report() {
+	events := d.eng.Events()
+	if len(events) == 0 {
+		return
+	}
+	if d.rec != nil {
+		for i := range events {
+			d.json = events[i].AppendJSON(d.json[:0], "")
+			d.rec.Alarm(d.json)
+		}
+	}
+	d.keepFirst(events)
+	if d.tell != nil {
+		d.tell(events)
+	}
+}
+
+// keepFirst keeps the first alarm that a person had to act on.
+func (d *desk) keepFirst(events []alarms.Event) {
+	for i := range events {
+		e := &events[i]
+		if d.first != nil {
+			return
+		}
+		if e.Priority >= detect.Medium && (e.Change == alarms.Raised || e.Change == alarms.Worsened) {
+			d.first = &ring{at: e.T, kind: e.Kind, where: e.Where, priority: e.Priority, action: e.Story.Action}
+		}
+	}
+}
+
+// item takes one line of a recording.
+func (d *desk) item(it *link.Item) {
+	switch it.Kind {
+	case link.Wire:
+		d.bytes += uint64(len(it.Line)) + 1
+		d.line(it.Line)
+	case link.At:
+		d.tick(it.MS)
+	case link.Ack:
+		k, okK := detect.KindNamed(string(it.Alarm))
+		w, okW := detect.WhereNamed(string(it.Where))
+		if !okK || !okW {
+			d.notes.strange++
+			return
+		}
+		d.acknowledge(k, w)
+	case link.Pause:
+		d.pause(it.MS)
+	case link.Mark:
+		d.mark(string(it.Line))
+	case link.Lost:
+		d.notes.lost += it.Count
+	case link.Other:
+		d.notes.strange++
+	}
+}

@@ -1,0 +1,192 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"tetherbell/alarms"
+	"tetherbell/dashboard"
+	"tetherbell/decode"
+)
+
+// lookEvery is how often the line as a whole is looked at.
+const lookEvery = 200 * time.Millisecond
+
+// startSound opens the sound. With a screen its bell goes through the screen,
+// else to the terminal that shows our messages.
+func (l *live) startSound(ctx context.Context, bell chan<- struct{}) error {
+	strike := terminalBell(l.con)
+	if l.aud.form == asScreen {
+		strike = func() {
+			select {
+			case bell <- struct{}{}:
+			default: // one stroke waits already
+			}
+		}
+	}
+	player, err := newPlayer(ctx, l.mode, strike)
+	if err != nil {
+		return err
+	}
+	l.aud.sound = player
+	return nil
+}
+
+// saySound tells once what makes the sound, where no screen does.
+func (l *live) saySound() {
+	if l.saidBy || l.aud.form == asScreen || l.aud.sound == nil {
+		return
+	}
+	select {
+	case <-l.aud.sound.Settled():
+		l.saidBy = true
+		l.note("sound: %s", l.aud.sound.Status())
+	default:
+	}
+}
+
+// tell is called by the desk with what changed: the sound hears it first.
+func (l *live) tell(events []alarms.Event) {
+	var s alarms.Snapshot
+	l.desk.eng.Snapshot(&s)
+	l.aud.heard(&s)
+	l.aud.told(events)
+	l.shownAt = time.Time{} // and the next tick shows it
+}
+
+// showNow makes a new picture, and lets the sound know what should be heard:
+// a sound pause ends by time alone.
+func (l *live) showNow() {
+	l.shownAt = time.Now()
+	s := new(alarms.Snapshot)
+	l.desk.eng.Snapshot(s)
+	if l.ended {
+		s.Sounding = 0 // nothing is watched any more
+	}
+	l.aud.heard(s)
+	l.saySound()
+	if l.aud.form == asScreen {
+		l.aud.show(s, l.status())
+	}
+}
+
+// status is what the engine does not know.
+func (l *live) status() dashboard.Status {
+	st := dashboard.Status{Source: l.name, Baud: l.baud, Hint: l.hint, Ended: l.ended, Port: "open"}
+	if l.aud.sound != nil {
+		st.Sound = l.aud.sound.Status()
+	}
+	if l.port != nil {
+		if p := l.port.Status(); !p.Open {
+			st.Lost = true
+			st.Port = fmt.Sprintf("lost for %.0f s, tried again %d times", time.Since(p.Since).Seconds(), p.Tries)
+			st.Hint = "is the cable in? it goes on by itself when the port is back"
+		}
+	}
+	if l.ended {
+		st.Port, st.Lost = "input ended", false
+	}
+	if rec := l.desk.rec; rec != nil {
+		r := rec.Status()
+		st.Recording, st.RecordedBytes, st.RecordDropped = baseName(r.Path), r.Written, r.Dropped
+		if r.Err != nil {
+			st.RecordError = r.Err.Error()
+		}
+	}
+	if l.recErr != nil {
+		st.RecordError = l.recErr.Error()
+	}
+	return st
+}
+
+// portChanged tells of a lost port and of its return.
+func (l *live) portChanged(back bool) {
+	text := "port " + l.name + " lost: trying again until it is back"
+	if back {
+		text = "port " + l.name + " is back"
+	}
+	l.health.since = l.ms()
+	if l.aud.form == asScreen {
+		l.aud.note(dashboard.Entry{T: l.engineTime(), Text: text})
+		return
+	}
+	l.note("%s", text)
+}
+
+func (l *live) engineTime() int64 {
+	var s alarms.Snapshot
+	l.desk.eng.Snapshot(&s)
+	return s.T
+}
+
+// lookAtLine tells a person when the line brings nothing good.
+func (l *live) lookAtLine(ms int64) {
+	if time.Since(l.looked) < lookEvery || l.follow != nil {
+		return
+	}
+	l.looked = time.Now()
+	if l.port != nil && !l.port.Status().Open {
+		l.hint, l.health.since = "", ms
+		return
+	}
+	t, fresh := l.health.look(ms, l.desk.good, l.desk.bytes, l.desk.causes[decode.OtherVersion])
+	if t == noTrouble {
+		l.hint = ""
+		return
+	}
+	what, next := t.words(l.name, l.baud)
+	l.hint = what + ": " + next
+	if fresh && l.aud.form != asScreen {
+		l.note("%s", what)
+		l.note("hint: %s", next)
+	}
+}
+
+// take is called by the screen with what the person did. A full queue means
+// a desk that stands still, which the screen shows by itself.
+func (l *live) take(a dashboard.Act) {
+	select {
+	case l.acts <- a:
+	default:
+	}
+}
+
+// act carries out what the person did.
+func (l *live) act(a dashboard.Act) {
+	switch a.Kind {
+	case dashboard.Acknowledge:
+		l.desk.acknowledge(a.Alarm, a.Where)
+		l.hush()
+	case dashboard.PauseSound:
+		l.desk.pause(int64(a.Seconds * 1000))
+		l.hush()
+	case dashboard.Mark:
+		l.desk.mark(a.Text)
+		l.aud.note(dashboard.Entry{T: l.engineTime(), Text: a.Text})
+	}
+	l.showNow()
+}
+
+// note tells something that is no event, where no screen does.
+func (l *live) note(format string, args ...any) {
+	if l.notes == nil {
+		return
+	}
+	text := fmt.Sprintf(format, args...)
+	if !strings.HasPrefix(text, "hint: ") {
+		text = "tetherbell: " + text
+	}
+	l.notes.print([]byte(text))
+}
+
+// hush ends the burst that sounds: the person has heard it.
+func (l *live) hush() {
+	if l.aud.sound != nil {
+		l.aud.sound.Hush()
+	}
+}
+
+func baseName(path string) string { return filepath.Base(path) }

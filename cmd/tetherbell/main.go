@@ -1,0 +1,148 @@
+// Command tetherbell watches a multirotor on its tether and rings before the
+// limit.
+//
+// In come lines of a bench bridge: from a serial port, standard input, a
+// recording, or the simulator. Out go a screen, a sound, events as text or
+// JSON, and a recording. This package only ties the others together: what a
+// line means, when an alarm rings and how it sounds is decided elsewhere.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"runtime/debug"
+	"strings"
+	"syscall"
+
+	"github.com/spf13/cobra"
+)
+
+// version is what --version and recordings say.
+const version = "0.1.0"
+
+// Exit codes, as the command line promises them.
+const (
+	exitOK      = 0
+	exitAlarm   = 1 // check: an alarm of medium or high priority
+	exitTrouble = 2 // wrong use, unreadable input, or a fault of ours
+)
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), endSignals...)
+	// A reader that goes away is noticed by the write that fails: the signal
+	// would end us before a recording is whole.
+	signal.Notify(make(chan os.Signal, 1), syscall.SIGPIPE)
+	code := run(ctx, os.Args[1:], os.Stdin, os.Stdout, os.Stderr)
+	stop()
+	os.Exit(code)
+}
+
+// A console is where a command reads and writes.
+type console struct {
+	in       io.Reader
+	out, err io.Writer
+	code     int // what a command that ran without error ends with
+}
+
+// note tells something that is no error, on standard error.
+func (c *console) note(format string, args ...any) {
+	fmt.Fprintf(c.err, "tetherbell: "+format+"\n", args...)
+}
+
+// hint tells the next step.
+func (c *console) hint(text string) {
+	if text != "" {
+		fmt.Fprintf(c.err, "hint: %s\n", text)
+	}
+}
+
+// run is the program without its process: it returns the exit code.
+func run(ctx context.Context, args []string, in io.Reader, out, errs io.Writer) (code int) {
+	con := &console{in: in, out: out, err: errs}
+	defer func() {
+		if p := recover(); p != nil {
+			complain(errs, fmt.Errorf("fault of the program: %v\n%s", p, debug.Stack()))
+			code = exitTrouble
+		}
+	}()
+	root := newRoot(con)
+	root.SetArgs(args)
+	root.SetIn(in)
+	root.SetOut(out)
+	root.SetErr(errs)
+	cmd, err := root.ExecuteContextC(ctx)
+	switch {
+	case err == nil:
+		return con.code
+	case errors.Is(err, syscall.EPIPE): // nobody reads on: a quiet end
+		return con.code
+	}
+	if wrongUse(err) && hintOf(err) == "" {
+		err = hinted(err, "see: "+cmd.CommandPath()+" --help")
+	}
+	complain(errs, err)
+	return exitTrouble
+}
+
+// usage marks wrong use of a command that cobra does not see.
+var errUsage = errors.New("wrong use")
+
+type usageError struct{ text string }
+
+func (u *usageError) Error() string        { return u.text }
+func (u *usageError) Is(target error) bool { return target == errUsage }
+
+func usagef(format string, args ...any) error { return &usageError{fmt.Sprintf(format, args...)} }
+
+// wrongUse reports whether the command line itself is at fault. Errors of
+// cobra and pflag have no type, so they are known by how they begin.
+func wrongUse(err error) bool {
+	if errors.Is(err, errUsage) {
+		return true
+	}
+	for _, p := range []string{"unknown command", "unknown flag", "unknown shorthand", "flag needs", "invalid argument",
+		"accepts ", "requires ", "if any flags in the group", "bad flag syntax"} {
+		if strings.HasPrefix(err.Error(), p) {
+			return true
+		}
+	}
+	return false
+}
+
+func newRoot(con *console) *cobra.Command {
+	root := &cobra.Command{
+		Use:   "tetherbell",
+		Short: "Hear a multirotor on its tether go wrong before it does",
+		Long: `tetherbell watches a multirotor that is spun up on a tether or a stand, over
+the serial port of its bench bridge, and rings before the limit is reached.
+
+It advises. It is no certified safety device and it stops no motor.`,
+		Example: `  tetherbell demo                     everything, with no hardware
+  tetherbell watch /dev/ttyUSB0       the bench itself
+  tetherbell check session.bell       a recording: what rang, and the verdict`,
+		Version:           version,
+		SilenceUsage:      true,
+		SilenceErrors:     true,
+		DisableAutoGenTag: true,
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return nil
+			}
+			err := usagef("no command %q", args[0])
+			if near := cmd.SuggestionsFor(args[0]); len(near) > 0 {
+				return hinted(err, "did you mean: tetherbell "+near[0])
+			}
+			return hinted(err, "see the commands with: tetherbell --help")
+		},
+		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
+	}
+	root.SetVersionTemplate("tetherbell {{.Version}}\n")
+	root.SuggestionsMinimumDistance = 2
+	root.AddCommand(newDemo(con), newWatch(con), newReplay(con), newCheck(con),
+		newSimulate(con), newPorts(con), newSound(con))
+	return root
+}

@@ -1,0 +1,108 @@
+package main
+
+import (
+	"bufio"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+
+	"tetherbell/alarms/detect"
+)
+
+// ordersHelp tells of the lines that a watch without a screen takes.
+const ordersHelp = `Without a screen, lines on standard input are a person's acts (unless SOURCE
+is -):
+  ack ALARM WHERE     acknowledge one alarm, as in: ack rising-oscillation pitch
+  ack                 acknowledge all that is there
+  mark TEXT           a note in the recording
+  pause SECONDS       pause the sound, at most 60 s; 0 ends a pause`
+
+type orderKind uint8
+
+const (
+	orderAck orderKind = iota
+	orderAckAll
+	orderMark
+	orderPause
+)
+
+// An order is one line of standard input.
+type order struct {
+	kind  orderKind
+	alarm detect.Kind
+	where detect.Where
+	text  string
+	ms    int64
+}
+
+func parseOrder(line string) (order, error) {
+	word, rest, _ := strings.Cut(strings.TrimSpace(line), " ")
+	rest = strings.TrimSpace(rest)
+	switch word {
+	case "ack":
+		if rest == "" {
+			return order{kind: orderAckAll}, nil
+		}
+		name, place, _ := strings.Cut(rest, " ")
+		k, ok := detect.KindNamed(name)
+		if !ok {
+			return order{}, fmt.Errorf("no alarm is called %q", name)
+		}
+		w, ok := detect.WhereNamed(strings.TrimSpace(place))
+		if !ok {
+			return order{}, fmt.Errorf("no place is called %q", strings.TrimSpace(place))
+		}
+		return order{kind: orderAck, alarm: k, where: w}, nil
+	case "mark":
+		return order{kind: orderMark, text: rest}, nil
+	case "pause":
+		s, err := strconv.ParseFloat(rest, 64)
+		if err != nil || !(s >= 0 && s <= 60) {
+			return order{}, fmt.Errorf("a pause takes 0 to 60 seconds, not %q", rest)
+		}
+		return order{kind: orderPause, ms: int64(s * 1000)}, nil
+	}
+	return order{}, fmt.Errorf("not understood: %q", line)
+}
+
+// readOrders reads lines until in ends. Its goroutine is started by the
+// command and ends with standard input or the process: nothing can release a
+// read of a terminal.
+func readOrders(in io.Reader, complain func(error)) <-chan order {
+	out := make(chan order, 16)
+	go func() {
+		defer close(out)
+		lines := bufio.NewScanner(in)
+		for lines.Scan() {
+			if strings.TrimSpace(lines.Text()) == "" {
+				continue
+			}
+			o, err := parseOrder(lines.Text())
+			if err != nil {
+				complain(err)
+				continue
+			}
+			out <- o
+		}
+	}()
+	return out
+}
+
+// order carries out a line of standard input.
+func (l *live) order(o order) {
+	switch o.kind {
+	case orderAck:
+		l.desk.acknowledge(o.alarm, o.where)
+		l.hush()
+	case orderAckAll:
+		l.desk.acknowledgeAll()
+		l.hush()
+	case orderMark:
+		l.desk.mark(o.text)
+	case orderPause:
+		l.desk.pause(o.ms)
+		l.hush()
+	}
+	l.showNow()
+}

@@ -1,0 +1,322 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"runtime/debug"
+	"sync"
+	"time"
+
+	"tetherbell/dashboard"
+	"tetherbell/link"
+)
+
+const (
+	// tickEvery is the step of the host's clock that the engine sees: a
+	// fifteenth of the shortest silence that rings.
+	tickEvery = 20 * time.Millisecond
+	// pieceSize and pieceCount bound what was read but not yet looked at, at
+	// a quarter of a megabyte: most of a second of the fastest port.
+	pieceSize  = 4 << 10
+	pieceCount = 64
+	// recordPatience is how long the end waits for a slow disk.
+	recordPatience = 3 * time.Second
+	// printPatience is how long an interrupted end waits for a reader of
+	// standard output that does not read.
+	printPatience = 500 * time.Millisecond
+)
+
+// source is where bytes come from. Read may return 0 and nil when none came
+// for a while; link.ErrLost and link.ErrBack do not end it.
+type source interface {
+	Read(p []byte) (int, error)
+	Close() error
+}
+
+// A piece is what one read brought.
+type piece struct {
+	buf []byte
+	n   int
+	err error
+}
+
+// A live run is a source on one side, everybody who is told on the other, and
+// the desk between:
+//
+//	reader ──pieces──▶ desk ──▶ sound, printer, recorder, picture ◀── screen
+//	  ◀──free buffers──┘  ▲
+//	                      └── ticks, acts of the person
+//
+// The reader waits only for the desk, and the desk for nobody: sound takes
+// the newest wish, printer and recorder have bounded queues of their own, and
+// the screen looks at the newest picture when it likes.
+type live struct {
+	con    *console
+	name   string // of the source, as people are told it
+	file   string // what the summary calls the input
+	src    source
+	port   *link.Port // the source when it is a serial port
+	baud   int        // asked of the port; 0 where there is none
+	desk   *desk
+	follow *follow // the source is a recording that is still being written
+	aud    audience
+	notes  *printer // standard error without a screen: it may stall too
+
+	pieces chan piece
+	free   chan []byte
+	acts   chan dashboard.Act
+	orders <-chan order // lines of standard input; nil: none
+
+	started time.Time
+	ended   bool      // no line will come again
+	endWhy  error     // nil: in order
+	shownAt time.Time // of the last picture
+	looked  time.Time // at the line's trouble
+	health  linkWatch
+	mode    string // of the sound
+	saidBy  bool   // what makes the sound was told
+	hint    string // what to do next, for the screen
+	closed  bool   // the recording is closed
+	recErr  error
+	fault   error
+	faultMu sync.Mutex
+}
+
+// run lives until the input ends (without a screen), the person quits, or ctx
+// ends. It returns what went wrong, if anything did.
+func (l *live) run(ctx context.Context) error {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	l.started = time.Now()
+	l.pieces, l.free = make(chan piece, pieceCount), make(chan []byte, pieceCount)
+	for range pieceCount {
+		l.free <- make([]byte, pieceSize)
+	}
+	l.acts = make(chan dashboard.Act, 64) // a person types no faster
+	bell := make(chan struct{}, 1)
+	if err := l.startSound(ctx, bell); err != nil {
+		return err
+	}
+	desk, reader := make(chan struct{}), make(chan struct{})
+	// The reader: ended by the source's end or Close, waited for below.
+	go l.guard(cancel, reader, l.routineRead)
+	// The desk: ended by ctx or the end of the input, waited for below.
+	go l.guard(cancel, desk, func() { l.routineDesk(ctx, cancel) })
+
+	var err error
+	if l.aud.form == asScreen {
+		err = dashboard.Run(ctx, nil, l.aud.latest, l.take, bell)
+		cancel()
+	}
+	<-desk
+	cancel()
+	l.src.Close()
+	awaitBriefly(reader)
+	if l.aud.sound != nil {
+		l.aud.sound.Close()
+	}
+	l.faultMu.Lock()
+	defer l.faultMu.Unlock()
+	return errors.Join(l.fault, err, l.endWhy, l.recErr)
+}
+
+// guard runs a goroutine's body, closes done at its end, and turns a panic
+// into the run's error: the screen then gives the terminal back, and what
+// happened is said after it.
+func (l *live) guard(cancel func(), done chan struct{}, body func()) {
+	defer close(done)
+	defer func() {
+		if p := recover(); p != nil {
+			l.faultMu.Lock()
+			l.fault = fmt.Errorf("fault of the program: %v\n%s", p, debug.Stack())
+			l.faultMu.Unlock()
+			cancel()
+		}
+	}()
+	body()
+}
+
+// awaitBriefly waits for a reader that may be stuck in standard input, which
+// nothing can release.
+func awaitBriefly(done <-chan struct{}) {
+	t := time.NewTimer(300 * time.Millisecond)
+	defer t.Stop()
+	select {
+	case <-done:
+	case <-t.C:
+	}
+}
+
+// routineRead moves bytes from the source to the desk. A read that brings
+// nothing costs no buffer.
+func (l *live) routineRead() {
+	defer close(l.pieces)
+	buf := <-l.free
+	for {
+		n, err := l.src.Read(buf)
+		if n == 0 && err == nil && l.follow == nil {
+			continue
+		}
+		l.pieces <- piece{buf: buf, n: n, err: err}
+		if err != nil && !errors.Is(err, link.ErrLost) && !errors.Is(err, link.ErrBack) {
+			return
+		}
+		buf = <-l.free
+	}
+}
+
+// routineDesk decides the order of everything.
+func (l *live) routineDesk(ctx context.Context, cancel func()) {
+	tick := time.NewTicker(tickEvery)
+	defer tick.Stop()
+	defer l.end(ctx)
+	var broken <-chan struct{}
+	if l.aud.out != nil {
+		broken = l.aud.out.broken
+	}
+	for {
+		select {
+		case p, ok := <-l.pieces:
+			l.piece(p, ok)
+		case <-tick.C:
+			l.drain() // what came before the tick is judged before it
+			l.tick()
+		case a := <-l.acts:
+			l.act(a)
+		case o, ok := <-l.orders:
+			if ok {
+				l.order(o)
+			} else {
+				l.orders = nil
+			}
+		case <-broken:
+			return
+		case <-ctx.Done():
+			l.drain()
+			return
+		}
+		if l.ended && l.aud.form != asScreen {
+			return
+		}
+	}
+}
+
+// drain takes what the reader has brought, and no more than fits the queue:
+// a fast source must not keep the clock from being looked at.
+func (l *live) drain() {
+	for range pieceCount {
+		select {
+		case p, ok := <-l.pieces:
+			l.piece(p, ok)
+		default:
+			return
+		}
+	}
+}
+
+// piece takes what one read brought.
+func (l *live) piece(p piece, ok bool) {
+	if !ok {
+		l.pieces = nil // the reader has ended; its last piece said why
+		return
+	}
+	if l.follow != nil {
+		l.follow.feed(p.buf[:p.n], l.ms())
+	} else {
+		l.desk.feed(p.buf[:p.n])
+	}
+	l.free <- p.buf
+	switch {
+	case p.err == nil:
+	case errors.Is(p.err, link.ErrLost):
+		l.desk.unplug()
+		l.portChanged(false)
+	case errors.Is(p.err, link.ErrBack):
+		l.portChanged(true)
+	case errors.Is(p.err, io.EOF):
+		l.inputEnded(nil)
+	default:
+		l.inputEnded(fmt.Errorf("read %s: %w", l.name, p.err))
+	}
+	if l.follow != nil && l.follow.ended {
+		l.inputEnded(nil)
+	}
+}
+
+func (l *live) ms() int64 { return time.Since(l.started).Milliseconds() }
+
+// tick moves the host's clock on and looks after all that goes by time.
+func (l *live) tick() {
+	if !l.ended {
+		ms := l.ms()
+		if l.follow == nil {
+			l.desk.tick(ms)
+		} else if at, ok := l.follow.clock.own(ms); ok {
+			l.desk.tick(at)
+		}
+		l.lookAtLine(ms)
+	}
+	if time.Since(l.shownAt) >= frameEvery {
+		l.showNow()
+	}
+}
+
+// inputEnded judges the last windows: the end of the input is no silence.
+func (l *live) inputEnded(why error) {
+	if l.ended {
+		return
+	}
+	if n := l.torn(); n > 0 && l.aud.form != asScreen {
+		l.note("the last line of %s is torn (%d bytes without a line end): dropped", l.name, n)
+	}
+	l.ended, l.endWhy = true, why
+	l.hint = ""
+	l.desk.finish()
+	l.closeRecording()
+	l.showNow()
+}
+
+func (l *live) torn() int {
+	if l.follow != nil {
+		return l.follow.cut.Torn()
+	}
+	return l.desk.cut.Torn()
+}
+
+// closeRecording ends the recording with what it came to.
+func (l *live) closeRecording() {
+	if l.desk.rec == nil || l.closed {
+		return
+	}
+	l.closed = true
+	sum := l.desk.eng.Summary()
+	rec := l.desk.rec
+	l.desk.rec = nil // what is judged from now on is not of the recording
+	path := rec.Status().Path
+	if err := rec.Close(sum.AppendJSON(nil, baseName(path)), recordPatience); err != nil {
+		l.recErr = err
+	}
+}
+
+// end is the desk's last act.
+func (l *live) end(ctx context.Context) {
+	l.inputEnded(nil)
+	if l.aud.out == nil {
+		return
+	}
+	sum := l.desk.eng.Summary()
+	if l.aud.form == asJSON {
+		l.aud.out.print(sum.AppendJSON(nil, l.file))
+	} else {
+		for _, s := range verdictLines(l.file, &sum, l.desk.first) {
+			l.aud.out.print([]byte(s))
+		}
+	}
+	dropped, _ := l.aud.out.close(ctx.Done(), printPatience)
+	if dropped > 0 {
+		l.note("%d lines of output were dropped: nobody read them", dropped)
+	}
+	l.notes.close(ctx.Done(), printPatience)
+}

@@ -1,0 +1,101 @@
+package main
+
+import (
+	"io"
+	"sync"
+	"time"
+)
+
+// maxUnprinted bounds what waits for standard output: thousands of events,
+// more than a bench makes in a day.
+const maxUnprinted = 4 << 20
+
+// A printer writes whole lines to a stream from a goroutine of its own, so
+// that a reader that stops reading never holds up an alarm. Lines that find
+// no room are dropped and counted. Its methods are for one goroutine, broken
+// excepted.
+type printer struct {
+	w       io.Writer
+	mu      sync.Mutex
+	wait    []byte
+	dropped uint64
+	ending  bool
+	err     error
+	wake    chan struct{} // something waits, or the end has come
+	done    chan struct{} // closed when the writer has ended
+	broken  chan struct{} // closed when the stream takes no more
+}
+
+// newPrinter starts a printer. Close ends it.
+func newPrinter(w io.Writer) *printer {
+	p := &printer{w: w, wake: make(chan struct{}, 1), done: make(chan struct{}), broken: make(chan struct{})}
+	go p.routineWrite()
+	return p
+}
+
+// print queues one line, given without its line feed.
+func (p *printer) print(line []byte) {
+	p.mu.Lock()
+	if len(p.wait)+len(line) >= maxUnprinted {
+		p.dropped++
+	} else {
+		p.wait = append(append(p.wait, line...), '\n')
+	}
+	p.mu.Unlock()
+	p.wakeUp()
+}
+
+func (p *printer) wakeUp() {
+	select {
+	case p.wake <- struct{}{}:
+	default:
+	}
+}
+
+// routineWrite is started by newPrinter, ended by close or by a stream that
+// takes no more, and waited for by close.
+func (p *printer) routineWrite() {
+	defer close(p.done)
+	var buf []byte
+	for range p.wake {
+		p.mu.Lock()
+		buf, p.wait = p.wait, buf[:0]
+		ending := p.ending
+		p.mu.Unlock()
+		if len(buf) > 0 {
+			if _, err := p.w.Write(buf); err != nil {
+				p.mu.Lock()
+				p.err = err
+				p.mu.Unlock()
+				close(p.broken)
+				return
+			}
+		}
+		if ending {
+			return
+		}
+	}
+}
+
+// close prints what waits and ends the printer. After a call to end it waits
+// for the stream no longer than patience; before that, for as long as it
+// takes.
+func (p *printer) close(end <-chan struct{}, patience time.Duration) (dropped uint64, err error) {
+	p.mu.Lock()
+	p.ending = true
+	p.mu.Unlock()
+	p.wakeUp()
+	select {
+	case <-p.done:
+	case <-end:
+		t := time.NewTimer(patience)
+		defer t.Stop()
+		select {
+		case <-p.done:
+		case <-t.C:
+		}
+	}
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.dropped, p.err
+}

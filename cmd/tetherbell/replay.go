@@ -1,0 +1,313 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"tetherbell/alarms"
+	"tetherbell/alarms/detect"
+	"tetherbell/dashboard"
+	"tetherbell/decode/craft"
+	"tetherbell/link"
+)
+
+const (
+	minSpeed, maxSpeed = 1.0 / 64, 64.0 // of the keys; --speed may go beyond
+	stepUS             = 100_000        // one step of a replay that stands still
+)
+
+func newReplay(con *console) *cobra.Command {
+	var f flags
+	var speed float64
+	cmd := &cobra.Command{
+		Use:   "replay FILE",
+		Short: "See and hear a recording again at its own pace",
+		Long: `Plays a recording at its own pace through the same decoder, engine, screen and
+sound as the live watch: pause with Space, step with Right, jump with [ and ],
+change the speed with + and -. What a person acknowledged on the day is fed
+back; nobody else acknowledges.`,
+		Example: `  tetherbell replay session.bell
+  tetherbell replay --speed 4 --plain session.bell`,
+		Args: func(_ *cobra.Command, args []string) error {
+			if len(args) != 1 {
+				return hinted(usagef("replay takes one recording, not %d", len(args)), "tetherbell replay FILE")
+			}
+			return nil
+		},
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if !(speed > 0 && speed <= 1000) {
+				return hinted(usagef("a speed of %v is not over 0 and up to 1000", speed), "its own pace is --speed 1")
+			}
+			r := &replayer{con: con, name: args[0], speed: speed}
+			return r.open(cmd.Context(), &f)
+		},
+	}
+	cmd.Flags().Float64Var(&speed, "speed", 1, "times its own pace")
+	f.addCraft(cmd)
+	f.addTo(cmd)
+	return cmd
+}
+
+// A replayer plays a recording. Its desk is the same as that of a live run;
+// only the clock is another. One goroutine owns it.
+type replayer struct {
+	con     *console
+	name    string
+	file    *os.File
+	about   outline
+	craft   craft.Craft
+	desk    *desk
+	session *link.Session
+	pace    pace
+	item    link.Item
+	waiting bool  // item was read and is not due yet
+	due     int64 // when it is
+	pos     int64 // microseconds since the start of the recording
+	speed   float64
+	paused  bool
+	ended   bool
+	aud     audience
+	acts    chan dashboard.Act
+	hint    string
+	quietTo time.Time // end of a sound pause of the person who looks on
+	shownAt time.Time
+}
+
+func (r *replayer) open(ctx context.Context, f *flags) error {
+	file, err := link.OpenRecording(r.name)
+	if err != nil {
+		return err
+	}
+	defer file.Close()
+	r.file = file
+	if r.about, err = outlineOf(file, r.name); err != nil {
+		return err
+	}
+	r.craft = r.about.head.craft(r.con, r.name)
+	if f.craft != "" {
+		if r.craft, err = loadCraft(f.craft); err != nil {
+			return err
+		}
+	}
+	r.aud.form = f.form(r.con)
+	r.rewind()
+	return r.run(ctx, f)
+}
+
+// rewind starts afresh from the beginning.
+func (r *replayer) rewind() {
+	r.desk = newDesk(r.craft, r.about.head.baud, nil, r.tell)
+	r.session = link.NewSession(r.file)
+	r.pace = pace{ticks: r.about.ticks}
+	r.waiting, r.ended = false, false
+	r.aud.journal, r.aud.fresh = nil, true
+}
+
+func (r *replayer) run(ctx context.Context, f *flags) error {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	bell := make(chan struct{}, 1)
+	l := &live{con: r.con, mode: f.sound, aud: audience{form: r.aud.form}}
+	if err := l.startSound(ctx, bell); err != nil {
+		return err
+	}
+	r.aud.sound = l.aud.sound
+	defer r.aud.sound.Close()
+	if r.aud.form != asScreen {
+		stayAwake()
+		r.aud.out = newPrinter(r.con.out)
+		return r.routineDesk(ctx)
+	}
+	r.acts = make(chan dashboard.Act, 64)
+	done := make(chan struct{})
+	var fault error
+	// The desk: ended by ctx, waited for below.
+	go l.guard(cancel, done, func() { fault = r.routineDesk(ctx) })
+	err := dashboard.Run(ctx, nil, r.aud.latest, r.take, bell)
+	cancel()
+	<-done
+	return errors.Join(l.fault, fault, err)
+}
+
+// take is called by the screen with what the person did.
+func (r *replayer) take(a dashboard.Act) {
+	select {
+	case r.acts <- a:
+	default:
+	}
+}
+
+// routineDesk moves the recording on at its pace.
+func (r *replayer) routineDesk(ctx context.Context) error {
+	tick := time.NewTicker(tickEvery)
+	defer tick.Stop()
+	var broken <-chan struct{}
+	if r.aud.out != nil {
+		broken = r.aud.out.broken
+	}
+	last := time.Now()
+	for {
+		select {
+		case now := <-tick.C:
+			if !r.paused && !r.ended {
+				r.pos += int64(float64(now.Sub(last).Microseconds()) * r.speed)
+			}
+			last = now
+			if err := r.advance(r.pos); err != nil {
+				return err
+			}
+		case a := <-r.acts:
+			if err := r.act(a); err != nil {
+				return err
+			}
+		case <-broken:
+			return nil
+		case <-ctx.Done():
+			return r.close(ctx)
+		}
+		if time.Since(r.shownAt) >= frameEvery {
+			r.show()
+		}
+		if r.ended && r.aud.form != asScreen {
+			return r.close(ctx)
+		}
+	}
+}
+
+// advance feeds the desk all that is due up to a place in the recording.
+func (r *replayer) advance(to int64) error {
+	for !r.ended {
+		if !r.waiting {
+			err := r.session.Next(&r.item)
+			if errors.Is(err, io.EOF) {
+				r.finish()
+				return nil
+			}
+			if err != nil {
+				return fmt.Errorf("read recording %s: %w", r.name, err)
+			}
+			r.due, r.waiting = r.pace.due(&r.item), true
+		}
+		if r.due > to {
+			return nil
+		}
+		r.waiting = false
+		r.desk.item(&r.item)
+	}
+	return nil
+}
+
+func (r *replayer) finish() {
+	r.ended = true
+	r.pos = r.about.length
+	r.desk.finish()
+}
+
+// close tells what the replay came to, where no screen does.
+func (r *replayer) close(ctx context.Context) error {
+	if r.aud.out == nil {
+		return nil
+	}
+	if !r.ended {
+		r.finish()
+	}
+	sum := r.desk.eng.Summary()
+	if r.aud.form == asJSON {
+		r.aud.out.print(sum.AppendJSON(nil, r.name))
+	} else if r.desk.good > 0 {
+		for _, s := range verdictLines(r.name, &sum, r.desk.first) {
+			r.aud.out.print([]byte(s))
+		}
+	}
+	r.aud.out.close(ctx.Done(), printPatience)
+	remarks(r.con, r.name, r.session, r.desk)
+	if r.desk.good == 0 && ctx.Err() == nil {
+		return noGoodLine(r.name, r.session, r.desk)
+	}
+	return nil
+}
+
+// act carries out what the person did.
+func (r *replayer) act(a dashboard.Act) error {
+	r.hint = ""
+	switch a.Kind {
+	case dashboard.Acknowledge:
+		r.hint = "a replay acknowledges what was acknowledged on the day"
+		r.aud.sound.Hush()
+	case dashboard.PauseSound:
+		r.quietTo = time.Now().Add(time.Duration(a.Seconds * float64(time.Second)))
+		r.aud.sound.Hush()
+	case dashboard.ReplayPause:
+		r.paused = !r.paused
+	case dashboard.ReplayStep:
+		r.paused = true
+		r.pos = min(r.pos+stepUS, r.about.length)
+		return r.advance(r.pos)
+	case dashboard.ReplayJump:
+		return r.jump(r.pos + int64(a.Seconds*1e6))
+	case dashboard.ReplayFaster:
+		r.speed = min(2*r.speed, maxSpeed)
+	case dashboard.ReplaySlower:
+		r.speed = max(r.speed/2, minSpeed)
+	}
+	return nil
+}
+
+// jump goes to another place. Nothing is left out on the way: going back, the
+// engine starts anew, and what lies between is judged without a sound.
+func (r *replayer) jump(to int64) error {
+	to = min(max(to, 0), r.about.length)
+	if to < r.pos || r.ended {
+		if _, err := r.file.Seek(0, io.SeekStart); err != nil {
+			return fmt.Errorf("read recording %s: %w", r.name, err)
+		}
+		r.rewind()
+	}
+	r.aud.quiet = true
+	r.pos = to
+	err := r.advance(to)
+	r.aud.quiet = false
+	return err
+}
+
+// tell is called by the desk with what changed.
+func (r *replayer) tell(events []alarms.Event) {
+	r.hear(new(alarms.Snapshot))
+	r.aud.told(events)
+	r.shownAt = time.Time{}
+}
+
+// hear tells the sound what should be heard: nothing while the replay stands
+// still or the person wants quiet.
+func (r *replayer) hear(s *alarms.Snapshot) {
+	r.desk.eng.Snapshot(s)
+	if rest := time.Until(r.quietTo); rest > 0 {
+		s.PausedUS = max(s.PausedUS, rest.Microseconds())
+		s.Sounding = detect.None
+	}
+	if r.paused || r.ended {
+		s.Sounding = detect.None
+	}
+	r.aud.heard(s)
+}
+
+// show makes a new picture.
+func (r *replayer) show() {
+	r.shownAt = time.Now()
+	s := new(alarms.Snapshot)
+	r.hear(s)
+	if r.aud.form != asScreen {
+		return
+	}
+	r.aud.show(s, dashboard.Status{
+		Source: r.name, Baud: r.about.head.baud, Port: "replay", Ended: r.ended, Hint: r.hint,
+		Sound: r.aud.sound.Status(), Replay: true, ReplayAt: float64(r.pos) / 1e6,
+		ReplayLength: float64(r.about.length) / 1e6, Speed: r.speed, Paused: r.paused,
+	})
+}

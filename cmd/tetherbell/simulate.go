@@ -1,0 +1,210 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"tetherbell/link"
+	"tetherbell/simulator"
+)
+
+// ptyAlone is the value of --pty that asks for no link.
+const ptyAlone = "\x00"
+
+func newSimulate(con *console) *cobra.Command {
+	s := &simulation{con: con}
+	cmd := &cobra.Command{
+		Use:   "simulate [SCENARIO]",
+		Short: "Stand in for the bench bridge",
+		Long: `Sends the lines of a bench bridge, at their own pace, to standard output, a
+pseudo-terminal or a serial port, and ends with the scenario. The same seed
+gives the same bytes.
+
+SCENARIO is one of --list (calm when none is named), a scenario file (TOML), or
+a recording, whose lines are played as the bridge sent them.
+
+With --pty the path of the pseudo-terminal is the first line of output; with
+--pty=LINK it can also be reached by LINK, which keeps its name when the
+simulator is started again.`,
+		Example: `  tetherbell simulate --list
+  tetherbell simulate --pty=/tmp/bench gains-high
+  tetherbell simulate --fast --seed 7 calm > calm.bell`,
+		Args: func(_ *cobra.Command, args []string) error {
+			if len(args) > 1 {
+				return hinted(usagef("simulate takes one scenario, not %d", len(args)), "a link is given as --pty=LINK, with the equals sign")
+			}
+			return nil
+		},
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if s.list {
+				return listScenarios(con.out)
+			}
+			return s.run(cmd.Context(), nameOr(args, "calm"))
+		},
+	}
+	fl := cmd.Flags()
+	fl.StringVar(&s.pty, "pty", "", "make a pseudo-terminal, and a link to it when `LINK` is given")
+	fl.Lookup("pty").NoOptDefVal = ptyAlone
+	fl.StringVar(&s.port, "port", "", "send to this serial `PORT`")
+	fl.IntVar(&s.baud, "baud", link.DefaultBaud, "of the serial port, 8N1")
+	fl.BoolVar(&s.list, "list", false, "list the scenarios")
+	fl.Uint64Var(&s.seed, "seed", 1, "of all that is left to chance")
+	fl.BoolVar(&s.fast, "fast", false, "not paced: as fast as the reader takes it")
+	cmd.MarkFlagsMutuallyExclusive("pty", "port")
+	return cmd
+}
+
+func nameOr(args []string, name string) string {
+	if len(args) > 0 {
+		return args[0]
+	}
+	return name
+}
+
+func listScenarios(out io.Writer) error {
+	w := tabwriter.NewWriter(out, 0, 8, 2, ' ', 0)
+	for _, s := range simulator.List() {
+		fmt.Fprintf(w, "%s\t%s\n", s.Name, s.Lesson)
+	}
+	return w.Flush()
+}
+
+// A simulation is what simulate was asked for.
+type simulation struct {
+	con       *console
+	pty, port string
+	baud      int
+	list      bool
+	seed      uint64
+	fast      bool
+}
+
+func (s *simulation) run(ctx context.Context, name string) error {
+	src, err := openScenario(name, s.seed)
+	if err != nil {
+		return err
+	}
+	defer src.close()
+	switch {
+	case s.pty != "":
+		err = s.toPseudo(ctx, src)
+	case s.port != "":
+		err = s.toPort(ctx, src)
+	case s.fast:
+		out := bufio.NewWriterSize(s.con.out, 64<<10)
+		err = errors.Join(pump(ctx, src, out, true), out.Flush())
+	default:
+		err = pump(ctx, src, s.con.out, false)
+	}
+	if err == nil && src.tape != nil && src.tape.err != nil {
+		err = fmt.Errorf("read recording %s: %w", name, src.tape.err)
+	}
+	return err
+}
+
+func (s *simulation) toPseudo(ctx context.Context, src lineSource) error {
+	p, err := openPseudo(strings.TrimPrefix(s.pty, ptyAlone))
+	if err != nil {
+		return err
+	}
+	defer p.close()
+	if _, err := fmt.Fprintln(s.con.out, p.path); err != nil {
+		return fmt.Errorf("tell the path: %w", err)
+	}
+	if s.fast { // as fast as it is read: nothing may be dropped
+		stop := context.AfterFunc(ctx, func() { p.discard() }) // frees a write that nobody reads
+		defer stop()
+		err = pump(ctx, src, p.master, true)
+	} else {
+		err = s.toDropping(ctx, src, p.master, p.discard)
+	}
+	if ctx.Err() == nil {
+		p.drain()
+	}
+	return err
+}
+
+func (s *simulation) toPort(ctx context.Context, src lineSource) error {
+	port, err := link.OpenSender(s.port, s.baud)
+	if err != nil {
+		return err
+	}
+	defer port.Close()
+	return s.toDropping(ctx, src, port, nil)
+}
+
+func (s *simulation) toDropping(ctx context.Context, src lineSource, w io.Writer, stale func() int) error {
+	d := newDropWriter(w, stale)
+	err := pump(ctx, src, d, s.fast)
+	d.close()
+	if n := d.dropped.Load(); n > 0 {
+		s.con.note("%d bytes were dropped: nobody read them", n)
+	}
+	return err
+}
+
+// A scenario is lines to be sent: simulated ones, or those of a recording.
+type scenario struct {
+	lineSource
+	title string
+	tape  *tape // nil: simulated
+	file  *os.File
+}
+
+func (s *scenario) close() {
+	if s.file != nil {
+		s.file.Close()
+	}
+}
+
+// openScenario finds a built-in scenario, a scenario file or a recording.
+func openScenario(name string, seed uint64) (*scenario, error) {
+	for _, sc := range simulator.List() {
+		if sc.Name == name {
+			return &scenario{lineSource: simulator.New(sc, seed), title: name}, nil
+		}
+	}
+	if _, err := os.Stat(name); err != nil {
+		return nil, hinted(usagef("no scenario is called %q", name), "see them with: tetherbell simulate --list")
+	}
+	if strings.EqualFold(filepath.Ext(name), ".toml") {
+		text, err := os.ReadFile(name)
+		if err != nil {
+			return nil, fmt.Errorf("read scenario: %w", err)
+		}
+		sc, err := simulator.Parse(text)
+		if err == nil {
+			err = sc.Check()
+		}
+		if err != nil {
+			return nil, fmt.Errorf("read scenario %s: %w", name, err)
+		}
+		return &scenario{lineSource: simulator.New(sc, seed), title: sc.Name}, nil
+	}
+	return openTape(name)
+}
+
+func openTape(name string) (*scenario, error) {
+	f, err := link.OpenRecording(name)
+	if err != nil {
+		return nil, err
+	}
+	o, err := outlineOf(f, name)
+	if err == nil && o.wire == 0 {
+		err = hinted(fmt.Errorf("read recording %s: no line of a bridge in it", name), "see the scenarios with: tetherbell simulate --list")
+	}
+	if err != nil {
+		return nil, errors.Join(err, f.Close())
+	}
+	t := newTape(f, o)
+	return &scenario{lineSource: t, title: filepath.Base(name), tape: t, file: f}, nil
+}

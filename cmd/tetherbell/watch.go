@@ -1,0 +1,254 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"tetherbell/decode/craft"
+	"tetherbell/link"
+)
+
+// flags are what the monitoring commands have in common.
+type flags struct {
+	baud        int
+	record      string
+	craft       string
+	plain, json bool
+	sound       string
+}
+
+func (f *flags) addTo(cmd *cobra.Command) {
+	cmd.Flags().BoolVar(&f.plain, "plain", false, "no screen: a line of text for each event")
+	cmd.Flags().BoolVar(&f.json, "json", false, "no screen: each event as a line of JSON, then the summary")
+	cmd.Flags().StringVar(&f.sound, "sound", "auto", "what may be heard: auto, bell or off")
+	cmd.MarkFlagsMutuallyExclusive("plain", "json")
+}
+
+func (f *flags) addRecord(cmd *cobra.Command) {
+	cmd.Flags().StringVar(&f.record, "record", "", "record into this `DIR`, under a name made of the time")
+}
+
+func (f *flags) addCraft(cmd *cobra.Command) {
+	cmd.Flags().StringVar(&f.craft, "craft", "", "craft `FILE` (TOML): what is not known of the machine, and its limits")
+}
+
+// form decides how events are told. What is not a terminal gets text.
+func (f *flags) form(con *console) form {
+	switch {
+	case f.json:
+		return asJSON
+	case f.plain || !canDraw(con):
+		return asPlain
+	}
+	return asScreen
+}
+
+func newWatch(con *console) *cobra.Command {
+	var f flags
+	cmd := &cobra.Command{
+		Use:   "watch SOURCE",
+		Short: "Watch the bench live",
+		Long: `Watches the bench live. SOURCE is a serial port, - for standard input, or a
+recording that is still being written.
+
+A port that is lost is tried again until it is back. At the end of the input,
+or on interrupt, the last windows are judged and the watch ends; with a screen
+it stays and says that the input has ended.
+
+` + ordersHelp,
+		Example: `  tetherbell watch /dev/ttyUSB0 --record sessions
+  tetherbell watch --baud 921600 --craft heron.toml COM3
+  tetherbell simulate gains-high | tetherbell watch - --plain`,
+		Args: cobra.MatchAll(oneSource, cobra.ExactArgs(1)),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return watch(cmd.Context(), con, args[0], &f)
+		},
+	}
+	cmd.Flags().IntVar(&f.baud, "baud", link.DefaultBaud, "of the serial port, 8N1")
+	f.addRecord(cmd)
+	f.addCraft(cmd)
+	f.addTo(cmd)
+	return cmd
+}
+
+func oneSource(_ *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return hinted(usagef("watch what?"), "name a port (tetherbell ports lists them), or - for standard input")
+	}
+	return nil
+}
+
+func watch(ctx context.Context, con *console, name string, f *flags) error {
+	c, err := loadCraft(f.craft)
+	if err != nil {
+		return err
+	}
+	l := &live{con: con, name: name, file: name, mode: f.sound}
+	capacity, err := l.openSource(name, f, &c)
+	if err != nil {
+		return err
+	}
+	return l.watch(ctx, c, capacity, f)
+}
+
+// openSource opens what is to be watched. It returns the baud that bounds it,
+// 0 where none does. A recording's own craft fills in for a missing file.
+func (l *live) openSource(name string, f *flags, c *craft.Craft) (int, error) {
+	if name == "-" {
+		l.name = "standard input"
+		l.src = asSource(l.con.in)
+		return 0, nil
+	}
+	info, err := os.Stat(name)
+	switch {
+	case err == nil && info.Mode().IsRegular():
+		return l.openGrowing(name, f, c)
+	case err == nil && info.Mode()&fs.ModeNamedPipe != 0:
+		return 0, hinted(fmt.Errorf("open port %s: it is a pipe", name), "tetherbell watch - < "+name)
+	}
+	port, err := link.OpenPort(name, f.baud)
+	if err != nil {
+		return 0, err
+	}
+	l.src, l.port, l.baud = port, port, f.baud
+	return port.Capacity(), nil
+}
+
+func (l *live) openGrowing(name string, f *flags, c *craft.Craft) (int, error) {
+	head, err := readHead(name)
+	if err != nil {
+		return 0, err
+	}
+	tail, err := link.OpenTail(name)
+	if err != nil {
+		return 0, err
+	}
+	l.src = tail
+	l.follow = &follow{} // its desk comes later
+	if f.craft == "" {
+		*c = head.craft(l.con, name)
+	}
+	return head.baud, nil
+}
+
+// watch lives through a source that is open.
+func (l *live) watch(ctx context.Context, c craft.Craft, capacity int, f *flags) error {
+	l.aud.form = f.form(l.con)
+	rec, err := startRecording(f.record, l.name, capacity, c)
+	if err != nil {
+		l.src.Close()
+		return err
+	}
+	l.desk = newDesk(c, capacity, rec, l.tell)
+	if l.follow != nil {
+		l.follow = newFollow(l.desk)
+	}
+	if l.aud.form != asScreen {
+		stayAwake()
+		tellCautions(l.con.err)
+		l.aud.out, l.notes = newPrinter(l.con.out), newPrinter(l.con.err)
+		if l.name != "standard input" {
+			l.orders = readOrders(l.con.in, func(err error) { l.note("standard input: %v", err) })
+		}
+	}
+	if rec != nil {
+		l.file = rec.Status().Path
+		l.note("recording to %s", l.file)
+	}
+	return l.run(ctx)
+}
+
+func loadCraft(path string) (craft.Craft, error) {
+	if path == "" {
+		return craft.Craft{}, nil
+	}
+	c, err := craft.Load(path)
+	if err != nil {
+		return c, hinted(err, "each key and its range stands in the example that comes with tetherbell")
+	}
+	return c, nil
+}
+
+// startRecording makes a recording in a folder; none when dir is empty.
+func startRecording(dir, source string, baud int, c craft.Craft) (*link.Recorder, error) {
+	if dir == "" {
+		return nil, nil
+	}
+	text, err := json.Marshal(c)
+	if err != nil {
+		return nil, fmt.Errorf("write craft into recording: %w", err)
+	}
+	h := link.SessionHeader{Tool: "tetherbell", Version: version, Source: source, Baud: baud, Craft: text}
+	rec, err := link.Create(dir, time.Now(), h)
+	if err != nil {
+		return nil, hinted(err, "give a folder that may be written to: --record DIR")
+	}
+	return rec, nil
+}
+
+// asSource reads from any reader; one that cannot be closed is left open.
+func asSource(r io.Reader) source {
+	if s, ok := r.(source); ok {
+		return s
+	}
+	return struct {
+		io.Reader
+		io.Closer
+	}{r, io.NopCloser(nil)}
+}
+
+// A head is what the first line of a recording says.
+type head struct {
+	link.SessionHeader
+	there bool
+	baud  int
+}
+
+// readHead reads the first line of a recording, if it is a header.
+func readHead(path string) (head, error) {
+	f, err := link.OpenRecording(path)
+	if err != nil {
+		return head{}, err
+	}
+	defer f.Close()
+	var it link.Item
+	switch err := link.NewSession(io.LimitReader(f, link.MaxLine)).Next(&it); {
+	case errors.Is(err, io.EOF):
+		return head{}, nil
+	case err != nil:
+		return head{}, fmt.Errorf("read recording %s: %w", path, err)
+	}
+	return headOf(&it), nil
+}
+
+// headOf reads a header from the first item of a recording.
+func headOf(it *link.Item) head {
+	if it.Kind != link.Header {
+		return head{}
+	}
+	h, ok := link.ParseHeader(it.Line)
+	return head{SessionHeader: h, there: ok, baud: h.Baud}
+}
+
+// craft returns the craft that the day was judged by. One that is not
+// understood is said, and the bridge's own lines must do.
+func (h *head) craft(con *console, path string) craft.Craft {
+	if !h.there || len(h.SessionHeader.Craft) == 0 || string(h.SessionHeader.Craft) == "null" {
+		return craft.Craft{}
+	}
+	c, err := craft.ParseJSON(h.SessionHeader.Craft)
+	if err != nil {
+		con.note("the craft in the header of %s is not understood (%v): judged without it", path, err)
+		con.hint("give the craft file: --craft FILE")
+		return craft.Craft{}
+	}
+	return c
+}
