@@ -1,0 +1,235 @@
+package sound
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"tetherbell/alarms/detect"
+)
+
+// A Mode is what the person allows to be used.
+type Mode uint8
+
+const (
+	// Auto uses the system's audio where it works, else the bell.
+	Auto Mode = iota
+	// Bell uses the terminal's bell alone.
+	Bell
+	// Off makes no sound.
+	Off
+)
+
+var modeNames = [...]string{"auto", "bell", "off"}
+
+// String returns the word for the mode that ModeNamed reads.
+func (m Mode) String() string { return modeNames[m] }
+
+// ModeNamed finds a mode by its word: auto, bell or off.
+func ModeNamed(name string) (Mode, error) {
+	for m, n := range modeNames {
+		if n == name {
+			return Mode(m), nil
+		}
+	}
+	return Auto, fmt.Errorf("sound %q: want auto, bell or off", name)
+}
+
+// Options say how a player makes itself heard.
+type Options struct {
+	Mode Mode
+	// Bell strikes the terminal's bell once. It is called from a goroutine of
+	// its own and may block; nil where there is no bell.
+	Bell func()
+
+	open opener // of this system when nil; tests put their own
+}
+
+// closeWait bounds Close: a blocked terminal or a frozen server may not hold
+// up the end of the program.
+const closeWait = time.Second
+
+// A Player sounds the priority that is wanted until told otherwise. Its
+// methods are safe for concurrent use, and none but Close ever waits.
+type Player struct {
+	opts    Options
+	wish    wish
+	wake    chan struct{} // one place: a wake-up that waits serves them all
+	status  atomic.Pointer[string]
+	settled chan struct{} // closed when the first attempt to open has ended
+	cancel  context.CancelFunc
+	work    sync.WaitGroup // the loop, the bell, attempts to open, closings
+
+	// Owned by the loop.
+	sequence  sequence
+	bell      *bell
+	device    *device // nil while there is none
+	problem   string  // why there is none
+	opening   bool
+	opened    chan opened // one place: at most one attempt is under way
+	retryAt   time.Time
+	wasSilent bool // the device was unheard at the last look
+}
+
+// opened is the result of an attempt to open a device.
+type opened struct {
+	device *device
+	err    error
+}
+
+// New starts a player. It opens the audio at once, off the alarm path, and
+// keeps it open with silence: opening may take seconds. The player's
+// goroutines end when ctx does or with Close.
+func New(ctx context.Context, opts Options) *Player {
+	if opts.open == nil {
+		opts.open = openSystem
+	}
+	ctx, cancel := context.WithCancel(ctx)
+	p := &Player{
+		opts: opts, wake: make(chan struct{}, 1), settled: make(chan struct{}),
+		cancel: cancel, bell: newBell(opts.Bell), opened: make(chan opened, 1),
+	}
+	switch opts.Mode {
+	case Auto:
+		p.problem = "opening the audio"
+		bursts()
+	case Bell:
+		p.problem = "chosen"
+	case Off:
+		p.bell.strike = nil
+	}
+	if opts.Mode != Auto {
+		close(p.settled)
+	}
+	p.say()
+	if p.bell.strike != nil {
+		p.work.Go(func() { p.bell.run(ctx) })
+	}
+	p.work.Go(func() { p.run(ctx) })
+	return p
+}
+
+// Want sets the priority that should be heard from now on; None and Note are
+// silence. The newest call wins. seq grows with every new alarm: it starts a
+// burst at once unless something worse sounds. What was started is played to
+// its end, also when the priority drops meanwhile, and so is a new alarm that
+// was wanted only for an instant. A seq that falls back, as after a jump in a
+// replay, is taken as the new starting point and announces nothing.
+func (p *Player) Want(priority detect.Priority, seq uint64) {
+	p.wish.put(priority, seq)
+	p.nudge()
+}
+
+// Hush ends the burst that sounds, for a person who acknowledged or paused it
+// and must not listen to its end. What is wanted stays wanted.
+func (p *Player) Hush() {
+	p.wish.quiet()
+	p.nudge()
+}
+
+func (p *Player) nudge() {
+	select {
+	case p.wake <- struct{}{}:
+	default:
+	}
+}
+
+// Status says in one line what the player sounds through, or why it cannot.
+func (p *Player) Status() string { return *p.status.Load() }
+
+// Settled is closed as soon as the player knows what it sounds through; until
+// then the bell stands in for an audio device that is being opened.
+func (p *Player) Settled() <-chan struct{} { return p.settled }
+
+// Close stops the sound and waits for the player's goroutines, a second at
+// most: a terminal that blocks the bell can hold one of them for ever.
+func (p *Player) Close() error {
+	p.cancel()
+	done := make(chan struct{})
+	go func() { // ends with the work; left behind if that never ends
+		p.work.Wait()
+		close(done)
+	}()
+	limit := time.NewTimer(closeWait)
+	defer limit.Stop()
+	select {
+	case <-done:
+		return nil
+	case <-limit.C:
+		return errors.New("close sound: the terminal's bell or the sound server does not return")
+	}
+}
+
+// run is the player's goroutine: New starts it, ctx ends it, Close waits.
+func (p *Player) run(ctx context.Context) {
+	timer := time.NewTimer(0)
+	defer timer.Stop()
+	defer p.release()
+	for {
+		now := time.Now()
+		p.tend(ctx, now)
+		next := p.sound(now)
+		if stroke := p.bell.ring(now); earlier(stroke, next) {
+			next = stroke
+		}
+		if chore := p.chore(now); earlier(chore, next) {
+			next = chore
+		}
+		timer.Stop()
+		if !next.IsZero() {
+			timer.Reset(next.Sub(now))
+		}
+		var gone <-chan error
+		if p.device != nil {
+			gone = p.device.gone
+		}
+		select {
+		case <-ctx.Done():
+			return
+		case <-p.wake:
+		case <-timer.C:
+		case o := <-p.opened:
+			p.take(o)
+		case err := <-gone:
+			p.lose(err)
+		}
+	}
+}
+
+// earlier compares two moments of which the zero time means never.
+func earlier(a, b time.Time) bool { return !a.IsZero() && (b.IsZero() || a.Before(b)) }
+
+// sound begins the burst that is due and returns when to come again.
+func (p *Player) sound(now time.Time) time.Time {
+	want, owed, hush := p.wish.take()
+	if hush {
+		p.sequence.cut(now)
+		p.bell.due = nil
+		if p.device != nil {
+			p.device.voice.stop()
+		}
+	}
+	begin, next := p.sequence.step(now, want, owed)
+	if begin != detect.None {
+		p.begin(now, begin)
+	}
+	return next
+}
+
+// begin starts a burst on whatever can be heard.
+func (p *Player) begin(now time.Time, priority detect.Priority) {
+	audible := false
+	if p.device != nil {
+		// A device that is only waking plays it late: better than never
+		// where there is no bell either.
+		p.device.voice.start(bursts()[priority])
+		audible = p.device.flows() && p.device.unheard() == ""
+	}
+	p.bell.due = nil
+	if pat, ok := PatternOf(priority); ok && !audible {
+		p.bell.begin(now, pat)
+	}
+}
