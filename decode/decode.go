@@ -193,14 +193,15 @@ func tagKey(b []byte) (key uint64, n int) {
 }
 
 // badByte returns where the first byte outside 0x20..0x7E stands, or -1. It
-// looks at eight bytes at a time: a byte under 0x20 borrows in the
-// subtraction, 0x7F carries in the addition, and both show in the top bit.
+// looks at eight bytes at a time: a byte under 0x20 and 0xFF have their top bit
+// set after the subtraction, one of 0x7F..0xFE has it after the addition. What
+// is carried into the next byte comes from a bad one, so it misleads nobody.
 func badByte(b []byte) int {
 	const low, one, top = 0x2020202020202020, 0x0101010101010101, 0x8080808080808080
 	i := 0
 	for ; i+8 <= len(b); i += 8 {
 		x := binary.LittleEndian.Uint64(b[i:])
-		if ((x-low)|(x+one)|x)&top != 0 {
+		if ((x-low)|(x+one))&top != 0 {
 			break
 		}
 	}

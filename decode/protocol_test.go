@@ -16,6 +16,17 @@ import (
 
 var update = flag.Bool("update", false, "write the made parts of PROTOCOL.md anew")
 
+// readText reads a file of this folder with LF line ends, however the system
+// has checked it out.
+func readText(t *testing.T, name string) string {
+	t.Helper()
+	text, err := os.ReadFile(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return strings.ReplaceAll(string(text), "\r\n", "\n")
+}
+
 // between replaces what stands between two marks of a document.
 func between(t *testing.T, doc, mark, text string) string {
 	t.Helper()
@@ -106,11 +117,7 @@ func bandwidthTable() string {
 }
 
 func TestProtocolIsInStep(t *testing.T) {
-	file, err := os.ReadFile("PROTOCOL.md")
-	if err != nil {
-		t.Fatal(err)
-	}
-	doc := string(file)
+	doc := readText(t, "PROTOCOL.md")
 	want := between(t, doc, "fields", fieldTables())
 	want = between(t, want, "bandwidth", bandwidthTable())
 	if *update {
@@ -136,12 +143,9 @@ func TestProtocolExamples(t *testing.T) {
 	var d Decoder
 	var s Sample
 	for file, atLeast := range map[string]int{"PROTOCOL.md": 25, "doc.go": 3} {
-		text, err := os.ReadFile(file)
-		if err != nil {
-			t.Fatal(err)
-		}
+		text := readText(t, file)
 		good := 0
-		for _, m := range regexp.MustCompile("(?m)^(?://\t|\\| `)?([a-z]+,\\d.*?\\*[0-9A-F]{8})(?:$|` \\| \\d)").FindAllStringSubmatch(string(text), -1) {
+		for _, m := range regexp.MustCompile("(?m)^(?://\t|\\| `)?([a-z]+,\\d.*?\\*[0-9A-F]{8})(?:$|` \\| \\d)").FindAllStringSubmatch(text, -1) {
 			err := d.Decode([]byte(m[1]), &s)
 			if file == "doc.go" && err != nil {
 				continue // see TestPackageComment
@@ -157,7 +161,7 @@ func TestProtocolExamples(t *testing.T) {
 		if file == "doc.go" {
 			continue
 		}
-		bad := regexp.MustCompile("(?m)^\\| `([^`#]*)` \\| ([a-z ]+) \\|$").FindAllStringSubmatch(string(text), -1)
+		bad := regexp.MustCompile("(?m)^\\| `([^`#]*)` \\| ([a-z ]+) \\|$").FindAllStringSubmatch(text, -1)
 		for _, m := range bad {
 			var le *LineError
 			if err := d.Decode([]byte(m[1]), &s); !errors.As(err, &le) || le.Cause.String() != m[2] {
@@ -172,14 +176,11 @@ func TestProtocolExamples(t *testing.T) {
 
 // The five bad lines of the package comment have the five causes it names.
 func TestPackageComment(t *testing.T) {
-	text, err := os.ReadFile("doc.go")
-	if err != nil {
-		t.Fatal(err)
-	}
+	text := readText(t, "doc.go")
 	var d Decoder
 	var s Sample
 	var causes []Cause
-	for _, m := range regexp.MustCompile(`(?m)^//\t([a-z]+,\d.*)$`).FindAllStringSubmatch(string(text), -1) {
+	for _, m := range regexp.MustCompile(`(?m)^//\t([a-z]+,\d.*)$`).FindAllStringSubmatch(text, -1) {
 		var le *LineError
 		if errors.As(d.Decode([]byte(m[1]), &s), &le) {
 			causes = append(causes, le.Cause)
@@ -196,11 +197,7 @@ func TestProtocolProgram(t *testing.T) {
 	if err != nil {
 		t.Skip("no C compiler here")
 	}
-	text, err := os.ReadFile("PROTOCOL.md")
-	if err != nil {
-		t.Fatal(err)
-	}
-	program := regexp.MustCompile("(?s)```c\n(.*?)```").FindSubmatch(text)
+	program := regexp.MustCompile("(?s)```c\n(.*?)```").FindStringSubmatch(readText(t, "PROTOCOL.md"))
 	if program == nil {
 		t.Fatal("no program found")
 	}
@@ -216,7 +213,7 @@ int main(void) {
     return 0;
 }
 `
-	if err := os.WriteFile(source, append(program[1], rest...), 0o600); err != nil {
+	if err := os.WriteFile(source, []byte(program[1]+rest), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	if out, err := exec.Command(cc, "-std=c99", "-Wall", "-Wextra", "-Werror", "-o", binary, source).CombinedOutput(); err != nil {
