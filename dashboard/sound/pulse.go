@@ -22,7 +22,7 @@ import (
 const (
 	// bufferMS is how much sound the server is asked to hold: enough for a
 	// busy machine, little enough that a burst is out at once. With 50 ms a
-	// burst came out of a null sink 13 to 44 ms after the wish.
+	// burst came out of a null sink 13 to 48 ms after the wish.
 	bufferMS = 50
 	// askWait bounds each question to the server.
 	askWait = time.Second
