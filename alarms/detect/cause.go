@@ -13,6 +13,10 @@ const (
 	// differences (in squares) is left when it is taken out; else it is called
 	// mixed. By chance weight off centre leaves a third on a quad.
 	causeLeft = 0.15
+	// causeClear: the next likely cause must leave so many times more, else it
+	// is mixed too. On a quad a weight towards one motor and that motor alone
+	// look alike but for their yaw.
+	causeClear = 2
 	// speedOff: a rotor whose speed over its output differs so much from the
 	// others' does not do what its output asks. Loaded motors turn a little
 	// slower than in proportion: an output of 1.4 times the mean gives 0.94
@@ -103,8 +107,10 @@ func (d *outputImbalance) explain(b *Bench, i int, s *Story) {
 // shape names the cause by the modes of the mixer.
 func (d *outputImbalance) shape(b *Bench, fr *airframe, thrust []float64, i int, m *modes, s *Story) {
 	centre, twist, one := fr.unexplained(thrust, i)
-	switch least := min(centre, twist, one); {
-	case least > causeLeft:
+	least := min(centre, twist, one)
+	next := max(min(centre, twist), min(twist, one), min(centre, one))
+	switch {
+	case least > causeLeft || next < causeClear*least:
 		s.Cause = causeMixed
 	case least == one:
 		s.Cause = causeProp

@@ -52,8 +52,9 @@ type outputImbalance struct {
 
 	share  [decode.MaxMotors]float64 // output over the mean, 0 not measured
 	worst  int
-	steady bool
+	whole  bool // the window holds a second
 	flying bool
+	steady bool
 
 	up    Where // motor that rings, 0 none
 	level Priority
@@ -75,7 +76,8 @@ func (d *outputImbalance) Reset() {
 	d.hold.clear()
 	d.mean.Clear()
 	d.busy = -1
-	d.fresh, d.steady, d.flying, d.up, d.level = false, false, false, 0, None
+	d.fresh, d.whole, d.flying, d.steady = false, false, false, false
+	d.up, d.level = 0, None
 }
 
 // Observe fills the windows.
@@ -119,7 +121,8 @@ func leastFlight(b *Bench) float64 {
 // look works out the shares anew.
 func (d *outputImbalance) look(b *Bench) {
 	d.flying, d.steady = false, false
-	if d.mean.Count() < shareLeast || d.mean.Span() < shareSpan {
+	d.whole = d.mean.Count() >= shareLeast && d.mean.Span() >= shareSpan
+	if !d.whole {
 		return
 	}
 	lowest, highest := d.mean.Range()
@@ -166,13 +169,13 @@ func (d *outputImbalance) Judge(b *Bench, dst []Finding) []Finding {
 		d.look(b)
 		d.fresh = false
 	}
-	if !b.ArmedOrUnknown() || !d.flying {
+	if !b.ArmedOrUnknown() || d.whole && !d.flying {
 		d.up, d.level = 0, None
 		return dst
 	}
 	quiet := d.busy < 0 || b.Now-d.busy > shareTime
-	if !d.steady || !quiet {
-		if d.up != 0 { // cannot be judged now: nothing gets better by moving the stick
+	if !d.whole || !d.steady || !quiet {
+		if d.up != 0 { // cannot be judged now: a hole or a moving stick makes nothing better
 			dst = append(dst, Finding{Where: d.up, Value: d.off(d.motor()), Limit: imbalanceLimit(b, d.level)})
 		}
 		return dst

@@ -110,10 +110,13 @@ func (f *airframe) unexplained(thrust []float64, alone int) (centre, twist, one 
 		xx += f.arms[i].x * f.arms[i].x
 		yy += f.arms[i].y * f.arms[i].y
 	}
+	if mean <= 0 {
+		return 1, 1, 1
+	}
 	for _, t := range thrust {
 		all += (t/mean - 1) * (t/mean - 1)
 	}
-	if all <= 0 {
+	if all == 0 {
 		return 1, 1, 1
 	}
 	centre = 1 - (m.roll*m.roll*yy+m.pitch*m.pitch*xx)/all

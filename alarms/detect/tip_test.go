@@ -94,6 +94,12 @@ func TestTipOver(t *testing.T) {
 		{"under the limit", idle, flying, all4(0.3), func(t float64) float64 { return min(ramp(t), 149) }, nil, false},
 		{"own limit", wide, flying, all4(0.3), func(t float64) float64 { return min(ramp(t), 399) }, nil, false},
 		{"a knock that dies away, motors off", idle, state(0, 0, 1, 0), all4(0), bump, nil, false},
+		{"a short knock with the motors on", idle, flying, all4(0.3), func(t float64) float64 {
+			if t < 1 || t > 1.06 {
+				return 0
+			}
+			return 300 * math.Sin(math.Pi*(t-1)/0.06) // over for 40 ms, falling for the last 20
+		}, nil, false},
 		{"shaking both ways at 20 Hz", idle, flying, all4(0.3), func(t float64) float64 { return 300 * math.Sin(2*math.Pi*20*t) }, nil, false},
 		{"at the end of the gyro's range at once", idle, flying, all4(0.3), from1(1, 0, 2000), nil, true},
 		{"over for 25 ms", idle, flying, all4(0.3), func(t float64) float64 {
