@@ -34,7 +34,7 @@ type Craft struct {
 }
 
 // Limits are the thresholds of the alarms. Zero means the default, which
-// Default gives. All are common practice with no published source unless a
+// WithDefaults gives. All are common practice with no published source unless a
 // field's comment names one.
 type Limits struct {
 	Oscillation     float64 `toml:"oscillation,omitempty" json:"oscillation,omitempty"`           // peak of controller output, 1; default 0.10
