@@ -11,8 +11,8 @@ import (
 	"tetherbell/alarms/detect"
 )
 
-// leaveSeconds is how long the question before leaving stands.
-const leaveSeconds = 5 * time.Second
+// leaveTime is how long the question before leaving stands.
+const leaveTime = 5 * time.Second
 
 // beatLength is half a cycle of the moving edges: 2 Hz, inside the 1.4 to
 // 2.8 Hz that IEC 60601-1-8 gives for its highest priority (from secondary

@@ -224,7 +224,7 @@ func armedWord(s *alarms.Snapshot) string {
 	case s.Armed == detect.No:
 		return "DISARMED"
 	}
-	return "ARMED? UNKNOWN"
+	return "ARMED?"
 }
 
 // craftAsides are the small lines that stand beside every bulletin.
@@ -240,15 +240,21 @@ func craftAsides(s *alarms.Snapshot, st *Status, l *look, alarm bool) []aside {
 		out = append(out, aside{name, l.bold})
 	}
 	if st.Replay {
-		t := "replay " + clock(int64(st.ReplayAt*1e6), 1) + " of " + clock(int64(st.ReplayLength*1e6), 1)
-		if st.Paused {
-			t += " PAUSED"
-		} else {
-			t += " " + l.times + num(st.Speed, 2)
-		}
-		out = append(out, aside{t, l.plain})
+		out = append(out, aside{replayWord(st, l), l.plain})
+	}
+	if s.Lines == 0 {
+		return out
 	}
 	return append(out, aside{clock(s.T, 1) + " since the first line", l.plain})
+}
+
+// replayWord says where a replay stands and how fast it goes.
+func replayWord(st *Status, l *look) string {
+	t := "at " + clock(int64(st.ReplayAt*1e6), 1) + " of " + clock(int64(st.ReplayLength*1e6), 1)
+	if st.Paused {
+		return t + " PAUSED"
+	}
+	return t + " " + l.times + num(st.Speed, 2)
 }
 
 // join puts what is not empty side by side.

@@ -23,8 +23,10 @@ type key struct {
 	keys   []tcell.Key
 	runes  string
 	short  string // on the bottom bar; "" keeps it off
+	tiny   string // instead of short, where the bar is narrow
 	help   string
 	replay bool // only in a replay
+	minor  bool // its short text goes first where the bar is narrow
 	do     func(b *board)
 }
 
@@ -32,18 +34,18 @@ type key struct {
 // and the help page are made from it; its order is the order of the bar.
 func keyTable() []key {
 	return []key{
-		{names: "a Enter", keys: []tcell.Key{tcell.KeyEnter}, runes: "aA", short: "acknowledge",
+		{names: "a Enter", keys: []tcell.Key{tcell.KeyEnter}, runes: "aA", short: "acknowledge", tiny: "ack",
 			help: "acknowledge what is shown", do: (*board).acknowledge},
-		{names: "p", runes: "pP", short: "pause sound", help: "sound off 60 s, or on again", do: (*board).pauseSound},
+		{names: "p", runes: "pP", short: "pause sound", tiny: "sound", help: "sound off 60 s, or on again", do: (*board).pauseSound},
 		{names: "m", runes: "mM", short: "mark", help: "mark this moment", do: (*board).mark},
-		{names: "Space", runes: " ", short: "stop/go", help: "stop and go on", replay: true, do: sends(ReplayPause, 0)},
-		{names: "Right", keys: []tcell.Key{tcell.KeyRight}, runes: ".", short: "step", help: "one step forward",
+		{names: "Space", runes: " ", short: "stop/go", tiny: "go", help: "stop and go on", replay: true, do: sends(ReplayPause, 0)},
+		{names: "Right", minor: true, keys: []tcell.Key{tcell.KeyRight}, runes: ".", short: "step", help: "one step forward",
 			replay: true, do: sends(ReplayStep, 0)},
-		{names: "[ j", runes: "[j", short: "-10 s", help: "10 s back", replay: true, do: sends(ReplayJump, -jumpSeconds)},
-		{names: "] k", runes: "]k", short: "+10 s", help: "10 s forward", replay: true, do: sends(ReplayJump, jumpSeconds)},
-		{names: "+", runes: "+=", short: "faster", help: "twice the speed", replay: true, do: sends(ReplayFaster, 0)},
-		{names: "-", runes: "-_", short: "slower", help: "half the speed", replay: true, do: sends(ReplaySlower, 0)},
-		{names: "v Tab", keys: []tcell.Key{tcell.KeyTab}, runes: "vV", short: "lists", help: "bench, or lists of it all",
+		{names: "[ j", minor: true, runes: "[j", short: "-10 s", help: "10 s back", replay: true, do: sends(ReplayJump, -jumpSeconds)},
+		{names: "] k", minor: true, runes: "]k", short: "+10 s", help: "10 s forward", replay: true, do: sends(ReplayJump, jumpSeconds)},
+		{names: "+", minor: true, runes: "+=", short: "faster", help: "twice the speed", replay: true, do: sends(ReplayFaster, 0)},
+		{names: "-", minor: true, runes: "-_", short: "slower", help: "half the speed", replay: true, do: sends(ReplaySlower, 0)},
+		{names: "v Tab", minor: true, keys: []tcell.Key{tcell.KeyTab}, runes: "vV", short: "lists", help: "bench, or lists of it all",
 			do: (*board).swapView},
 		{names: "Up Down", keys: []tcell.Key{tcell.KeyUp}, help: "scroll (PgUp PgDn End too)",
 			do: scrolls(1)},
@@ -143,7 +145,7 @@ func (b *board) leave() {
 		b.quit()
 		return
 	}
-	b.leaveUntil = now.Add(leaveSeconds)
+	b.leaveUntil = now.Add(leaveTime)
 }
 
 func (b *board) mayBeArmed() bool {
@@ -161,26 +163,46 @@ func (b *board) drawBar(p pane, replay bool) {
 		return
 	}
 	shown := shownKeys(replay)
+	short := barTexts(shown, p.w)
 	x := 0
 	for i := range shown {
 		k := &shown[i]
 		if k.short == "" {
 			continue
 		}
-		name := firstName(k.names)
-		wide := utf8.RuneCountInString(name) + utf8.RuneCountInString(k.short) + 3
-		if x+wide > p.w {
-			// Where room is short, the name alone stands for the key.
-			if wide = utf8.RuneCountInString(name) + 2; x+wide > p.w {
+		end := p.text(x, 0, " "+firstName(k.names)+" ", l.invert)
+		end = p.text(end, 0, short[i], l.plain)
+		b.clicks = append(b.clicks, clickable{x: p.x + x, y: p.y, w: end - x, do: k.do})
+		x = end + 1
+	}
+}
+
+// barTexts chooses what stands behind each key so that all keys fit in w
+// columns if they can: everything, all but the minor ones, those in fewer
+// letters, or nothing.
+func barTexts(keys []key, w int) []string {
+	out := make([]string, len(keys))
+	for level := range 4 {
+		used := 0
+		for i := range keys {
+			k := &keys[i]
+			out[i] = ""
+			if k.short == "" {
 				continue
 			}
-			p.text(x, 0, " "+name+" ", l.invert)
-		} else {
-			p.text(p.text(x, 0, " "+name+" ", l.invert), 0, k.short, l.plain)
+			switch {
+			case level == 0, level == 1 && !k.minor, level == 2 && !k.minor && k.tiny == "":
+				out[i] = k.short
+			case level == 2 && !k.minor:
+				out[i] = k.tiny
+			}
+			used += utf8.RuneCountInString(firstName(k.names)) + utf8.RuneCountInString(out[i]) + 3
 		}
-		b.clicks = append(b.clicks, clickable{x: p.x + x, y: p.y, w: wide, do: k.do})
-		x += wide + 1
+		if used-1 <= w {
+			break
+		}
 	}
+	return out
 }
 
 // firstName is the first of several names of a key.

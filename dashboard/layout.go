@@ -48,7 +48,7 @@ func drawNarrow(p pane, f *Frame, back int) int {
 	}
 	sections := []section{
 		{1, 9, func(p pane) { drawState(p, f) }},
-		{axisRows(false), 8, func(p pane) { drawAxes(p, f, false) }},
+		{axisRows(1), 8, func(p pane) { drawAxes(p, f, 1) }},
 		{motorRows(f.Snap, columns), 7, func(p pane) { drawMotors(p, f, columns) }},
 		{1, 6, func(p pane) { drawPower(p, f) }},
 		{3, 5, func(p pane) { drawLink(p, f) }},
@@ -94,18 +94,23 @@ func share(sections []section, rows int) {
 	sections[last].rows += rows - want
 }
 
+// drawWide has two columns over the journal, which keeps three rows.
 func drawWide(p pane, f *Frame, back int) int {
 	state, rest := p.cut(1)
 	drawState(state, f)
-	lists := max(4, 2+len(f.Snap.NotWatched))
-	leftRows := axisRows(true) + 4 + min(lists, 8)
-	rightRows := motorRows(f.Snap, 1) + 1 + 9
-	columns, journal := rest.cut(min(max(leftRows, rightRows), rest.h-5))
+	lacks := 1 + max(1, len(f.Snap.NotWatched))
+	each := 3
+	if axisRows(each)+4+min(lacks, 8) > rest.h-3 {
+		each = 2
+	}
+	leftRows := axisRows(each) + 4 + min(lacks, 8)
+	rightRows := motorRows(f.Snap, 1) + 1 + 9 // five of the line, four streams
+	columns, journal := rest.cut(min(max(leftRows, rightRows), rest.h-3))
 	middle := columns.w * 11 / 20
 	l, r := columns.sub(0, 0, middle-1, columns.h), columns.sub(middle+1, 0, columns.w-middle-1, columns.h)
 
-	top, l := l.cut(axisRows(true))
-	drawAxes(top, f, true)
+	top, l := l.cut(axisRows(each))
+	drawAxes(top, f, each)
 	top, l = l.cut(4)
 	drawPower(top.title("lift and pack"), f)
 	drawNotWatched(l, f, true)
@@ -120,9 +125,13 @@ func drawWide(p pane, f *Frame, back int) int {
 // how many and names them.
 func drawNotWatched(p pane, f *Frame, tall bool) {
 	l, lacks := p.look, f.Snap.NotWatched
+	all := "nothing: every alarm is watched"
+	if f.Snap.Lines == 0 {
+		all = "everything, until lines come"
+	}
 	if !tall {
 		if len(lacks) == 0 {
-			p.text(1, 0, "not watched: nothing", l.plain)
+			p.text(1, 0, "not watched: "+all, l.plain)
 			return
 		}
 		x := p.text(0, 0, " "+plural(len(lacks), "alarm")+" not watched ", l.invert)
@@ -141,7 +150,7 @@ func drawNotWatched(p pane, f *Frame, tall bool) {
 	}
 	body := p.title("not watched, and why")
 	if len(lacks) == 0 {
-		body.text(1, 0, "nothing: every alarm is watched", l.plain)
+		body.text(1, 0, all, l.plain)
 		return
 	}
 	for y, n := range lacks {

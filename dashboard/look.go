@@ -16,14 +16,26 @@ type look struct {
 	colours int
 	ascii   bool
 
-	plain, bold, faint, invert tcell.Style
-	chips                      [detect.High + 1]tcell.Style // by priority
+	plain, bold, invert tcell.Style
+	chips               [detect.High + 1]tcell.Style // by priority
 
 	full, track, limit, beyond rune
 	upper, lower, rule, bar    rune
 	part                       []rune // one eighth to seven eighths of a cell
 	edges                      [detect.High + 1][2]rune
 	times, degree, dot         string
+
+	cells map[rune]string // one string for each rune drawn, so that cells cost nothing
+}
+
+// cell is the rune as a string.
+func (l *look) cell(r rune) string {
+	s, ok := l.cells[r]
+	if !ok {
+		s = string(r)
+		l.cells[r] = s
+	}
+	return s
 }
 
 // pair is a foreground on a background.
@@ -61,8 +73,8 @@ func lookOf(s tcell.Screen) *look {
 func newLook(colours int, ascii bool) *look {
 	d := tcell.StyleDefault
 	l := &look{
-		colours: colours, ascii: ascii,
-		plain: d, bold: d.Bold(true), faint: d, invert: d.Reverse(true),
+		colours: colours, ascii: ascii, cells: map[rune]string{},
+		plain: d, bold: d.Bold(true), invert: d.Reverse(true),
 		full: '█', track: '·', limit: '┃', beyond: '▓', upper: '▀', lower: '▄', rule: '─', bar: '│',
 		part:   []rune("▏▎▍▌▋▊▉"),
 		times:  "×",

@@ -38,9 +38,7 @@ func (p pane) put(x, y int, r rune, st tcell.Style) {
 	if x < 0 || y < 0 || x >= p.w || y >= p.h {
 		return
 	}
-	var b [utf8.UTFMax]byte
-	n := utf8.EncodeRune(b[:], r)
-	p.s.Put(p.x+x, p.y+y, string(b[:n]), st)
+	p.s.Put(p.x+x, p.y+y, p.look.cell(r), st)
 }
 
 // text writes from x on and returns the column behind it. A text that does
@@ -74,11 +72,6 @@ func (p pane) fits(x, y, end int, str string, st tcell.Style) (int, bool) {
 	return p.text(x, y, str, st), true
 }
 
-// right writes a text that ends at the right border.
-func (p pane) right(y int, str string, st tcell.Style) {
-	p.text(max(0, p.w-utf8.RuneCountInString(str)), y, str, st)
-}
-
 // fill paints the whole pane.
 func (p pane) fill(r rune, st tcell.Style) {
 	for y := range p.h {
@@ -91,7 +84,7 @@ func (p pane) fill(r rune, st tcell.Style) {
 // title draws a rule with a name in it and returns what lies below.
 func (p pane) title(name string) pane {
 	for x := range p.w {
-		p.put(x, 0, p.look.rule, p.look.faint)
+		p.put(x, 0, p.look.rule, p.look.plain)
 	}
 	if p.w > 4 {
 		p.sub(0, 0, p.w-1, 1).text(1, 0, " "+name+" ", p.look.bold)

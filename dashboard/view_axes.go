@@ -6,6 +6,7 @@ import (
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
+	"tetherbell/decode"
 )
 
 // overLimit is what a full oscillation gauge shows, as a share of the limit:
@@ -15,25 +16,20 @@ const overLimit = 1.5
 
 var axisNames = [3]string{"roll", "pitch", "yaw"}
 
-// axisRows is how many rows the panel of the axes needs; tall has a second
-// row for each axis.
-func axisRows(tall bool) int {
-	if tall {
-		return 1 + 3*3
-	}
-	return 1 + 3
-}
+// axisRows is how many rows the panel of the axes takes: each axis has one,
+// or two, or two and a blank one.
+func axisRows(each int) int { return 1 + 3*each }
 
 // drawAxes draws how far the oscillation of each axis is from its limit.
-func drawAxes(p pane, f *Frame, tall bool) {
+func drawAxes(p pane, f *Frame, each int) {
 	s := f.Snap
-	body := p.title("oscillation, " + string(p.look.limit) + " marks the limit")
-	step := 1
-	if tall {
-		step = 3
+	name := "oscillation, " + string(p.look.limit) + " marks the limit"
+	if old := oldWord(s, decode.Axes); old != "" {
+		name = "oscillation" + old
 	}
+	body := p.title(name)
 	for i := range s.Axes {
-		drawAxis(body, s, i, i*step, tall)
+		drawAxis(body, s, i, i*each, each > 1)
 	}
 }
 

@@ -46,7 +46,11 @@ func drawBanner(p pane, b *bulletin, beat int) {
 // rows, where there are any.
 func drawSentence(foot pane, x int, b *bulletin, style tcell.Style) {
 	if foot.h < 2 {
-		foot.text(x, 0, b.text, style)
+		text := join(foot.look, b.text, b.more)
+		if x+utf8.RuneCountInString(text) > foot.w {
+			text = b.text
+		}
+		foot.text(x, 0, text, style)
 		return
 	}
 	text := []rune(b.text)
@@ -57,7 +61,7 @@ func drawSentence(foot pane, x int, b *bulletin, style tcell.Style) {
 	}
 	lines := wrap(b.text, max(8, foot.w-x))
 	foot.text(x, 0, lines[0], style)
-	rest := wrap(b.text[min(len(b.text), len(lines[0])):]+". "+b.more, foot.w)
+	rest := wrap(join(foot.look, b.text[min(len(b.text), len(lines[0])):], b.more), foot.w)
 	for i := 0; i < len(rest) && i+1 < foot.h; i++ {
 		foot.text(0, i+1, rest[i], style)
 	}

@@ -82,8 +82,8 @@ func packParts(f *Frame, l *look) []part {
 	return append(parts, part{read(s.Amps, 1) + " A", l.plain})
 }
 
-// linkParts word the health of the line.
-func linkParts(f *Frame, l *look) (health, port []part) {
+// linkParts word the pace of the line, what it loses, and the port.
+func linkParts(f *Frame, l *look) (pace, loss, port []part) {
 	s, st := f.Snap, &f.Status
 	rate := 0.0
 	for i := range s.Streams {
@@ -93,13 +93,16 @@ func linkParts(f *Frame, l *look) (health, port []part) {
 	if s.SilentUS >= 300_000 { // stale-link's own default
 		silent.style = l.invert.Bold(true)
 	}
-	loss := part{"bad+lost " + percent(s.BadShare) + "  ", l.bold}
-	health = []part{
-		{num(rate, 0) + " lines/s  ", l.bold}, loss, silent,
+	if s.SilentUS >= oldValues {
+		rate = 0
+	}
+	pace = []part{{num(rate, 0) + " lines/s  ", l.bold}, silent}
+	loss = []part{
+		{"bad+lost " + percent(s.BadShare) + "  ", l.bold},
 		{"bad " + strconv.FormatUint(s.Bad, 10) + "  lost " + strconv.FormatUint(s.Lost, 10) + "  ", l.plain},
 	}
 	if s.Restarts > 0 {
-		health = append(health, part{plural(s.Restarts, "restart") + "  ", l.bold})
+		loss = append(loss, part{plural(s.Restarts, "restart") + "  ", l.bold})
 	}
 	speed := size(s.BytesPerSecond) + "/s"
 	if st.Baud > 0 {
@@ -110,11 +113,14 @@ func linkParts(f *Frame, l *look) (health, port []part) {
 	if st.Lost || st.Ended {
 		state.style = l.invert.Bold(true)
 	}
+	if st.Replay {
+		state = part{replayWord(st, l) + "  ", l.bold}
+	}
 	port = []part{{clean(st.Source) + " ", l.bold}, state, {speed + "  ", l.plain}}
 	if s.Bridge != "" {
 		port = append(port, part{"bridge " + clean(s.Bridge), l.plain})
 	}
-	return health, port
+	return pace, loss, port
 }
 
 // keepParts word recording and sound.
@@ -146,28 +152,30 @@ func keepParts(f *Frame, l *look) (record, sound []part) {
 	return record, append(sound, part{text, l.plain})
 }
 
-// drawLink draws link, recording and sound. In three rows the port shares the
-// row of the health; with more rows each has its own.
+// drawLink draws link, recording and sound: in three rows, or with more rows
+// a row for each and the streams below.
 func drawLink(p pane, f *Frame) {
 	s, l := f.Snap, p.look
-	health, port := linkParts(f, l)
+	pace, loss, port := linkParts(f, l)
 	record, sound := keepParts(f, l)
-	x := 8
-	at := func(y int) pane { return p.sub(x, y, p.w-x, 1) }
-	label(p, s, 0, 0, x, "link", detect.Link)
-	at(0).row(0, health...)
-	p.text(1, 1, "port", l.bold)
-	at(1).row(0, port...)
-	if p.h == 3 {
-		p.text(1, 2, "record", l.bold)
-		at(2).row(0, append(append(record, part{"  sound ", l.bold}), sound...)...)
-		return
+	y := 0
+	next := func(name string, parts []part) {
+		p.text(1, y, name, l.bold)
+		p.sub(8, y, p.w-8, 1).row(0, parts...)
+		y++
 	}
-	p.text(1, 2, "record", l.bold)
-	at(2).row(0, record...)
-	p.text(1, 3, "sound", l.bold)
-	at(3).row(0, sound...)
-	y := 4
+	if p.h <= 3 {
+		next("link", append(pace, loss...))
+		next("port", port)
+		next("record", append(append(record, part{"  sound ", l.bold}), sound...))
+	} else {
+		next("link", pace)
+		next("loss", loss)
+		next("port", port)
+		next("record", record)
+		next("sound", sound)
+	}
+	label(p, s, 0, 0, 8, "link", detect.Link)
 	for tag := decode.Tag(1); tag < decode.TagCount && y < p.h; tag++ {
 		// The streams that alarms live on; the others stand in the lists.
 		if tag != decode.Axes && tag != decode.Out && tag != decode.ERPM && tag != decode.State {
@@ -178,9 +186,7 @@ func drawLink(p pane, f *Frame) {
 		if st.Count > 0 {
 			t = num(st.Rate(), 0) + "/s, last " + span(float64(s.T-st.Last)/1e6) + " ago"
 		}
-		p.text(1, y, tagNames[tag], l.bold)
-		at(y).row(0, part{t, l.plain})
-		y++
+		next(tagNames[tag], []part{{t, l.plain}})
 	}
 }
 

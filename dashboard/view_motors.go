@@ -5,6 +5,7 @@ import (
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
+	"tetherbell/decode"
 )
 
 // motorRows is how many rows the motors take in a number of columns.
@@ -22,6 +23,9 @@ func drawMotors(p pane, f *Frame, columns int) {
 	name := "motors: output, rpm, share of the mean"
 	if mean, ok := meanOut(s); ok && p.w >= 60 {
 		name += "; mean " + num(mean, 3)
+	}
+	if old := oldWord(s, decode.Out); old != "" {
+		name = "motors" + old
 	}
 	body := p.title(name)
 	if len(s.Motors) == 0 {

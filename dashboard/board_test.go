@@ -1,0 +1,159 @@
+package dashboard
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/gdamore/tcell/v2"
+	"github.com/rivo/tview"
+	"github.com/stretchr/testify/require"
+
+	"tetherbell/alarms"
+	"tetherbell/alarms/detect"
+)
+
+// TestCautionsGiveWay: they stand at the start, and anything that matters
+// takes their place.
+func TestCautionsGiveWay(t *testing.T) {
+	const words = "propellers off"
+	draw := func(b *board) string {
+		s := newStrict(t, 80, 24)
+		defer s.Fini()
+		b.Draw(s)
+		return picture(s)
+	}
+	f := benchFrame()
+	f.Snap.Armed = detect.No
+	b := still(f)
+	b.cautioned = false
+	require.Contains(t, draw(b), words)
+	b.press(tcell.NewEventKey(tcell.KeyRune, 'x', tcell.ModNone))
+	require.NotContains(t, draw(b), words)
+	b.cautioned = false
+	f.Snap.Armed = detect.Yes
+	require.NotContains(t, draw(b), words)
+	f.Snap.Armed = detect.No
+	require.NotContains(t, draw(b), words, "they do not come back")
+	b.cautioned = false
+	low := imbalance()
+	low.Priority = detect.Low
+	f.Snap.Alarms = append(f.Snap.Alarms, low)
+	require.NotContains(t, draw(b), words)
+}
+
+// TestAcknowledgeOnlyWhatWasSeen: an alarm that came after the last picture is
+// not acknowledged by a key.
+func TestAcknowledgeOnlyWhatWasSeen(t *testing.T) {
+	var acts []Act
+	f := benchFrame()
+	f.Snap.Alarms = append(f.Snap.Alarms, imbalance())
+	b := still(f)
+	b.act = func(a Act) { acts = append(acts, a) }
+	s := newStrict(t, 80, 24)
+	defer s.Fini()
+	b.Draw(s)
+	g := benchFrame()
+	g.Snap.Alarms = append(g.Snap.Alarms, oscillation(), imbalance())
+	b.show(g)
+	b.press(tcell.NewEventKey(tcell.KeyEnter, 0, tcell.ModNone))
+	require.Equal(t, []Act{{Kind: Acknowledge, Alarm: detect.OutputImbalance, Where: detect.M3}}, acts)
+}
+
+// TestJournalScrolls: older entries come into view and the end is kept.
+func TestJournalScrolls(t *testing.T) {
+	f := benchFrame()
+	for range 40 {
+		f.Journal = append(f.Journal, Entry{Text: "later"})
+	}
+	b := still(f)
+	s := newStrict(t, 80, 24)
+	defer s.Fini()
+	draw := func() string { s.Clear(); b.Draw(s); return picture(s) }
+	require.NotContains(t, draw(), "first line, bridge")
+	for range 9 {
+		b.press(tcell.NewEventKey(tcell.KeyPgUp, 0, tcell.ModNone))
+	}
+	require.Contains(t, draw(), "first line, bridge")
+	b.press(tcell.NewEventKey(tcell.KeyEnd, 0, tcell.ModNone))
+	require.NotContains(t, draw(), "first line, bridge")
+	require.Zero(t, b.back)
+}
+
+// TestWheelAndLists: the wheel scrolls what is in view, and a click on an
+// alarm in the lists acknowledges that one alone.
+func TestWheelAndLists(t *testing.T) {
+	var acts []Act
+	f := benchFrame()
+	f.Snap.Alarms = append(f.Snap.Alarms, oscillation(), imbalance())
+	b := still(f)
+	b.act = func(a Act) { acts = append(acts, a) }
+	s := newStrict(t, 80, 24)
+	defer s.Fini()
+	b.press(tcell.NewEventKey(tcell.KeyTab, 0, tcell.ModNone))
+	require.True(t, b.lists)
+	b.Draw(s)
+	for y := range 24 { // the head line of the second alarm
+		row := ""
+		for x := range 80 {
+			str, _, _ := s.Get(x, y)
+			row += str
+		}
+		if y > 7 && strings.Contains(row, "MEDIUM m3") {
+			b.click(tview.MouseLeftDown, tcell.NewEventMouse(5, y, tcell.Button1, tcell.ModNone))
+		}
+	}
+	require.Equal(t, []Act{{Kind: Acknowledge, Alarm: detect.OutputImbalance, Where: detect.M3}}, acts)
+	b.click(tview.MouseScrollDown, tcell.NewEventMouse(5, 10, tcell.WheelDown, tcell.ModNone))
+	require.Equal(t, 3, b.from)
+}
+
+// TestHelpOpensAndCloses: any key closes it, and a key that acts still acts.
+func TestHelpOpensAndCloses(t *testing.T) {
+	left := 0
+	var acts []Act
+	f := benchFrame()
+	f.Snap.Armed = detect.No
+	b := still(f)
+	b.quit = func() { left++ }
+	b.act = func(a Act) { acts = append(acts, a) }
+	press := func(r rune) { b.press(tcell.NewEventKey(tcell.KeyRune, r, tcell.ModNone)) }
+	press('?')
+	require.True(t, b.help)
+	press('?')
+	require.False(t, b.help)
+	press('h')
+	press('q')
+	require.False(t, b.help)
+	require.Zero(t, left, "q closes the page, no more")
+	press('h')
+	press('m')
+	require.False(t, b.help)
+	require.Len(t, acts, 1)
+	press('q')
+	require.Equal(t, 1, left)
+}
+
+// TestEveryKeyOnce: no key stands in two rows of the table.
+func TestEveryKeyOnce(t *testing.T) {
+	runes, keys := map[rune]bool{}, map[tcell.Key]bool{}
+	for _, k := range keyTable() {
+		require.NotNil(t, k.do)
+		for _, r := range k.runes {
+			require.False(t, runes[r], "%c", r)
+			runes[r] = true
+		}
+		for _, c := range k.keys {
+			require.False(t, keys[c], "%v", c)
+			keys[c] = true
+		}
+	}
+}
+
+// TestJournalWords: an event becomes one line of plain words.
+func TestJournalWords(t *testing.T) {
+	e := alarms.Event{T: 1, Kind: detect.RisingOscillation, Change: alarms.Raised, Priority: detect.High,
+		Where: detect.Pitch, First: true, Story: oscillation().Story}
+	require.Equal(t, "raised rising-oscillation pitch (first): "+e.Story.Text, FromEvent(&e).Text)
+	e.Change, e.First = alarms.Cleared, false
+	require.Equal(t, Entry{T: 1, Priority: detect.High, Text: "cleared rising-oscillation pitch"}, FromEvent(&e))
+}

@@ -1,0 +1,216 @@
+package dashboard
+
+import (
+	"errors"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/gdamore/tcell/v2"
+	"github.com/stretchr/testify/require"
+
+	"tetherbell/alarms"
+	"tetherbell/alarms/detect"
+	"tetherbell/decode"
+)
+
+func reading(v float64) detect.Reading { return detect.Reading{V: v, OK: true} }
+
+// benchFrame is Marsh Heron at a calm hover on its tether.
+func benchFrame() *Frame {
+	s := &alarms.Snapshot{
+		T: 62_340_000, Lines: 81_234, Bad: 12, Lost: 4, SilentUS: 2_000, BadShare: 0.004, BytesPerSecond: 9_800,
+		Boot: 42, Bridge: "bench-1", CraftName: "Marsh Heron", Layout: "quad-x", Held: true, Hold: "tether",
+		Armed: detect.Yes, Stopped: detect.No, Ground: detect.Yes, ControlOK: detect.Yes, ArmedForUS: 21_400_000,
+		StickThrottle: reading(0.42), Throttle: reading(0.404),
+		LiftN: reading(2.31), LiftShare: reading(0.36), LiftOf: "weight",
+		Volts: reading(15.24), Amps: reading(11.4), VoltsPerCell: reading(3.81),
+		IdleReady: reading(0.08), IdleLeast: reading(0.06),
+	}
+	rates := [decode.TagCount]float64{decode.Hello: 1, decode.Craft: 0.1, decode.Axes: 500, decode.Out: 200,
+		decode.ERPM: 20, decode.Load: 50, decode.Pack: 10, decode.State: 20}
+	for tag, rate := range rates {
+		if rate > 0 {
+			s.Streams[tag] = detect.Stream{Count: uint64(rate * 62), Last: s.T - 2_000, Period: 1e6 / rate, Steady: true}
+		}
+	}
+	s.Axes = [3]alarms.AxisView{
+		{Rate: reading(12), Demand: reading(10), Ctrl: reading(0.021), Watched: true, Amplitude: 0.011, Limit: 0.1, Unit: "1", FrequencyHz: 4.2},
+		{Rate: reading(-7), Demand: reading(0), Ctrl: reading(-0.004), Watched: true, Amplitude: 0.008, Limit: 0.1, Unit: "1", FrequencyHz: 9.6, GrowthPerS: -0.8},
+		{Rate: reading(1), Demand: reading(0), Ctrl: reading(0.001), Watched: true, Amplitude: 0.002, Limit: 0.1, Unit: "1"},
+	}
+	for i := range 4 {
+		k := float64(i)
+		s.Motors = append(s.Motors, alarms.MotorView{Out: reading(0.392 + 0.011*k), RPM: reading(8040 + 110*k), Temp: reading(38 + k), Share: reading(0.96 + 0.027*k)})
+	}
+	return &Frame{
+		Snap: s,
+		Status: Status{Source: "/dev/ttyUSB0", Baud: 115200, Port: "open", Recording: "20261125T074111Z.bell",
+			RecordedBytes: 604_000, Sound: "audio: sound server"},
+		Journal: []Entry{
+			{T: 1_000, Text: "first line, bridge bench-1"},
+			{T: 40_940_000, Text: "armed"},
+			{T: 52_100_000, Priority: detect.Note, Text: "mark 1"},
+		},
+	}
+}
+
+func oscillation() alarms.AlarmView {
+	return alarms.AlarmView{
+		Kind: detect.RisingOscillation, Where: detect.Pitch, Priority: detect.High, Active: true, First: true,
+		Since: 59_140_000, Value: 0.074, Limit: 0.1,
+		Story: detect.Story{Text: "pitch shakes at 11.2 Hz, 0.074 of 0.100, and grows: limit in 1.4 s",
+			Cause: "pitch gains too high", Action: "cut throttle", Unit: "1",
+			More: []detect.Fact{{Name: "frequency_hz", Value: 11.2}, {Name: "growth_per_s", Value: 0.21}}},
+	}
+}
+
+func imbalance() alarms.AlarmView {
+	return alarms.AlarmView{
+		Kind: detect.OutputImbalance, Where: detect.M3, Priority: detect.Medium, Active: true, Since: 57_000_000,
+		Value: 0.27, Limit: 0.25,
+		Story: detect.Story{Text: "m3 works 27 % harder than the mean", Cause: "weak motor or propeller",
+			Action: "land, then look at m3", Unit: "1"},
+	}
+}
+
+// state is a frame together with what the person has opened.
+type state struct {
+	name  string
+	frame func() *Frame
+	board func(b *board)
+}
+
+func states() []state {
+	with := func(change func(*Frame)) func() *Frame {
+		return func() *Frame {
+			f := benchFrame()
+			change(f)
+			return f
+		}
+	}
+	high := with(func(f *Frame) {
+		f.Snap.Alarms = []alarms.AlarmView{oscillation(), imbalance()}
+		f.Snap.Axes[1].Amplitude, f.Snap.Axes[1].FrequencyHz = 0.074, 11.2
+		f.Snap.Axes[1].GrowthPerS, f.Snap.Axes[1].TimeToLimitS = 0.21, 1.4
+		f.Snap.NotWatched = []alarms.Lack{{Name: "near-lift", Why: "take-off mass not known"}}
+		f.Journal = append(f.Journal, FromEvent(&alarms.Event{T: 59_140_000, Kind: detect.RisingOscillation,
+			Priority: detect.High, Where: detect.Pitch, First: true, Story: oscillation().Story}))
+	})
+	return []state{
+		{"calm", benchFrame, nil},
+		{"medium", with(func(f *Frame) { f.Snap.Alarms = []alarms.AlarmView{imbalance()} }), nil},
+		{"high", high, nil},
+		{"acknowledged", with(func(f *Frame) {
+			a := oscillation()
+			a.Acknowledged = true
+			f.Snap.Alarms, f.Snap.PausedUS = []alarms.AlarmView{a}, 43_000_000
+		}), nil},
+		{"over", with(func(f *Frame) {
+			a := oscillation()
+			a.Active = false
+			f.Snap.Alarms = []alarms.AlarmView{a}
+		}), nil},
+		{"stale", with(func(f *Frame) {
+			f.Snap.SilentUS, f.Snap.T = 3_200_000, f.Snap.T+3_200_000
+			f.Snap.Alarms = []alarms.AlarmView{{Kind: detect.StaleLink, Where: detect.Link, Priority: detect.High, Active: true,
+				Since: 62_640_000, Value: 3.2, Limit: 0.3, Story: detect.Story{Text: "no good line for 3.2 s while armed",
+					Cause: "cable, radio or bridge", Action: "cut throttle, press stop", Unit: "s"}}}
+		}), nil},
+		{"disconnected", with(func(f *Frame) {
+			f.Snap.Armed, f.Snap.SilentUS, f.Snap.ArmedForUS = detect.No, 9_100_000, 0
+			f.Snap.T += 9_100_000
+			f.Status.Lost, f.Status.Port = true, "lost: trying again in 1.2 s (4th try)"
+			f.Status.Hint = "plug the bridge in again; it is found by itself"
+		}), nil},
+		{"not-watched-many", with(func(f *Frame) {
+			for k := range detect.KindCount {
+				f.Snap.NotWatched = append(f.Snap.NotWatched, alarms.Lack{Name: k.String(), Why: "no such lines for 3 s"})
+			}
+			f.Snap.Armed, f.Snap.Ground, f.Snap.Motors = detect.Unknown, detect.Unknown, nil
+			f.Snap.Axes = [3]alarms.AxisView{}
+			f.Snap.LiftN, f.Snap.LiftShare, f.Snap.Volts, f.Snap.Amps = detect.Reading{}, detect.Reading{}, detect.Reading{}, detect.Reading{}
+		}), nil},
+		{"disk-full", with(func(f *Frame) {
+			f.Status.RecordError, f.Status.RecordDropped = "write 20261125T074111Z.bell: no space left on device", 412
+		}), nil},
+		{"waiting", func() *Frame {
+			return &Frame{Snap: &alarms.Snapshot{Boot: -1}, Status: Status{Source: "/dev/ttyUSB0", Port: "open", Hint: "is the bridge powered?"}}
+		}, nil},
+		{"cautions", with(func(f *Frame) { f.Snap.Armed = detect.No }), func(b *board) { b.cautioned = false }},
+		{"help", high, func(b *board) { b.help = true }},
+		{"lists", high, func(b *board) { b.lists = true }},
+		{"leave", benchFrame, func(b *board) { b.leave() }},
+		{"replay", with(func(f *Frame) {
+			f.Status = Status{Source: "20261125T074111Z.bell", Port: "a recording", Sound: "terminal bell: no sound server",
+				Replay: true, ReplayAt: 62.3, ReplayLength: 184, Speed: 0.5, Paused: true}
+		}), nil},
+		{"octo", with(func(f *Frame) {
+			f.Snap.Motors = append(f.Snap.Motors, f.Snap.Motors...)
+			f.Snap.NotWatched = []alarms.Lack{{Name: "near-lift", Why: "take-off mass not known"}}
+		}), nil},
+	}
+}
+
+// fixedTime is the host's clock of all pictures.
+var fixedTime = time.Date(2026, 11, 25, 7, 41, 11, 0, time.UTC)
+
+// still makes a board with a standing clock.
+func still(f *Frame) *board {
+	b := newBoard(func(Act) {}, func() {}, func(error) {}, func() time.Time { return fixedTime })
+	b.cautioned = true
+	b.show(f)
+	return b
+}
+
+// A strictScreen fails the test when a cell outside of it is set, or one that
+// is not a single printable cell wide.
+type strictScreen struct {
+	tcell.SimulationScreen
+	t       testing.TB
+	colours int
+	charset string
+}
+
+func newStrict(t testing.TB, w, h int) *strictScreen {
+	s := &strictScreen{SimulationScreen: tcell.NewSimulationScreen("UTF-8"), t: t, colours: 256, charset: "UTF-8"}
+	require.NoError(t, s.Init())
+	s.SetSize(w, h)
+	s.Clear()
+	return s
+}
+
+func (s *strictScreen) Colors() int          { return s.colours }
+func (s *strictScreen) CharacterSet() string { return s.charset }
+
+func (s *strictScreen) Put(x, y int, str string, st tcell.Style) (string, int) {
+	if w, h := s.Size(); x < 0 || y < 0 || x >= w || y >= h {
+		s.t.Fatalf("cell %d,%d is outside of %dx%d", x, y, w, h)
+	}
+	if s.charset == "US-ASCII" && str != "" && str[0] > 0x7E {
+		s.t.Fatalf("%q is no ASCII", str)
+	}
+	rest, wide := s.SimulationScreen.Put(x, y, str, st)
+	if wide != 1 || rest != "" {
+		s.t.Fatalf("%q takes %d cells and leaves %q", str, wide, rest)
+	}
+	return rest, wide
+}
+
+// picture reads the screen as text.
+func picture(s tcell.Screen) string {
+	var out strings.Builder
+	w, h := s.Size()
+	for y := range h {
+		var line strings.Builder
+		for x := range w {
+			str, _, _ := s.Get(x, y)
+			line.WriteString(str)
+		}
+		out.WriteString(strings.TrimRight(line.String(), " "))
+		out.WriteByte('\n')
+	}
+	return out.String()
+}
+
+var errTest = errors.New("no such thing")

@@ -1,0 +1,157 @@
+package dashboard
+
+import (
+	"flag"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/gdamore/tcell/v2"
+	"github.com/stretchr/testify/require"
+)
+
+var update = flag.Bool("update", false, "rewrite the pictures in testdata")
+
+// TestPictures compares every state at the smallest and at a large size.
+func TestPictures(t *testing.T) {
+	for _, st := range states() {
+		for _, size := range [][2]int{{80, 24}, {140, 45}} {
+			name := fmt.Sprintf("%s-%dx%d", st.name, size[0], size[1])
+			t.Run(name, func(t *testing.T) {
+				s := newStrict(t, size[0], size[1])
+				defer s.Fini()
+				b := still(st.frame())
+				b.fail = func(err error) { t.Fatal(err) }
+				if st.board != nil {
+					st.board(b)
+				}
+				b.Draw(s)
+				got := picture(s)
+				file := filepath.Join("testdata", name+".screen")
+				if *update {
+					require.NoError(t, os.WriteFile(file, []byte(got), 0o644))
+				}
+				want, err := os.ReadFile(file)
+				require.NoError(t, err)
+				require.Equal(t, string(want), got)
+			})
+		}
+	}
+}
+
+// TestEveryStateSaysWhatMatters holds for all sizes from 80x24 up, whatever
+// the layout becomes.
+func TestEveryStateSaysWhatMatters(t *testing.T) {
+	want := map[string][]string{
+		"calm":             {"ARMED 0:21", "0.011 of 0.100", "nothing", "20261125T074111Z.bell"},
+		"medium":           {"NOT ACKNOWLEDGED", "m3 works 27 % harder", "!m3"},
+		"high":             {"NOT ACKNOWLEDGED", "limit 1.4 s", "!pitch", "near-lift", "m3 output-imbal"},
+		"acknowledged":     {"STILL ON", "PAUSED 43 s"},
+		"over":             {"OVER, kept", "it was: pitch"},
+		"stale":            {"OLD: 3.2 s", "no good line for 3.2 s", "silent 3.2 s"},
+		"disconnected":     {"PORT LOST", "trying again in 1.2 s"},
+		"not-watched-many": {"NOT WATCHED", "ARMED? not known", "not watched: no such lines for 3 s", "no motor has been heard of"},
+		"disk-full":        {"NOT RECORDED: write 20261125T0", "THE WATCH GOES ON"},
+		"waiting":          {"/dev/ttyUSB0"},
+		"cautions":         {"propellers off", "stops no motor", "Stop switch"},
+		"help":             {"acknowledge what is shown", "asks while armed", "NOT ACKNOWLEDGED"},
+		"lists":            {"pitch gains too high", "frequency_hz 11.2", "take-off mass not known", "STREAMS"},
+		"leave":            {"q once more leaves"},
+		"replay":           {"PAUSED", "terminal bell: no sound server", "Right"},
+		"octo":             {"m8", "near-lift"},
+	}
+	for _, st := range states() {
+		for _, size := range [][2]int{{80, 24}, {100, 30}, {109, 60}, {110, 34}, {140, 45}, {200, 60}} {
+			t.Run(fmt.Sprintf("%s-%dx%d", st.name, size[0], size[1]), func(t *testing.T) {
+				s := newStrict(t, size[0], size[1])
+				defer s.Fini()
+				b := still(st.frame())
+				b.fail = func(err error) { t.Fatal(err) }
+				if st.board != nil {
+					st.board(b)
+				}
+				b.Draw(s)
+				got := picture(s)
+				require.NotEmpty(t, want[st.name])
+				for _, w := range want[st.name] {
+					require.Contains(t, got, w)
+				}
+			})
+		}
+	}
+}
+
+// TestBannerFillsThreeRows: at 80x24 an alarm that nobody acknowledged is a
+// bar over the full width, of three rows or more, in its own two colours.
+func TestBannerFillsThreeRows(t *testing.T) {
+	for _, colours := range []int{0, 8, 16, 256, 1 << 24} {
+		s := newStrict(t, 80, 24)
+		s.colours = colours
+		f := benchFrame()
+		f.Snap.Alarms = append(f.Snap.Alarms, oscillation())
+		still(f).Draw(s)
+		rows := 0
+		for y := range 24 {
+			full := true
+			for x := range 80 {
+				_, st, _ := s.Get(x, y)
+				_, bg, attr := st.Decompose()
+				if bg == tcell.ColorDefault && attr&tcell.AttrReverse == 0 {
+					full = false
+				}
+			}
+			if full {
+				rows++
+			}
+		}
+		require.GreaterOrEqual(t, rows, 3, "colours %d", colours)
+		s.Fini()
+	}
+}
+
+// TestNoColour: without colours nothing sets one, and the priorities differ by
+// word and pattern alone.
+func TestNoColour(t *testing.T) {
+	for _, st := range states() {
+		s := newStrict(t, 80, 24)
+		s.colours = 0
+		still(st.frame()).Draw(s)
+		for y := range 24 {
+			for x := range 80 {
+				_, style, _ := s.Get(x, y)
+				fg, bg, _ := style.Decompose()
+				require.Equal(t, tcell.ColorDefault, fg)
+				require.Equal(t, tcell.ColorDefault, bg)
+			}
+		}
+		s.Fini()
+	}
+	l := newLook(0, false)
+	seen := map[rune]bool{}
+	for p := range l.edges {
+		if p >= 2 {
+			require.False(t, seen[l.edges[p][0]])
+			seen[l.edges[p][0]] = true
+		}
+	}
+}
+
+// TestASCII draws every state where nothing but ASCII can be shown.
+func TestASCII(t *testing.T) {
+	for _, st := range states() {
+		for _, size := range [][2]int{{80, 24}, {140, 45}} {
+			s := newStrict(t, size[0], size[1])
+			s.charset = "US-ASCII"
+			b := still(st.frame())
+			b.fail = func(err error) { t.Fatal(err) }
+			if st.board != nil {
+				st.board(b)
+			}
+			b.Draw(s)
+			require.NotEmpty(t, strings.TrimSpace(picture(s)))
+			s.Fini()
+		}
+	}
+}
