@@ -48,11 +48,12 @@ func Hann(n int) []float64 {
 	return w
 }
 
-// Load takes n samples. A straight line through them is removed first, so
-// that an offset or a drift does not leak into the low bins.
+// Load takes the first n samples of x. A straight line through them is removed
+// first, so that an offset or a drift does not leak into the low bins.
 func (s *Spectrum) Load(x []float64) {
+	x = x[:s.n]
 	a, b := line(x)
-	for i, v := range x[:s.n] {
+	for i, v := range x {
 		s.buf[i] = (v - a - b*(float64(i)-float64(s.n-1)/2)) * s.win[i]
 	}
 	clear(s.buf[s.n:])
@@ -120,7 +121,11 @@ func (s *Spectrum) Peak(lo, hi float64) (f, amplitude float64, ok bool) {
 	if d := l - 2*m + r; d < 0 {
 		shift = min(max(0.5*(l-r)/d, -0.5), 0.5)
 	}
-	return (float64(best) + shift) / float64(s.padded), math.Exp((m - 0.25*(l-r)*shift) / 2), true
+	amplitude = math.Exp((m - 0.25*(l-r)*shift) / 2)
+	if math.IsNaN(amplitude) || math.IsInf(amplitude, 0) {
+		return 0, 0, false // one sample that is no number spoils every bin
+	}
+	return (float64(best) + shift) / float64(s.padded), amplitude, true
 }
 
 // Band returns the mean square of the samples that lies between two
