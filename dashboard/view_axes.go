@@ -82,26 +82,29 @@ func amountWord(a *alarms.AxisView) string {
 	return t
 }
 
-// paceWord words frequency, growth and the time that is left. Under 0.05 a
-// second a growth rounds to nothing.
+// paceWord words the time that is left, frequency and growth: what is most
+// urgent first, where a narrow screen cuts last. Under 0.05 a second a growth
+// rounds to nothing.
 func paceWord(a *alarms.AxisView) string {
-	if !(a.FrequencyHz > 0) {
-		return "quiet"
-	}
-	t := pad(num(a.FrequencyHz, 1)+" Hz", 8)
-	switch {
-	case math.Abs(a.GrowthPerS) < 0.05 || math.IsNaN(a.GrowthPerS):
-		t += "  steady"
-	case a.GrowthPerS > 0:
-		t += "  grows " + num(a.GrowthPerS, 1) + "/s"
-	default:
-		t += "  dies " + num(-a.GrowthPerS, 1) + "/s"
-	}
+	t := ""
 	switch {
 	case a.Limit > 0 && a.Amplitude >= a.Limit:
-		t += "  OVER"
+		t = "OVER"
 	case a.TimeToLimitS > 0 && a.TimeToLimitS < 100:
-		t += "  limit " + span(a.TimeToLimitS)
+		t = "limit " + span(a.TimeToLimitS)
+	}
+	t = pad(t, 13)
+	if !(a.FrequencyHz > 0) {
+		return t + "quiet"
+	}
+	t += pad(num(a.FrequencyHz, 1)+" Hz", 9)
+	switch {
+	case math.Abs(a.GrowthPerS) < 0.05 || math.IsNaN(a.GrowthPerS):
+		t += "steady"
+	case a.GrowthPerS > 0:
+		t += "grows " + num(a.GrowthPerS, 1) + "/s"
+	default:
+		t += "dies " + num(-a.GrowthPerS, 1) + "/s"
 	}
 	return t
 }

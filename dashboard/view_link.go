@@ -46,7 +46,7 @@ func drawPower(p pane, f *Frame) {
 		share = part{of + " not known", l.plain}
 	}
 	if p.h == 1 {
-		half := p.sub(x, 0, 30, 1)
+		half := p.sub(x, 0, p.w/2-x, 1)
 		if !s.LiftN.OK && !s.LiftShare.OK {
 			lift = part{}
 		}
@@ -167,7 +167,8 @@ func drawLink(p pane, f *Frame) {
 	if p.h <= 3 {
 		next("link", append(pace, loss...))
 		next("port", port)
-		next("record", append(append(record, part{"  sound ", l.bold}), sound...))
+		sound[0].text = "  sound: " + sound[0].text
+		next("record", append(record, sound...))
 	} else {
 		next("link", pace)
 		next("loss", loss)
