@@ -10,7 +10,8 @@ import (
 type knowledge struct {
 	file   craft.Craft // as the craft file says: it wins over the bridge
 	pace   [decode.TagCount]pace
-	name   string
+	told   bool          // a craft line was read
+	said   decode.Sample // its numbers
 	bridge string
 	boot   int64
 }
@@ -155,39 +156,18 @@ func (k *knowledge) state(b *detect.Bench, s *decode.Sample, at int64) {
 	b.LastArmed = b.Armed
 }
 
+// craft takes what the bridge says of the craft. It is said again and again:
+// only what is new costs anything.
 func (k *knowledge) craft(b *detect.Bench, s *decode.Sample) {
-	if string(s.Text) != k.name {
-		k.name = string(s.Text)
+	if k.told && s.Num == k.said.Num && s.Has == k.said.Has &&
+		string(s.Text) == b.Craft.Name && string(s.Word) == b.Craft.Layout {
+		return
 	}
-	c := craft.Craft{Name: k.name, Layout: layout(s.Word)}
-	for i, p := range []*int{&c.Motors, &c.Poles, &c.Blades} {
-		if v, ok := s.Get(decode.CraftMotors + i); ok {
-			*p = int(v)
-		}
-	}
-	c.DiameterMM, _ = s.Get(decode.CraftDiameter)
-	c.MassG, _ = s.Get(decode.CraftMass)
-	if v, ok := s.Get(decode.CraftCells); ok {
-		c.Cells = int(v)
-	}
-	idleR, idleL := b.IdleReady, b.IdleLeast
-	limits := b.Craft.Limits
-	b.Craft = k.file.Fill(c)
+	k.told, k.said = true, decode.Sample{Num: s.Num, Has: s.Has}
+	limits := b.Craft.Limits // the file's and those of set lines
+	b.Craft = k.file.Fill(decode.CraftOf(s))
 	b.Craft.Limits = limits
-	b.IdleReady, b.IdleLeast = idleR, idleL
 	k.settle(b)
-}
-
-// layouts are the words of the protocol: no text of the line is kept.
-var layouts = [...]string{"quad-x", "quad-plus", "hex-x", "octo-x", "tri", "custom"}
-
-func layout(word []byte) string {
-	for _, l := range layouts {
-		if string(word) == l {
-			return l
-		}
-	}
-	return ""
 }
 
 // set takes a setting. The craft file wins where it speaks; a limit outside

@@ -169,7 +169,7 @@ func (a *oscAxis) look(at int64, floor float64, lines *rotorLines) bool {
 		}
 		w.look(a, at, floor)
 		if w.now.ok {
-			w.now.nearLine = lines.near(w.now.hz, a.stream, 1/w.spec.seconds)
+			w.now.nearLine = lines.near(w.now.hz, a.stream, at, w.spec.seconds)
 		}
 		w.weigh(a)
 	}
@@ -182,38 +182,4 @@ func (a *oscAxis) look(at int64, floor float64, lines *rotorLines) bool {
 		}
 	}
 	return looked
-}
-
-// rotorLines are the frequencies at which the rotors shake the craft.
-type rotorLines struct {
-	hz [24]float64
-	n  int
-}
-
-// set notes once, twice and blade pass of each rotor that turns.
-func (l *rotorLines) set(b *Bench) {
-	l.n = 0
-	blades := b.Craft.Blades
-	for i := range min(b.Motors, 8) {
-		r := b.RPM[i]
-		if !r.OK || r.V < 60 {
-			continue
-		}
-		f := r.V / 60
-		l.hz[l.n], l.hz[l.n+1], l.hz[l.n+2] = f, 2*f, float64(max(blades, 2))*f
-		l.n += 3
-	}
-}
-
-// near reports whether f lies on a rotor line or where one folds at the
-// stream's rate, to within the window's resolution and two percent of the
-// line (the reported speed is late and rounded).
-func (l *rotorLines) near(f, rate, resolution float64) bool {
-	for _, hz := range l.hz[:l.n] {
-		fold := math.Abs(hz - rate*math.Round(hz/rate))
-		if math.Abs(fold-f) < resolution+0.02*hz {
-			return true
-		}
-	}
-	return false
 }

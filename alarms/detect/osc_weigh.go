@@ -25,10 +25,18 @@ const (
 	outOfBase = 5.0
 	// leastLock is the steadiness of the phase between output and rate.
 	leastLock = 0.85
+	// nearLimit, of the limit: from here on less evidence is asked for, so that
+	// nothing passes the limit in silence: three and a half standard errors (one
+	// in 4300 for a single look), two thirds of the power, twice the usual one.
+	nearLimit   = 0.4
+	nearSure    = 3.5
+	nearShare   = 0.65
+	nearBase    = 2.0
+	levelGrowth = 3.0 // standard errors of growth of a level that is still rising
 	// growHits looks in a row, and growSpan of the window's length, growth
 	// must be seen for; levelHits for a steady level.
 	growHits  = 3
-	growSpan  = 0.2
+	growSpan  = 0.1
 	levelHits = 2
 )
 
@@ -51,14 +59,18 @@ func (w *oscWindow) weigh(a *oscAxis) {
 // grows is the test of growth in one look.
 func (w *oscWindow) grows(a *oscAxis, limit float64) bool {
 	t := &w.now
-	sure := sureGrowth
-	if t.nearLine {
+	sure, share, base := sureGrowth, leastShare, outOfBase
+	w.close = t.quarters[3] >= nearLimit*limit
+	switch {
+	case t.nearLine && !w.close:
 		sure = nearGrowth
+	case !t.nearLine && w.close:
+		sure, share, base = nearSure, nearShare, nearBase
 	}
 	switch {
 	case !t.ok, t.amplitude < leastAmplitude*limit, t.amplitude < 2*t.doubt,
 		t.growth < sure*t.growthErr, t.growth > mostPerCycle*t.hz,
-		t.share < leastShare, t.overBase < outOfBase:
+		t.share < share, t.overBase < base:
 		return false
 	}
 	q := &t.quarters
@@ -80,12 +92,21 @@ func (w *oscWindow) overLimit(a *oscAxis, limit float64) bool {
 	if t.nearLine {
 		limit *= 1.5
 	}
-	if !t.ok || t.level-t.doubt < limit || t.share < levelShare {
+	if !t.ok || t.share < levelShare || t.growth > mostPerCycle*t.hz {
 		return false
 	}
 	q := &t.quarters
 	low, high := min(q[0], q[1], q[2], q[3]), max(q[0], q[1], q[2], q[3])
-	if low < 0.6*high || q[3] < 0.8*(q[0]+q[1]+q[2])/3 {
+	rises := t.growth > levelGrowth*t.growthErr && q[3] > q[2] && q[2] > q[0]
+	if !rises && low < 0.6*high || q[3] < 0.8*(q[0]+q[1]+q[2])/3 {
+		return false
+	}
+	// One that still rises counts by its last quarter.
+	now := t.level
+	if rises {
+		now = max(now, q[3])
+	}
+	if now-t.doubt < limit {
 		return false
 	}
 	return !a.both || t.locked >= leastLock
@@ -93,7 +114,7 @@ func (w *oscWindow) overLimit(a *oscAxis, limit float64) bool {
 
 // grown reports whether growth was seen long enough.
 func (w *oscWindow) grown() bool {
-	return w.run.hits >= growHits && seconds(w.now.at-w.run.since) >= growSpan*w.spec.seconds
+	return w.run.hits >= growHits && (w.close || seconds(w.now.at-w.run.since) >= growSpan*w.spec.seconds)
 }
 
 // over reports whether the level was over the limit long enough.

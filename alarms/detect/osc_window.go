@@ -59,6 +59,7 @@ type oscWindow struct {
 	now     oscTone
 	run     evidence // of growth
 	steady  evidence // of a level over the limit
+	close   bool     // the last look found it near the limit
 }
 
 // oscTone is what one look found.
