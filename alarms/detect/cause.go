@@ -122,6 +122,11 @@ func (d *outputImbalance) shape(b *Bench, fr *airframe, thrust []float64, i int,
 		way := wayOf(m.forward, m.right)
 		s.Cause = causeCentre
 		s.Text += ": weight off centre, " + way
+		weak := fr.along(m, i)
+		if weak {
+			s.More = append(s.More, Fact{"or", Motor(i).String() + " pulls less"})
+			s.Text = fmt.Sprintf("output of %s is %.2f times the mean of the motors: it pulls less than the others, or weight lies off centre, %s", Motor(i), d.share[i], way)
+		}
 		s.More = append(s.More, Fact{"direction", way}, Fact{"offset_arms", math.Hypot(m.forward, m.right)})
 		if mm, ok := armMM(b); ok {
 			off := mm * math.Hypot(m.forward, m.right)
@@ -129,7 +134,22 @@ func (d *outputImbalance) shape(b *Bench, fr *airframe, thrust []float64, i int,
 			s.More = append(s.More, Fact{"offset_mm", off})
 		}
 		s.Action = "move weight " + wayOf(-m.forward, -m.right)
+		if weak {
+			s.Action = fmt.Sprintf("check propeller and motor %s, then move weight %s", Motor(i), wayOf(-m.forward, -m.right))
+		}
 	}
+}
+
+// alongCosine: the cosine of 20 degrees, within which an offset lies along an
+// arm (a guess at how well a direction is known; common practice, no source).
+const alongCosine = 0.94
+
+// along reports whether the offset points along motor i's arm. A motor that
+// pulls less and is held level by the controller looks like a weight above it:
+// outputs and speeds alone do not tell the two apart.
+func (f *airframe) along(m *modes, i int) bool {
+	size := math.Hypot(m.forward, m.right) * math.Hypot(f.arms[i].x, f.arms[i].y)
+	return size > 0 && m.forward*f.arms[i].x+m.right*f.arms[i].y > alongCosine*size
 }
 
 // wayOf names a direction in the plane of the craft; a part under a third of

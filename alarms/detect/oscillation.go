@@ -250,8 +250,8 @@ func (o *Oscillation) Missing(b *Bench) string {
 		return fmt.Sprintf("the axes stream is too slow: %.0f a second", rate)
 	}
 	for i := range o.axes {
-		a := &o.axes[i]
-		if !a.seenU.there() && !a.seenY.there() {
+		// What the last line held counts while disarmed, when nothing is taken.
+		if a := &o.axes[i]; !a.seenU.there() && !a.seenY.there() && !b.Ctrl[i].OK && !b.Rate[i].OK {
 			return fmt.Sprintf("%s: neither controller output nor rate is measured", Axis(i))
 		}
 	}
