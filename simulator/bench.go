@@ -24,7 +24,9 @@ type Bench struct {
 	control controller
 	pack    pack
 
-	airNoise, sensorNoise noise
+	airNoise  noise
+	gyroNoise noise // of what the controller reads
+	lineNoise noise // of what the bridge reads
 
 	armed, stopped, controlOK bool
 	stuck                     [4]bool    // the output stays when the motors are stopped
@@ -46,8 +48,9 @@ func New(sc Scenario, seed uint64) *Bench {
 	b := &Bench{
 		sc: sc, end: microseconds(sc.Seconds), controlOK: true,
 		body: newBody(&sc.Craft), prop: newPropulsion(&sc.Craft, &sc.Air), control: newController(&sc),
-		pack:     newPack(&sc.Craft),
-		airNoise: newNoise(seed, streamAir), sensorNoise: newNoise(seed, streamSensor),
+		pack:      newPack(&sc.Craft),
+		airNoise:  newNoise(seed, streamAir),
+		gyroNoise: newNoise(seed, streamSensor), lineNoise: newNoise(seed, streamLines),
 	}
 	b.left = sortedEvents(sc.Events)
 	b.layOut(newNoise(seed, streamParts))
@@ -119,7 +122,7 @@ func (b *Bench) tick() {
 	var gyro, angle [3]float64
 	stick := b.hands.at(b.now)
 	for k := range gyro {
-		gyro[k] = b.sense.gyro(b, k, 0)
+		gyro[k] = b.sense.gyro(b, k, 0, &b.gyroNoise)
 		angle[k] = mul(b.body.angle[k], degrees)
 	}
 	run := b.armed && !b.stopped

@@ -48,16 +48,16 @@ func newBody(c *Craft) body {
 	mass := c.MassG / 1000
 	motor, arm := c.MotorG/1000, c.ArmG/1000
 	half := mul(mm(c.DiagonalMM)/2, sqrt(0.5)) // of a motor from the centre, along x and along y
-	box := mass - 4*motor - 4*arm
+	box := mass - mul(4, motor+arm)
 	l, w, h := mm(c.BoxLengthMM), mm(c.BoxWidthMM), mm(c.BoxHeightMM)
 	h2 := mul(half, half)
-	spokes := mul(4*motor, h2) + mul(4*arm, h2)/3
+	spokes := mul(mul(4, motor), h2) + mul(mul(4, arm), h2)/3
 	b := body{
 		mass: mass,
 		inertia: [3]float64{
 			spokes + mul(box/12, mul(w, w)+mul(h, h)),
 			spokes + mul(box/12, mul(l, l)+mul(h, h)),
-			2*spokes + mul(box/12, mul(l, l)+mul(w, w)),
+			mul(2, spokes) + mul(box/12, mul(l, l)+mul(w, w)),
 		},
 		cgHeight: mm(c.CGHeightMM),
 		padK:     c.PadNM, padC: c.PadNSM, lineK: c.LineNM, lineC: c.LineNSM,
@@ -67,7 +67,7 @@ func newBody(c *Craft) body {
 	cgx, cgy := mm(c.CGForwardMM), mm(c.CGRightMM)
 	fx, fy := mm(c.FeetLengthMM)/2, mm(c.FeetWidthMM)/2
 	b.feet = [4]foot{{fx - cgx, fy - cgy}, {-fx - cgx, fy - cgy}, {-fx - cgx, -fy - cgy}, {fx - cgx, -fy - cgy}}
-	b.height = -mul(mass, gravity) / (4 * c.PadNM)
+	b.height = -mul(mass, gravity) / mul(4, c.PadNM)
 	return b
 }
 

@@ -69,7 +69,7 @@ func newController(s *Scenario) controller {
 		level: s.Mode == "level", loop: s.Loop,
 		gyroShare: approach(mul(mul(twoPi, s.Loop.GyroCutHz), dt)),
 		idleReady: s.Craft.IdleReady, idleLeast: s.Craft.IdleLeast,
-		delay: int(s.Loop.DelayMS*1000/float64(tickUS) + 0.5),
+		delay: int(mul(s.Loop.DelayMS, 1000)/float64(tickUS) + 0.5),
 	}
 	for k := range c.axis {
 		c.axis[k].limit = s.Loop.ILimit

@@ -94,7 +94,7 @@ var actions = map[string]action{
 	"note": {needs: "text", play: func(b *Bench, e *Event) { b.bridge.note(e.Text, b.now) }},
 
 	"thrust":    {needs: "motor value", play: func(b *Bench, e *Event) { b.rotors[e.Motor-1].thrustBy = e.Value }},
-	"unbalance": {needs: "motor value", play: func(b *Bench, e *Event) { b.rotors[e.Motor-1].unbalance = e.Value * 1e-6 }},
+	"unbalance": {needs: "motor value", play: func(b *Bench, e *Event) { b.rotors[e.Motor-1].unbalance = mul(e.Value, 1e-6) }},
 	"stick-output": {needs: "motor", play: func(b *Bench, e *Event) {
 		b.stuck[e.Motor-1], b.stuckAt[e.Motor-1] = true, b.out[e.Motor-1]
 	}},

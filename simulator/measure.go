@@ -24,8 +24,8 @@ func (b *bridge) measure(bench *Bench, at int64) {
 	case decode.ERPM:
 		for m := range bench.rotors {
 			// The drive times one electrical turn: good to about 0.1 %.
-			rpm := bench.rotors[m].n * 60 * (1 + 0.001*bench.sensorNoise.normal())
-			s.Put(m, grid(rpm*b.poles/2, 1))
+			rpm := mul(mul(bench.rotors[m].n, 60), 1+mul(0.001, bench.lineNoise.normal()))
+			s.Put(m, clamp(grid(mul(rpm, b.poles/2), 1), 0, 1_000_000))
 		}
 	case decode.Accel:
 		for k, v := range bench.sense.force(bench, ahead) {
@@ -35,11 +35,11 @@ func (b *bridge) measure(bench *Bench, at int64) {
 		s.Put(decode.LoadN, bench.sense.loadN(bench))
 	case decode.Temp:
 		for m := range bench.rotors {
-			s.Put(m, grid(bench.rotors[m].temp+0.05*bench.sensorNoise.normal(), 10))
+			s.Put(m, clamp(grid(bench.rotors[m].temp+mul(0.05, bench.lineNoise.normal()), 10), -40, 250))
 		}
 	case decode.Pack:
-		s.Put(decode.Volts, max(0, grid(bench.pack.volts+0.004*bench.sensorNoise.normal(), 1000)))
-		s.Put(decode.Amps, grid(bench.pack.amps+0.03*bench.sensorNoise.normal(), 100))
+		s.Put(decode.Volts, max(0, grid(bench.pack.volts+mul(0.004, bench.lineNoise.normal()), 1000)))
+		s.Put(decode.Amps, clamp(grid(bench.pack.amps+mul(0.03, bench.lineNoise.normal()), 100), -50, 1000))
 	case decode.Air:
 		s.Put(decode.Pascal, bench.sense.pascal(bench))
 		s.Put(decode.AirC, bench.sc.Air.Celsius)
@@ -53,7 +53,7 @@ func (b *bridge) measure(bench *Bench, at int64) {
 func (b *bridge) axes(bench *Bench, ahead int64) {
 	c := &bench.control
 	for k := range 3 {
-		b.sample.Put(decode.RateRoll+k, grid(bench.sense.gyro(bench, k, ahead), 10))
+		b.sample.Put(decode.RateRoll+k, grid(bench.sense.gyro(bench, k, ahead, &bench.lineNoise), 10))
 		b.sample.Put(decode.DemandRoll+k, grid(c.demand[k], 10))
 		b.sample.Put(decode.ControlRoll+k, grid(c.u[k], 10_000))
 	}
@@ -71,7 +71,7 @@ func (b *bridge) state(bench *Bench, at int64) {
 	}
 	flag(decode.Armed, bench.armed)
 	flag(decode.Stopped, bench.stopped)
-	flag(decode.Ground, bench.body.padN > 0.02*bench.body.mass*gravity)
+	flag(decode.Ground, bench.body.padN > mul(mul(0.02, bench.body.mass), gravity))
 	for k, v := range bench.hands.at(at) {
 		s.Put(decode.StickThrottle+k, grid(v, 1000))
 	}

@@ -47,10 +47,14 @@ type propulsion struct {
 // (9 x 6.75; Brandt, Deters, Ananda, Dantsker, Selig, UIUC Propeller
 // Database, static rows, seen in a compiled copy); a third blade adds some.
 const (
-	defaultCT = 0.125
-	defaultCP = 0.060
-	airDensty = 1.225 // kg/m^3, ISO 2533 sea level
+	defaultCT  = 0.125
+	defaultCP  = 0.060
+	airDensity = 1.225 // kg/m^3, ISO 2533 sea level
 )
+
+// ironLoss is what turning magnets lose in the iron, W s/rad (common practice,
+// no source).
+const ironLoss = 0.001
 
 func newPropulsion(c *Craft, a *Air) propulsion {
 	d := c.PropellerMM / 1000
@@ -59,15 +63,15 @@ func newPropulsion(c *Craft, a *Air) propulsion {
 	dt := float64(stepUS) / 1e6
 	keep := 1 - approach(dt/a.GustSeconds)
 	return propulsion{
-		kt:         mul(mul(c.CT, airDensty), d4),
-		kq:         mul(mul(c.CP/twoPi, airDensty), mul(d4, d)),
+		kt:         mul(mul(c.CT, airDensity), d4),
+		kq:         mul(mul(c.CP/twoPi, airDensity), mul(d4, d)),
 		full:       c.FullRPM / 60,
 		reference:  mul(c.ReferenceV, float64(c.Cells)),
 		drive:      approach(dt / (c.MotorLagMS / 1000)),
 		brake:      approach(dt / (c.BrakeLagMS / 1000)),
-		rotorJ:     c.RotorGCM2 * 1e-7,
+		rotorJ:     mul(c.RotorGCM2, 1e-7),
 		windingOhm: c.WindingOhm,
-		nmPerAmp:   60 / (twoPi * c.KV),
+		nmPerAmp:   60 / mul(twoPi, c.KV),
 		gustKeep:   keep,
 		gustNew:    mul(a.Gust, sqrt(1-mul(keep, keep))),
 		heatJK:     c.MotorHeatJK,
@@ -118,7 +122,7 @@ func (r *rotor) heat(p *propulsion, out, dt float64) {
 	if out <= 0 {
 		r.amps = 0
 	}
-	loss := mul(mul(r.amps, r.amps), p.windingOhm) + mul(0.004, omega)*0.25
+	loss := mul(mul(r.amps, r.amps), p.windingOhm) + mul(ironLoss, omega)
 	r.watts = mul(r.amps, mul(p.nmPerAmp, omega)) + loss
 	if r.watts < 0 {
 		r.watts = 0

@@ -3,7 +3,8 @@ package simulator
 import "math/rand/v2"
 
 // A noise is one seeded stream of random numbers. Each user of chance has a
-// stream of its own, so that a lost line does not change the turbulence.
+// stream of its own, so that neither a lost line nor another pace
+// of the streams changes what the craft does.
 type noise struct{ pcg *rand.PCG }
 
 // The streams of chance. The numbers are part of what a seed means.
@@ -12,6 +13,7 @@ const (
 	streamSensor = 0xBF58476D1CE4E5B9
 	streamLink   = 0x94D049BB133111EB
 	streamParts  = 0xD6E8FEB86659FD93
+	streamLines  = 0xA0761D6478BD642F
 )
 
 func newNoise(seed, stream uint64) noise { return noise{rand.NewPCG(seed, stream)} }

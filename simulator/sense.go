@@ -47,10 +47,10 @@ func (s *sense) trueLift(b *Bench) float64 { return s.tare - (b.body.padN - b.bo
 // gyro returns one sample of axis k in deg/s, ahead microseconds after the
 // last inner step: the body's rate, the rotors' shaking, bias, noise, and
 // the sensor's own grid of 1/16 deg/s.
-func (s *sense) gyro(b *Bench, k int, ahead int64) float64 {
+func (s *sense) gyro(b *Bench, k int, ahead int64, from *noise) float64 {
 	d := float64(ahead) / 1e6
 	rate := b.body.rate[k] + mul(b.body.accel[k], d) + s.shake(b, k, d)
-	v := mul(rate, degrees) + s.s.GyroBias + mul(s.gyroStep, b.sensorNoise.normal())
+	v := mul(rate, degrees) + s.s.GyroBias + mul(s.gyroStep, from.normal())
 	return clamp(grid(v, 16), -2000, 2000)
 }
 
@@ -100,14 +100,14 @@ func (s *sense) force(b *Bench, ahead int64) (f [3]float64) {
 		f[2] -= mul(mul(s.s.Ripple, r.thrust)/b.body.mass, cosine(mul(turns, float64(b.sc.Craft.Blades))))
 	}
 	for k := range f {
-		f[k] = clamp(grid(f[k]+mul(s.s.ForceNoise, b.sensorNoise.normal()), 1000), -400, 400)
+		f[k] = clamp(grid(f[k]+mul(s.s.ForceNoise, b.lineNoise.normal()), 1000), -400, 400)
 	}
 	return f
 }
 
 // loadN returns one sample of the load cells.
 func (s *sense) loadN(b *Bench) float64 {
-	return grid(s.load+mul(s.s.LoadNoise, b.sensorNoise.normal()), 1000)
+	return clamp(grid(s.load+mul(s.s.LoadNoise, b.lineNoise.normal()), 1000), -2000, 2000)
 }
 
 // pascal returns one sample of the barometer: the air it stands in less a
@@ -115,5 +115,5 @@ func (s *sense) loadN(b *Bench) float64 {
 func (s *sense) pascal(b *Bench) float64 {
 	d := b.sc.Craft.PropellerMM / 1000
 	area := mul(mul(math.Pi, d), d) // of four discs
-	return grid(b.sc.Air.Pascal-mul(0.08, s.wash/area)+mul(1.2, b.sensorNoise.normal()), 10)
+	return clamp(grid(b.sc.Air.Pascal-mul(0.08, s.wash/area)+mul(1.2, b.lineNoise.normal()), 10), 30_000, 120_000)
 }

@@ -60,10 +60,10 @@ func (b *Bench) set(name string, v float64) {
 		axis := &c.axis[(k-3)/3]
 		*[]*float64{&axis.p, &axis.i, &axis.d}[(k-3)%3] = v
 	case name == "gyro_cut_hz":
-		c.gyroShare = approach(twoPi * v * dt)
+		c.gyroShare = approach(mul(mul(twoPi, v), dt))
 	case name == "d_cut_hz":
 		for a := range c.axis {
-			c.axis[a].dShare = approach(twoPi * v * dt)
+			c.axis[a].dShare = approach(mul(mul(twoPi, v), dt))
 		}
 	}
 }

@@ -17,6 +17,10 @@ type loopTheory struct {
 	torquePerOutput    float64 // N m per unit of controller output, slowly moved
 	inertia            float64
 	stiffness, damping float64 // of the pads about the axis, N m/rad, N m s/rad
+
+	// tick and step are the controller's and the rotors' steps in seconds; 0
+	// makes the loop continuous, as textbooks have it.
+	tick, step float64
 }
 
 // theoryOf makes the loop of roll (0) or pitch (1) at a mean motor output and
@@ -35,20 +39,53 @@ func theoryOf(sc *Scenario, axis int, output, volts, lift float64) loopTheory {
 	return loopTheory{
 		p: g[0], i: g[1], d: g[2], leak: sc.Loop.ILeakS,
 		gyroCut: 2 * math.Pi * sc.Loop.GyroCutHz, dCut: 2 * math.Pi * sc.Loop.DCutHz,
-		// The loop's delay, and half a tick for holding the output over it.
-		dead: sc.Loop.DelayMS/1000 + tickUS/2e6, motorLag: c.MotorLagMS / 1000,
+		dead: sc.Loop.DelayMS / 1000, motorLag: c.MotorLagMS / 1000,
 		torquePerOutput: torque, inertia: body.inertia[axis],
+		// Upright on its feet, what the pads carry tips it further.
 		stiffness: 4*c.PadNM*half*half - (weight-lift)*c.CGHeightMM/1000,
 		damping:   4 * c.PadNSM * half * half,
+		tick:      0.001, step: 0.0005,
 	}
+}
+
+// lag is a first-order lag: continuous, or as y += share (x - y) every step.
+func lag(s complex128, t, step float64) complex128 {
+	if step == 0 {
+		return 1 / (1 + s*complex(t, 0))
+	}
+	keep := math.Exp(-step / t)
+	return complex(1-keep, 0) / (1 - complex(keep, 0)*cmplx.Exp(-s*complex(step, 0)))
+}
+
+// hold is what holding a value over a step does.
+func hold(s complex128, step float64) complex128 {
+	if step == 0 {
+		return 1
+	}
+	x := s * complex(step, 0)
+	return (1 - cmplx.Exp(-x)) / x
+}
+
+// pid is the controller, deg/s to output.
+func (l *loopTheory) pid(s complex128) complex128 {
+	i, d := 1/(s+complex(1/l.leak, 0)), s
+	if l.tick > 0 {
+		late := cmplx.Exp(-s * complex(l.tick, 0))
+		i = complex(l.tick, 0) / (1 - complex(math.Exp(-l.tick/l.leak), 0)*late)
+		d = (1 - late) / complex(l.tick, 0)
+	}
+	return complex(l.p, 0) + complex(l.i, 0)*i + complex(l.d, 0)*d*lag(s, 1/l.dCut, l.tick)
 }
 
 // at returns the open loop's response at s.
 func (l *loopTheory) at(s complex128) complex128 {
-	lag := func(t float64) complex128 { return 1 / (1 + s*complex(t, 0)) }
-	pid := complex(l.p, 0) + complex(l.i, 0)/(s+complex(1/l.leak, 0)) + complex(l.d, 0)*s*lag(1/l.dCut)
 	plant := complex(l.torquePerOutput, 0) * s / (complex(l.inertia, 0)*s*s + complex(l.damping, 0)*s + complex(l.stiffness, 0))
-	return complex(180/math.Pi, 0) * pid * plant * lag(l.motorLag) * lag(1/l.gyroCut) * cmplx.Exp(-s*complex(l.dead, 0))
+	held := hold(s, l.step)
+	if l.tick > 0 { // an output lasts for two steps of the rotors
+		held *= (1 + cmplx.Exp(-s*complex(l.step, 0))) / 2
+	}
+	return complex(180/math.Pi, 0) * l.pid(s) * plant * held *
+		lag(s, l.motorLag, l.step) * lag(s, 1/l.gyroCut, l.tick) * cmplx.Exp(-s*complex(l.dead, 0))
 }
 
 // ultimate returns the factor on all gains at which the loop neither grows
@@ -79,9 +116,9 @@ func (l *loopTheory) ultimate() (factor, omega float64) {
 	return least, omega
 }
 
-// pole returns the growth (1/s) and frequency (rad/s) of the loop with all
-// gains times factor: the root of 1 + factor L(s) = 0 by Newton's method from
-// the ultimate point.
+// pole returns the growth (1/s, real) and frequency (rad/s, imaginary) of the
+// loop with all gains times factor: the root of 1 + factor L(s) = 0 by
+// Newton's method from the ultimate point.
 func (l *loopTheory) pole(factor float64) complex128 {
 	_, w := l.ultimate()
 	s := complex(0, w)

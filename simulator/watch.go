@@ -36,13 +36,13 @@ func (b *Bench) Truth() Truth {
 		Armed: b.armed, Stopped: b.stopped,
 	}
 	for k := range t.Rate {
-		t.Rate[k] = b.body.rate[k] * degrees
-		t.Angle[k] = b.body.angle[k] * degrees
+		t.Rate[k] = mul(b.body.rate[k], degrees)
+		t.Angle[k] = mul(b.body.angle[k], degrees)
 		t.Peak[k] = b.watch.peak(k)
 		t.OverLimitUS[k] = b.watch.over[k] - 1
 	}
 	for m := range t.RPM {
-		t.RPM[m] = b.rotors[m].n * 60
+		t.RPM[m] = mul(b.rotors[m].n, 60)
 		t.Celsius[m] = b.rotors[m].temp
 	}
 	return t

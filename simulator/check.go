@@ -1,0 +1,217 @@
+package simulator
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"reflect"
+	"slices"
+	"strconv"
+	"strings"
+)
+
+// Check says whether the scenario can be run; what is wrong is a
+// *ScenarioError.
+func (sc *Scenario) Check() error {
+	switch {
+	case sc.Name == "":
+		return &ScenarioError{Key: "name", Problem: "missing"}
+	case sc.Lesson == "" || strings.ContainsAny(sc.Lesson, "\r\n"):
+		return &ScenarioError{Key: "lesson", Problem: "want one line"}
+	case sc.Mode != "rate" && sc.Mode != "level":
+		return &ScenarioError{Key: "mode", Problem: fmt.Sprintf("%q is neither rate nor level", sc.Mode)}
+	case !lineText(sc.Craft.Name):
+		return &ScenarioError{Key: "craft.name", Problem: "want 1 to 60 printable characters without comma and asterisk"}
+	case !lineText(sc.Link.Name):
+		return &ScenarioError{Key: "link.name", Problem: "want 1 to 60 printable characters without comma and asterisk"}
+	case sc.Craft.Poles%2 != 0:
+		return &ScenarioError{Key: "craft.magnet_poles", Problem: fmt.Sprintf("%d is odd", sc.Craft.Poles)}
+	case len(sc.Events) > maxEvents:
+		return &ScenarioError{Key: "event", Problem: fmt.Sprintf("over %d of them", maxEvents)}
+	case len(sc.Motors) > len(mix):
+		return &ScenarioError{Key: "motor", Problem: fmt.Sprintf("over %d of them", len(mix))}
+	}
+	if err := within(reflect.ValueOf(sc).Elem(), ""); err != nil {
+		return err
+	}
+	return errors.Join(sc.checkMass(), sc.checkEvents(), sc.checkBaud())
+}
+
+func lineText(s string) bool {
+	for _, c := range []byte(s) {
+		if c < 0x20 || c > 0x7E || c == ',' || c == '*' {
+			return false
+		}
+	}
+	return s != "" && len(s) <= 60
+}
+
+// within holds every number against the range in its tag.
+func within(v reflect.Value, prefix string) error {
+	for k := range v.NumField() {
+		f, tag := v.Field(k), v.Type().Field(k).Tag
+		key := prefix + tag.Get("toml")
+		var err error
+		switch f.Kind() {
+		case reflect.Struct:
+			err = within(f, key+".")
+		case reflect.Slice:
+			for n := range f.Len() {
+				if err = within(f.Index(n), fmt.Sprintf("%s %d: ", key, n+1)); err != nil {
+					break
+				}
+			}
+		default:
+			err = numberWithin(f, key, tag.Get("within"))
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// numberWithin holds one number against "low high"; other kinds pass.
+func numberWithin(f reflect.Value, key, limits string) error {
+	var n float64
+	switch {
+	case f.CanFloat():
+		n = f.Float()
+	case f.CanInt():
+		n = float64(f.Int())
+	case f.CanUint():
+		n = float64(f.Uint())
+	default:
+		return nil
+	}
+	if math.IsNaN(n) || math.IsInf(n, 0) {
+		return &ScenarioError{Key: key, Problem: "not a finite number"}
+	}
+	low, high, ok := strings.Cut(limits, " ")
+	if !ok {
+		return nil
+	}
+	lo, _ := strconv.ParseFloat(low, 64)
+	hi, _ := strconv.ParseFloat(high, 64)
+	if n < lo || n > hi {
+		return &ScenarioError{Key: key, Problem: fmt.Sprintf("%v is not within %s..%s", f.Interface(), low, high)}
+	}
+	return nil
+}
+
+// checkMass refuses a craft whose parts weigh more than the whole, and one
+// that its pads or lines hold so stiffly that the inner step would miss it.
+func (sc *Scenario) checkMass() error {
+	c := &sc.Craft
+	if parts := 4 * (c.MotorG + c.ArmG); parts >= c.MassG {
+		return &ScenarioError{Key: "craft.mass_g", Problem: fmt.Sprintf("%v is not more than four motors and arms, %v", c.MassG, parts)}
+	}
+	b := newBody(c)
+	for _, h := range []struct {
+		key     string
+		k, damp float64
+	}{{"craft.pad_n_m", c.PadNM, c.PadNSM}, {"craft.line_n_m", c.LineNM, c.LineNSM}} {
+		if b.tooStiff(h.k, h.damp) {
+			return &ScenarioError{Key: h.key, Problem: fmt.Sprintf("%v, with its damping, is too stiff for so light a craft", h.k)}
+		}
+	}
+	if c.YawNMRad/b.inertia[2] > swingLimit || c.YawNMSRad/b.inertia[2] > dampLimit {
+		return &ScenarioError{Key: "craft.yaw_nm_rad", Problem: fmt.Sprintf("%v, with its damping, is too stiff for so light a craft", c.YawNMRad)}
+	}
+	return nil
+}
+
+// The inner step is stable for a swing of up to 2/dt and a damping of up to
+// 2/dt; a quarter is asked of both.
+const (
+	swingLimit = 0.25 * (1e6 / stepUS) * (1e6 / stepUS)
+	dampLimit  = 0.5 * (1e6 / stepUS)
+)
+
+// tooStiff reports whether four springs at the feet swing the body within so
+// few inner steps, or damp it within so few, that the steps would go wrong.
+func (b *body) tooStiff(k, damp float64) bool {
+	least := b.mass // what a foot's push at its distance moves
+	for axis, at := range [2]func(f foot) float64{func(f foot) float64 { return f.y }, func(f foot) float64 { return f.x }} {
+		for _, f := range b.feet {
+			least = math.Min(least, b.inertia[axis]/math.Max(mul(at(f), at(f)), 1e-9))
+		}
+	}
+	return 4*k/least > swingLimit || 4*damp/least > dampLimit
+}
+
+// checkEvents holds every event against what its action needs.
+func (sc *Scenario) checkEvents() error {
+	for k := range sc.Events {
+		e := &sc.Events[k]
+		bad := func(key, format string, args ...any) error {
+			return &ScenarioError{Key: fmt.Sprintf("event %d: %s", k+1, key), Problem: fmt.Sprintf(format, args...)}
+		}
+		a, ok := actions[e.Do]
+		needs := strings.Fields(a.needs)
+		switch {
+		case !ok:
+			return bad("do", "no such action %q", e.Do)
+		case e.At > sc.Seconds:
+			return bad("at", "%v is after the end at %v", e.At, sc.Seconds)
+		case e.Do == "set" && settingIndex(e.Name) < 0:
+			return bad("name", "no such setting %q", e.Name)
+		case e.Do == "set" && (e.Value < 0 || e.Value > 10000):
+			return bad("value", "%v is not within 0..10000", e.Value)
+		case e.Do == "tap" && !slices.Contains(axisNames, e.Name):
+			return bad("name", "%q is none of roll, pitch, yaw", e.Name)
+		case math.Abs(e.Value) > 10000:
+			return bad("value", "%v is not within -10000..10000", e.Value)
+		case slices.Contains(needs, "motor") && (e.Motor < 1 || e.Motor > len(mix)):
+			return bad("motor", "%d is not within 1..%d", e.Motor, len(mix))
+		case e.Do == "note" && (!lineText(strings.ReplaceAll(e.Text, ",", " ")) || len(e.Text) > 60):
+			return bad("text", "want 1 to 60 printable characters without asterisk")
+		case e.To < 0 && (e.Do == "throttle" || e.Do == "lose" || e.Do == "flip"):
+			return bad("to", "%v is under 0", e.To)
+		case e.Do == "lose" && e.To > 0.9:
+			return bad("to", "%v is over 0.9", e.To)
+		}
+	}
+	return nil
+}
+
+// checkKeys wants an event to have what it needs and nothing that would be
+// ignored.
+func (sc *Scenario) checkKeys(at map[string]int) error {
+	for k := range sc.Events {
+		a := actions[sc.Events[k].Do]
+		needs := strings.Fields("at " + a.needs)
+		may := append(strings.Fields("do "+a.may), needs...)
+		for _, key := range []string{"at", "do", "to", "over", "seconds", "motor", "name", "value", "text"} {
+			full := fmt.Sprintf("event %d: %s", k+1, key)
+			_, there := at[full]
+			switch {
+			case !there && slices.Contains(needs, key):
+				return &ScenarioError{Key: full, Problem: "missing for " + sc.Events[k].Do}
+			case there && !slices.Contains(may, key):
+				return &ScenarioError{Key: full, Problem: "of no use to " + sc.Events[k].Do}
+			}
+		}
+	}
+	return nil
+}
+
+// checkBaud wants the streams to fit the line with a tenth to spare: a bridge
+// that sends more falls behind its clock.
+func (sc *Scenario) checkBaud() error {
+	if sc.Link.Baud == 0 {
+		return nil
+	}
+	room := 0.9 * float64(sc.Link.Baud) / 10 // 8N1: ten bits a byte
+	if need := sc.BytesPerSecond(); need > room {
+		return &ScenarioError{Key: "link.baud", Problem: fmt.Sprintf("%d carries %.0f bytes a second with a tenth to spare, the streams need about %.0f", sc.Link.Baud, room, need)}
+	}
+	return nil
+}
+
+// BytesPerSecond estimates what the streams take on the line, line ends
+// included, from lines of usual length.
+func (sc *Scenario) BytesPerSecond() float64 {
+	r := &sc.Rates
+	return 90*r.Axes + 58*r.Out + 62*r.ERPM + 50*r.Accel + 34*r.Load + 48*r.Temp + 40*r.Pack + 41*r.Air + 54*r.State + 45
+}

@@ -1,0 +1,210 @@
+package simulator
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat"
+)
+
+// A loopCase is a rate loop whose critical gain is sought.
+type loopCase struct {
+	name string
+	axis int
+	set  func(sc *Scenario)
+}
+
+func loopCases() []loopCase {
+	proportional := func(axis int) func(sc *Scenario) {
+		return func(sc *Scenario) {
+			sc.Gains = Gains{Scale: 1}
+			*[]*float64{&sc.Gains.RollP, &sc.Gains.PitchP}[axis] = 0.003
+		}
+	}
+	return []loopCase{
+		{"roll, P I D of the demo craft", 0, func(sc *Scenario) {}},
+		{"pitch, P I D of the demo craft", 1, func(sc *Scenario) {}},
+		{"roll, P alone", 0, proportional(0)},
+		{"pitch, P alone", 1, proportional(1)},
+		{"roll, slow motors and a long delay", 0, func(sc *Scenario) {
+			sc.Craft.MotorLagMS, sc.Loop.DelayMS = 80, 12
+		}},
+		{"roll, open filters and a short delay", 0, func(sc *Scenario) {
+			sc.Loop.GyroCutHz, sc.Loop.DCutHz, sc.Loop.DelayMS = 100, 40, 3
+		}},
+	}
+}
+
+// scenario is the quiet craft with only this axis under control.
+func (lc loopCase) scenario() Scenario {
+	sc := quietScenario()
+	lc.set(&sc)
+	g := &sc.Gains
+	if lc.axis == 0 {
+		g.PitchP, g.PitchI, g.PitchD = 0, 0, 0
+	} else {
+		g.RollP, g.RollI, g.RollD = 0, 0, 0
+	}
+	g.YawP, g.YawI = 0, 0
+	return sc
+}
+
+// ring brings the craft up to its throttle with the loop nearly open, sets
+// the gains, taps the axis, and returns how fast the swing grows (1/s, a
+// straight line through the logarithms of its peaks) and its frequency in
+// rad/s.
+func (lc loopCase) ring(scale float64) (growth, omega float64) {
+	sc := lc.scenario()
+	sc.Gains.Scale = 0.05
+	b := New(sc, 1)
+	playUntil(b, 3)
+	sc.Gains.Scale = scale
+	b.control.axis = newController(&sc).axis
+	b.body.rate[lc.axis] += 2 / degrees
+	var at, logs []float64
+	was, top, up := 0.0, 0.0, 0.0
+	for b.now < microseconds(6) {
+		if b.now%tickUS == 0 {
+			b.tick()
+		}
+		b.step()
+		b.now += stepUS
+		v := b.body.rate[lc.axis] * degrees
+		if was < 0 && v >= 0 {
+			now := (float64(b.now) - stepUS*v/(v-was)) / 1e6
+			if up > 3.1 {
+				at, logs = append(at, (up+now)/2), append(logs, math.Log(top))
+			}
+			up, top = now, 0
+		}
+		was, top = v, max(top, v)
+		if n := len(logs); math.Abs(b.control.u[lc.axis]) > 0.2 || n > 0 && logs[n-1] < math.Log(0.5) {
+			break // it would meet the motors' limit, or the gyro's grid
+		}
+	}
+	if len(at) < 3 {
+		return math.Inf(map[bool]int{true: 1, false: -1}[math.Abs(b.control.u[lc.axis]) > 0.2]), 0
+	}
+	_, growth = stat.LinearRegression(at, logs, nil, false)
+	return growth, 2 * math.Pi * float64(len(at)-1) / (at[len(at)-1] - at[0])
+}
+
+// The gain at which the simulated loop neither grows nor dies away, found by
+// bisection, is the ultimate gain of the loop's own characteristic equation,
+// and it swings with the ultimate period (Ziegler and Nichols 1942, phase
+// condition; from memory, the method held against published examples in
+// TestTheoryKnowsPublishedLoops). Beyond it, it grows as the equation's root
+// says.
+func TestCriticalGain(t *testing.T) {
+	for _, lc := range loopCases() {
+		t.Run(lc.name, func(t *testing.T) {
+			lo, hi := 0.2, 40.0
+			for range 16 {
+				mid := math.Sqrt(lo * hi)
+				if g, _ := lc.ring(mid); g < 0 {
+					lo = mid
+				} else {
+					hi = mid
+				}
+			}
+			found := math.Sqrt(lo * hi)
+			_, omega := lc.ring(found)
+
+			sc := lc.scenario()
+			b := New(sc, 1)
+			playUntil(b, 2.9)
+			tr := b.Truth()
+			theory := theoryOf(&sc, lc.axis, tr.Throttle, tr.Volts, tr.LiftN)
+			ku, wu := theory.ultimate()
+			t.Logf("critical gain %.4f, theory %.4f (%+.1f %%); %.2f Hz, theory %.2f Hz (%+.1f %%)",
+				found, ku, 100*(found/ku-1), omega/2/math.Pi, wu/2/math.Pi, 100*(omega/wu-1))
+			assert.InEpsilon(t, ku, found, 0.02)
+			assert.InEpsilon(t, wu, omega, 0.01)
+
+			half, _ := lc.ring(found / 2)
+			assert.Less(t, half, -1.0, "half the critical gain dies away")
+			more, _ := lc.ring(found * 1.15)
+			want := real(theory.pole(ku * 1.15))
+			t.Logf("growth at 1.15 of it %.3f /s, theory %.3f", more, want)
+			assert.InEpsilon(t, want, more, 0.08)
+		})
+	}
+}
+
+// The theory itself against published loops. K e^(-s tau)/(s (T s + 1)) by the
+// phase condition: T 0.05, tau 0.01 gives 103.192 and 43.284 rad/s, T 0.03,
+// tau 0.005 gives 205.359 and 79.450 (recomputed); with two lags 0.03 and
+// 0.005 and no delay 233.333 and 81.650, which grows at 1.25 of it by 1.2361
+// a cycle at 14.335 Hz (Routh; recomputed).
+func TestTheoryKnowsPublishedLoops(t *testing.T) {
+	loop := func(lag, gyro, dead float64) loopTheory {
+		return loopTheory{
+			p: math.Pi / 180, leak: 1, gyroCut: 1 / gyro, dCut: 1, dead: dead, motorLag: lag,
+			torquePerOutput: 1, inertia: 1,
+		}
+	}
+	for _, tt := range []struct{ lag, gyro, dead, ku, wu float64 }{
+		{0.05, 1e-9, 0.01, 103.192, 43.284},
+		{0.03, 1e-9, 0.005, 205.359, 79.450},
+		{0.03, 0.005, 0, 233.333, 81.650},
+	} {
+		l := loop(tt.lag, tt.gyro, tt.dead)
+		ku, wu := l.ultimate()
+		assert.InEpsilon(t, tt.wu, wu, 1e-5)
+		assert.InEpsilon(t, tt.ku, ku, 1e-5)
+	}
+	l := loop(0.03, 0.005, 0)
+	ku, _ := l.ultimate()
+	s := l.pole(1.25 * ku)
+	assert.InEpsilon(t, 14.335, imag(s)/2/math.Pi, 1e-4)
+	assert.InEpsilon(t, 1.2361, math.Exp(real(s)*2*math.Pi/imag(s)), 1e-4)
+}
+
+// With noise and turbulence, at the throttle the scenarios hold: half the
+// critical gain is quiet, 1.3 times it grows from the noise through the limit.
+func TestGainsDecide(t *testing.T) {
+	sc, err := Load("calm")
+	require.NoError(t, err)
+	sc.Events = []Event{{At: 0.2, Do: "arm"}, {At: 0.5, Do: "throttle", To: 0.27, Over: 2}}
+	sc.Seconds = 20
+	quiet := New(quietScenario(), 1)
+	playUntil(quiet, 2)
+	tr := quiet.Truth()
+	theory := theoryOf(&sc, 0, tr.Throttle, tr.Volts, tr.LiftN)
+	ku, _ := theory.ultimate()
+	for seed := range uint64(5) {
+		for _, tt := range []struct {
+			times float64
+			grows bool
+		}{{0.5, false}, {1.3, true}} {
+			s := sc
+			s.Gains.Scale = ku * tt.times
+			s.Gains.YawP, s.Gains.YawI = s.Gains.YawP/s.Gains.Scale, s.Gains.YawI/s.Gains.Scale
+			top, tr := highest(New(s, seed), 4)
+			if tt.grows {
+				assert.Positive(t, tr.OverLimitUS[0], "seed %d", seed)
+				assert.Greater(t, top[0], 0.2)
+			} else {
+				assert.Equal(t, [3]int64{-1, -1, -1}, tr.OverLimitUS, "seed %d", seed)
+				assert.Less(t, max(top[0], top[1], top[2]), 0.03, "seed %d", seed)
+			}
+		}
+	}
+}
+
+// highest plays a bench to its end and returns the highest peaks after a time.
+func highest(b *Bench, after float64) (top [3]float64, tr Truth) {
+	var buf []byte
+	for done := false; !done; {
+		buf, _, done = b.Next(buf[:0])
+		tr = b.Truth()
+		if b.now > microseconds(after) {
+			for k := range top {
+				top[k] = max(top[k], tr.Peak[k])
+			}
+		}
+	}
+	return top, tr
+}
