@@ -1,196 +1,17 @@
 package alarms_test
 
 import (
+	"fmt"
 	"math"
-	"math/rand/v2"
 	"sort"
 	"testing"
 
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
-	"tetherbell/decode"
-	"tetherbell/decode/craft"
 )
-
-// bench draws the signals of a spin-up. It uses no code of the detectors. All
-// of it is invented for the test: levels are those of a small craft.
-type bench struct {
-	rate    float64 // axes lines a second
-	seconds float64
-	loss    float64 // share of lines lost, in bursts of up to four
-	jitter  float64 // of the step
-
-	axis   int // that oscillates, -1 none
-	hz     float64
-	growth float64
-	start  float64 // amplitude at the begin
-	begin  float64 // when it starts
-	top    float64 // where it saturates
-	steps  bool    // stick steps on all axes
-	ramps  bool    // throttle up and down
-	taps   bool
-	rotors float64 // strength of the rotor lines in output, 0 none
-	noise  float64 // factor of the noise
-	empty  bool    // demands not measured
-	noRate bool
-	noCtrl bool
-	windup bool
-	erpm   bool
-}
-
-type result struct {
-	events    []alarms.Event
-	amplitude float64 // true amplitude at the first medium or high of the axis
-	at        float64
-	silent    bool // passed the limit in silence
-	where     detect.Where
-}
-
-func (b bench) amp(t float64) float64 {
-	if b.axis < 0 || t < b.begin {
-		return 0
-	}
-	return min(b.start*math.Exp(b.growth*(t-b.begin)), b.top)
-}
-
-// run feeds the signals to an engine.
-func (b bench) run(seed uint64) result {
-	rng := rand.New(rand.NewPCG(seed, 77))
-	e := alarms.New(craft.Craft{Motors: 4, Poles: 14, Blades: 3, DiameterMM: 178, MassG: 655}, alarms.Options{})
-	res := result{silent: b.axis >= 0}
-	var s decode.Sample
-	seq := uint16(0)
-	take := func(tag decode.Tag, t float64, fill func()) {
-		s = decode.Sample{Tag: tag, Seq: seq, Time: uint32(t * 1e6)}
-		seq++
-		fill()
-		e.Sample(&s, 80)
-		for _, ev := range e.Events() {
-			res.events = append(res.events, ev)
-			if ev.Kind == detect.RisingOscillation && ev.Change == alarms.Raised && ev.Priority >= detect.Medium && res.at == 0 {
-				res.at, res.amplitude, res.where = float64(ev.T)/1e6, b.amp(float64(ev.T)/1e6), ev.Where
-			}
-		}
-	}
-	dt := 1 / b.rate
-	nextState, nextOut, lost := 0.0, 0.0, 0
-	var ctrl, rate, dem [3]float64
-	var loNoise, tapU, tapV, wob [3]float64
-	var resp [3][2]float64
-	phase := rng.Float64() * 6.28
-	var rph [4]float64
-	thr := 0.3
-	nextStep, nextTap := 2.0, 3.0
-	for t := 0.0; t < b.seconds; t += dt {
-		if b.ramps {
-			thr = 0.3 + 0.15*math.Sin(2*math.Pi*t/7) + 0.05*math.Sin(2*math.Pi*t/1.9)
-		}
-		if b.steps && t > nextStep {
-			nextStep = t + 0.3 + 1.5*rng.Float64()
-			for i := range dem {
-				dem[i] = 60 * (2*rng.Float64() - 1) * float64(rng.IntN(2))
-			}
-		}
-		if b.taps && t > nextTap {
-			nextTap = t + 0.4 + 2*rng.Float64()
-			i := rng.IntN(3)
-			tapV[i] += 0.12 * (2*rng.Float64() - 1)
-		}
-		speed := 6000 + 14000*thr
-		line := 0.0
-		for m := range rph {
-			f := (speed*(1+0.03*float64(m)) + 60*math.Sin(t*(0.3+0.1*float64(m)))) / 60
-			rph[m] += 2 * math.Pi * f * dt
-			line += b.rotors * thr * (math.Sin(rph[m]) + 0.5*math.Sin(3*rph[m]))
-		}
-		for i := range ctrl {
-			// the loop's answer to the demand: a second-order response
-			w0, z := 2*math.Pi*6, 0.5
-			for range 4 {
-				h := dt / 4
-				acc := w0*w0*(dem[i]-resp[i][0]) - 2*z*w0*resp[i][1]
-				resp[i][1] += acc * h
-				resp[i][0] += resp[i][1] * h
-				// a tap rings down at 9 Hz
-				tapV[i] += (-(2*math.Pi*9)*(2*math.Pi*9)*tapU[i] - 2*0.15*2*math.Pi*9*tapV[i]) * h
-				tapU[i] += tapV[i] * h
-			}
-			loNoise[i] += (rng.NormFloat64() - loNoise[i]) * min(1, dt*2*math.Pi*20)
-			wob[i] += rng.NormFloat64() * 0.02 * math.Sqrt(dt)
-			wob[i] -= wob[i] * dt
-			n := b.noise * (0.0012*rng.NormFloat64() + 0.004*loNoise[i]*math.Sqrt(dt*60))
-			osc, oscY := 0.0, 0.0
-			if i == b.axis {
-				osc = b.amp(t) * math.Sin(2*math.Pi*b.hz*t+phase)
-				oscY = b.amp(t) * 300 * math.Sin(2*math.Pi*b.hz*t+phase-2)
-			}
-			if b.axis >= 0 && i != b.axis {
-				osc = 0.1 * b.amp(t) * math.Sin(2*math.Pi*b.hz*t+phase+1)
-				oscY = 300 * osc
-			}
-			drift := 0.0
-			if b.windup {
-				drift = wob[i]
-			}
-			ctrl[i] = osc + 0.002*(dem[i]-resp[i][0]) + 0.0003*resp[i][1]/20 + n + 3*tapU[i]*9 + line*0.3 + drift
-			rate[i] = oscY + resp[i][0] - 900*tapU[i]*3 + b.noise*(0.3*rng.NormFloat64()+1.2*loNoise[i]*math.Sqrt(dt*60)) + 100*line*0.3
-		}
-		at := t + b.jitter*dt*(2*rng.Float64()-1)
-		if t >= nextState {
-			nextState += 0.05
-			take(decode.State, at, func() {
-				for i, v := range []float64{1, 0, 1, thr, 0, 0, 0, 1} {
-					s.Put(i, v)
-				}
-			})
-			if b.erpm {
-				take(decode.ERPM, at, func() {
-					for m := range 4 {
-						s.Put(m, 7*math.Round(speed*(1+0.03*float64(m))))
-					}
-				})
-			}
-		}
-		if t >= nextOut {
-			nextOut += 0.01
-			take(decode.Out, at, func() {
-				for m := range 4 {
-					s.Put(m, thr)
-				}
-			})
-		}
-		if b.axis >= 0 && b.amp(t) >= 0.1 && res.at == 0 {
-			return res // past the limit in silence
-		}
-		if lost == 0 && rng.Float64() < b.loss/2.5 {
-			lost = 1 + rng.IntN(4)
-		}
-		if lost > 0 {
-			lost--
-			seq++
-			continue
-		}
-		take(decode.Axes, at, func() {
-			for i := range 3 {
-				if !b.noRate {
-					s.Put(decode.RateRoll+i, math.Round(rate[i]*10)/10)
-				}
-				if !b.empty {
-					s.Put(decode.DemandRoll+i, math.Round(dem[i]*10)/10)
-				}
-				if !b.noCtrl {
-					s.Put(decode.ControlRoll+i, math.Round(ctrl[i]*1e4)/1e4)
-				}
-			}
-			s.Put(decode.Throttle, thr)
-		})
-		if res.at > 0 {
-			res.silent = false
-			return res
-		}
-	}
-	return res
-}
 
 func quantile(x []float64, q float64) float64 {
 	if len(x) == 0 {
@@ -200,71 +21,195 @@ func quantile(x []float64, q float64) float64 {
 	return x[min(int(q*float64(len(x))), len(x)-1)]
 }
 
-// TestOscillationGrows: what grows is heard before the limit, at the right
-// axis.
+// hard adds everything that a bench does besides: stick steps, throttle up
+// and down, rotor lines, drift of the integrators, five percent lost lines.
+func hard(b bench) bench {
+	b.loss, b.steps, b.ramps, b.rotors, b.windup = 0.05, true, true, 0.01, true
+	return b
+}
+
+// TestOscillationGrows: whatever grows by no more than 0.35 a cycle, at ten
+// samples a cycle and more, is heard before the limit and at the right axis,
+// on a quiet bench and on a busy one.
 func TestOscillationGrows(t *testing.T) {
-	type row struct{ hz, growth float64 }
-	rates := []float64{100, 200, 400, 1000}
-	for _, rate := range rates {
-		for _, r := range []row{{3, 0.3}, {3, 1}, {5, 0.5}, {8, 1}, {8, 2.5}, {15, 1}, {15, 5}, {25, 2}, {40, 1}, {40, 5}} {
-			if r.hz*5 > rate {
+	seeds := 6
+	if testing.Short() {
+		seeds = 3
+	}
+	for _, rate := range []float64{200, 400, 1000} {
+		for _, r := range []struct{ hz, growth float64 }{
+			{3, 0.3}, {3, 1}, {5, 0.5}, {8, 1}, {8, 2.5}, {15, 1}, {15, 5}, {25, 2}, {40, 1}, {40, 5},
+		} {
+			if r.hz*10 > rate {
 				continue
 			}
-			for _, kind := range []string{"quiet", "hard"} {
-				var amps []float64
-				missed, wrong := 0, 0
-				n := 8
-				for seed := range n {
-					b := bench{rate: rate, jitter: 0.1, loss: 0.03, noise: 1, axis: seed % 3, hz: r.hz, growth: r.growth, top: 0.3, erpm: true}
-					b.start, b.begin = 0.001, 6
-					b.seconds = b.begin + math.Log(200)/r.growth
-					if kind == "hard" {
-						b.loss, b.steps, b.ramps, b.rotors, b.windup = 0.05, true, true, 0.01, true
-					}
-					res := b.run(uint64(1000 + seed))
-					switch {
-					case res.silent:
-						missed++
-					case res.at < b.begin:
-						t.Logf("false before: %v", res.at)
-						wrong++
-					default:
-						amps = append(amps, res.amplitude)
-						if res.where != detect.Axis(b.axis) {
-							wrong++
+			t.Run(fmt.Sprintf("%.0f per s, %.0f Hz, %.1f per s", rate, r.hz, r.growth), func(t *testing.T) {
+				t.Parallel()
+				for _, busy := range []bool{false, true} {
+					var amps []float64
+					for seed := range seeds {
+						b := bench{rate: rate, jitter: 0.1, loss: 0.03, noise: 1, axis: seed % 3, hz: r.hz, growth: r.growth, top: 0.3, erpm: true}
+						b.start, b.begin = 0.001, 6
+						b.seconds = b.begin + math.Log(200)/r.growth
+						if busy {
+							b = hard(b)
 						}
+						res := b.run(uint64(1000 + seed))
+						require.False(t, res.silent, "passed the limit in silence: seed %d, busy %v", seed, busy)
+						assert.Greater(t, res.at, b.begin, "rang before there was anything")
+						assert.Equal(t, detect.Axis(b.axis), res.where)
+						amps = append(amps, res.amplitude)
 					}
+					t.Logf("busy %-5v amplitude at the alarm: median %.4f, worst %.4f of %d", busy, quantile(amps, 0.5), quantile(amps, 1), seeds)
 				}
-				t.Logf("%5.0f/s %4.0f Hz %4.1f/s %-5s median %.4f worst %.4f missed %d wrong %d of %d", rate, r.hz, r.growth, kind, quantile(amps, 0.5), quantile(amps, 1), missed, wrong, n)
-			}
+			})
 		}
 	}
 }
 
-// TestOscillationQuiet: nothing rings without a cause.
+// loudAlarms counts raises and worsenings of medium and high priority.
+func loudAlarms(t *testing.T, events []alarms.Event) (n int) {
+	t.Helper()
+	for _, ev := range events {
+		if ev.Kind != detect.RisingOscillation || ev.Priority < detect.Medium {
+			continue
+		}
+		if ev.Change == alarms.Raised || ev.Change == alarms.Worsened {
+			n++
+			t.Log(ev.Plain(), ev.Story.More)
+		}
+	}
+	return n
+}
+
+// TestOscillationQuiet: nothing rings without its cause.
 func TestOscillationQuiet(t *testing.T) {
+	seconds := 90.0
+	if testing.Short() {
+		seconds = 30
+	}
 	for name, b := range map[string]bench{
-		"noise": {noise: 1}, "loud": {noise: 4}, "steps": {noise: 1, steps: true}, "steps unmeasured": {noise: 1, steps: true, empty: true},
-		"ramps": {noise: 1, ramps: true, rotors: 0.01}, "rotors": {noise: 1, rotors: 0.05, ramps: true, erpm: true}, "rotors steady": {noise: 1, rotors: 0.05},
+		"noise": {noise: 1}, "much noise": {noise: 4},
+		"steps": {noise: 1, steps: true}, "steps, demand not measured": {noise: 1, steps: true, empty: true},
+		"ramps": {noise: 1, ramps: true, rotors: 0.01}, "rotors moving": {noise: 1, rotors: 0.05, ramps: true, erpm: true},
+		"rotors steady": {noise: 1, rotors: 0.05, erpm: true}, "rotors steady, speeds not measured": {noise: 1, rotors: 0.05},
 		"taps": {noise: 1, taps: true}, "windup": {noise: 1, windup: true},
 		"all": {noise: 1, steps: true, ramps: true, rotors: 0.02, taps: true, windup: true, erpm: true},
 	} {
-		count, hours := 0, 0.0
-		for _, rate := range []float64{50, 100, 200, 400, 1000} {
-			b.rate, b.axis, b.jitter, b.loss, b.seconds = rate, -1, 0.1, 0.05, 120
-			for seed := range uint64(3) {
-				res := b.run(seed + uint64(rate))
-				hours += b.seconds / 3600
-				for _, ev := range res.events {
-					if ev.Kind == detect.RisingOscillation && ev.Change == alarms.Raised && ev.Priority >= detect.Medium {
-						count++
-						if count < 4 {
-							t.Logf("%s at %v/s: %s %v", name, rate, ev.Plain(), ev.Story.More)
-						}
-					}
-				}
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			for _, rate := range []float64{50, 100, 400, 1000} {
+				b.rate, b.axis, b.jitter, b.loss, b.seconds = rate, -1, 0.1, 0.05, seconds
+				res := b.run(uint64(rate) + 5)
+				assert.Zero(t, loudAlarms(t, res.events), "at %.0f lines a second", rate)
+			}
+		})
+	}
+}
+
+// firstOscillation is the first raise of rising-oscillation.
+func firstOscillation(events []alarms.Event) (alarms.Event, bool) {
+	for _, ev := range events {
+		if ev.Kind == detect.RisingOscillation && ev.Change == alarms.Raised {
+			return ev, true
+		}
+	}
+	return alarms.Event{}, false
+}
+
+// TestOscillationSteady: one over the limit rings at once and high, whatever
+// its growth; one well under it does not.
+func TestOscillationSteady(t *testing.T) {
+	for _, c := range []struct {
+		amp  float64
+		want bool
+	}{{0.13, true}, {0.2, true}, {0.05, false}, {0.08, false}} {
+		for _, hz := range []float64{4, 12, 30} {
+			b := bench{rate: 400, jitter: 0.1, loss: 0.05, noise: 1, axis: 1, hz: hz, top: c.amp, start: c.amp, begin: 5, seconds: 15, watch: true}
+			res := b.run(uint64(hz))
+			ev, rang := firstOscillation(res.events)
+			if !c.want {
+				assert.Zero(t, loudAlarms(t, res.events), "%.2f at %.0f Hz", c.amp, hz)
+				continue
+			}
+			require.True(t, rang, "%.2f at %.0f Hz", c.amp, hz)
+			assert.Equal(t, detect.High, ev.Priority)
+			assert.Equal(t, detect.Pitch, ev.Where)
+			assert.InEpsilon(t, c.amp, ev.Value, 0.15)
+			// Eight cycles, or the window that fits them, after it began.
+			assert.Less(t, float64(ev.T)/1e6, 5+max(12/hz, 0.5), "%.0f Hz", hz)
+		}
+	}
+}
+
+// TestOscillationFacts: what is said of it is true.
+func TestOscillationFacts(t *testing.T) {
+	b := bench{rate: 400, jitter: 0.1, loss: 0.03, noise: 1, axis: 0, hz: 9, growth: 0.8, top: 0.3, start: 0.001, begin: 6, seconds: 13}
+	res := b.run(4)
+	ev, ok := firstOscillation(res.events)
+	require.True(t, ok)
+	facts := map[string]any{}
+	for _, f := range ev.Story.More {
+		facts[f.Name] = f.Value
+	}
+	assert.InEpsilon(t, 9, facts["frequency_hz"], 0.03)
+	assert.InEpsilon(t, 0.8, facts["growth_per_s"], 0.35)
+	assert.InEpsilon(t, math.Ln2/0.8, facts["doubling_s"], 0.4)
+	assert.InEpsilon(t, res.amplitude, ev.Value, 0.2)
+	assert.InEpsilon(t, math.Log(0.1/res.amplitude)/0.8, facts["time_to_limit_s"], 0.4)
+	// zeta = -sigma/sqrt(sigma^2+omega^2), from the pole.
+	assert.InEpsilon(t, -0.8/math.Hypot(0.8, 2*math.Pi*9), facts["damping_ratio"], 0.35)
+	assert.Equal(t, "cut throttle", ev.Story.Action)
+}
+
+// TestOscillationOneStream: with only rates, or only controller outputs, the
+// oscillation is still heard, and it is said that this is less sure.
+func TestOscillationOneStream(t *testing.T) {
+	base := bench{rate: 400, jitter: 0.1, loss: 0.03, noise: 1, axis: 2, hz: 9, growth: 0.8, top: 0.3, start: 0.001, begin: 6, seconds: 13}
+	for _, c := range []struct {
+		name           string
+		noRate, noCtrl bool
+		unit           string
+	}{{"rates alone", false, true, "deg/s"}, {"outputs alone", true, false, "1"}} {
+		t.Run(c.name, func(t *testing.T) {
+			b := base
+			b.noRate, b.noCtrl = c.noRate, c.noCtrl
+			res := b.run(8)
+			ev, ok := firstOscillation(res.events)
+			require.True(t, ok)
+			assert.Equal(t, detect.Yaw, ev.Where)
+			assert.Equal(t, c.unit, ev.Story.Unit)
+			assert.Contains(t, fmt.Sprint(ev.Story.More), "less_sure")
+			b.axis = -1
+			b.seconds = 60
+			assert.Zero(t, loudAlarms(t, b.run(9).events), "without the oscillation")
+		})
+	}
+}
+
+// TestOscillationDisarmed: a disarmed craft that is shaken by hand is silent.
+func TestOscillationDisarmed(t *testing.T) {
+	b := bench{rate: 400, noise: 1, axis: 0, hz: 5, growth: 0.5, top: 0.3, start: 0.01, begin: 3, seconds: 10, disarmed: true, watch: true}
+	_, rang := firstOscillation(b.run(3).events)
+	assert.False(t, rang)
+}
+
+// TestOscillationSlow: what a slow stream cannot show is said.
+func TestOscillationSlow(t *testing.T) {
+	for rate, want := range map[float64]string{
+		15: "too slow: 15 a second", 50: "over 12 Hz", 100: "over 25 Hz", 200: "", 1000: "",
+	} {
+		b := bench{rate: rate, axis: -1, noise: 1, seconds: 10}
+		var why string
+		for _, l := range b.run(1).summary.NotWatched {
+			if l.Name == "rising-oscillation" {
+				why = l.Why
 			}
 		}
-		t.Logf("%-18s %d false in %.2f h", name, count, hours)
+		if want == "" {
+			assert.Empty(t, why, "%.0f a second", rate)
+			continue
+		}
+		assert.Contains(t, why, want, "%.0f a second", rate)
 	}
 }
