@@ -37,7 +37,6 @@ type demand struct {
 	pole   float64
 	gain   float64
 	state  [basis]float64
-	lastX  float64
 	hp     [3]highpass
 	r      [basis][basis]float64 // sum of products of the basis
 	cu, cy [basis]float64
