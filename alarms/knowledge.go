@@ -45,7 +45,12 @@ func (k *knowledge) settle(b *detect.Bench) {
 
 // learn takes one sample, taken at engine time at.
 func (k *knowledge) learn(b *detect.Bench, s *decode.Sample, at int64) {
-	k.pace[s.Tag].take(&b.Streams[s.Tag], at)
+	if regular(s.Tag) {
+		k.pace[s.Tag].take(&b.Streams[s.Tag], at)
+	} else {
+		b.Streams[s.Tag].Count++
+		b.Streams[s.Tag].Last = at
+	}
 	switch s.Tag {
 	case decode.Axes:
 		for i := range 3 {

@@ -14,6 +14,9 @@ const (
 	burstQuiet = 10 * detect.Second
 	// easeAfter: a lower level must last this long before an alarm steps down.
 	easeAfter = 1 * detect.Second
+	// retellAfter is how old what the screen says of an alarm may be: twice a
+	// second is as fast as a person reads numbers.
+	retellAfter = detect.Second / 2
 	// MaxPause is the longest sound pause (seconds): a forgotten pause must
 	// not outlive a minute.
 	MaxPause = 60.0
@@ -51,6 +54,7 @@ type slot struct {
 	goneSince    int64 // -1 while the condition is there
 	easedSince   int64 // -1 while at its level
 	seen         bool  // in this round of findings
+	told         int64 // engine time of the story
 	finding      detect.Finding
 	story        detect.Story
 }
@@ -138,7 +142,7 @@ func (l *life) raise(now int64, k detect.Kind, f detect.Finding, s *slot, t tell
 	*s = slot{
 		kind: k, where: f.Where, which: f.Case, used: true, active: true, first: first,
 		priority: f.Level, worst: f.Level, since: now, goneSince: -1, easedSince: -1,
-		seen: true, finding: f, story: t.tell(f, k),
+		seen: true, told: now, finding: f, story: t.tell(f, k),
 	}
 	l.lastRaise = now
 	l.raised[k]++
@@ -155,6 +159,9 @@ func (l *life) keep(now int64, s *slot, f detect.Finding, t teller) {
 		return
 	}
 	s.finding = f
+	if now-s.told >= retellAfter {
+		s.story, s.told = t.tell(f, s.kind), now
+	}
 	switch {
 	case f.Level > s.priority:
 		s.priority, s.worst = f.Level, max(s.worst, f.Level)

@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"tetherbell/alarms/detect"
+	"tetherbell/decode"
 )
 
 const (
@@ -17,6 +18,12 @@ type pace struct {
 	first [paceLearn]int64
 	n     int
 	wrong int
+}
+
+// regular reports whether lines of a tag come by the clock. The others come
+// when there is something to say, and have no pace.
+func regular(t decode.Tag) bool {
+	return t == decode.Hello || t >= decode.Axes && t <= decode.State
 }
 
 // take notes a sample of engine time at. The learned period is that of the

@@ -208,7 +208,7 @@ func calmBulletin(s *alarms.Snapshot, st *Status, l *look) bulletin {
 			b.text += ", ..."
 		}
 	} else {
-		b.text = "every alarm is watched"
+		b.text = watchedText(s)
 	}
 	b.more = clean(st.Hint)
 	return b

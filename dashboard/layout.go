@@ -1,5 +1,12 @@
 package dashboard
 
+import (
+	"strconv"
+
+	"tetherbell/alarms"
+	"tetherbell/alarms/detect"
+)
+
 // A screen this large has two columns and more of everything.
 const (
 	wideColumns = 110
@@ -121,11 +128,29 @@ func drawWide(p pane, f *Frame, back int) int {
 	return drawJournal(journal, f, back)
 }
 
+// watchedText says what a quiet screen stands for. What this version cannot
+// judge is counted, so that its silence is not taken for health.
+func watchedText(s *alarms.Snapshot) string {
+	n := plural(int(detect.KindCount)-len(s.NotWatched), "kind") + " of alarm watched"
+	if len(s.Later) == 0 {
+		return n
+	}
+	return n + "; " + strconv.Itoa(len(s.Later)) + " more are not judged yet (v)"
+}
+
+// lacksNothing is what stands where no lack does.
+func lacksNothing(s *alarms.Snapshot) string {
+	if len(s.Later) == 0 {
+		return "nothing: every alarm is watched"
+	}
+	return "nothing of this version; " + strconv.Itoa(len(s.Later)) + " kinds it does not judge yet (v)"
+}
+
 // drawNotWatched says which alarms cannot ring, and why; in one row it says
 // how many and names them.
 func drawNotWatched(p pane, f *Frame, tall bool) {
 	l, lacks := p.look, f.Snap.NotWatched
-	all := "nothing: every alarm is watched"
+	all := lacksNothing(f.Snap)
 	if f.Snap.Lines == 0 {
 		all = "everything, until lines come"
 	}

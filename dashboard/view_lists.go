@@ -37,7 +37,7 @@ func listLines(f *Frame, l *look, w int) []listed {
 	}
 	say("NOT WATCHED", l.bold, -1)
 	if len(s.NotWatched) == 0 {
-		say("  nothing: every alarm is watched", l.plain, -1)
+		say("  "+lacksNothing(s), l.plain, -1)
 	}
 	for _, n := range s.NotWatched {
 		for i, t := range wrap(clean(n.Name)+": "+clean(n.Why), max(8, w-4)) {
@@ -46,6 +46,12 @@ func listLines(f *Frame, l *look, w int) []listed {
 				lead = "      "
 			}
 			say(lead+t, l.plain, -1)
+		}
+	}
+	if len(s.Later) > 0 {
+		say("NOT JUDGED BY THIS VERSION", l.bold, -1)
+		for _, t := range wrap(strings.Join(s.Later, ", "), max(8, w-4)) {
+			say("  "+t, l.plain, -1)
 		}
 	}
 	say("STREAMS", l.bold, -1)
