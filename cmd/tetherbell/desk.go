@@ -55,7 +55,6 @@ func (d *desk) line(l []byte) {
 	}
 	size := len(l) + 1
 	err := d.dec.Decode(l, &d.sample)
-	var bad *decode.LineError
 	switch {
 	case err == nil:
 		d.good++
@@ -63,6 +62,7 @@ func (d *desk) line(l []byte) {
 	case errors.Is(err, decode.ErrBlank), errors.Is(err, decode.ErrHost):
 		return
 	default:
+		var bad *decode.LineError // here, for it goes to the heap
 		if errors.As(err, &bad) {
 			d.causes[bad.Cause]++
 		}

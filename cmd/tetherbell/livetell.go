@@ -1,7 +1,6 @@
 package main
 
 import (
-	"context"
 	"fmt"
 	"path/filepath"
 	"strings"
@@ -14,26 +13,6 @@ import (
 
 // lookEvery is how often the line as a whole is looked at.
 const lookEvery = 200 * time.Millisecond
-
-// startSound opens the sound. With a screen its bell goes through the screen,
-// else to the terminal that shows our messages.
-func (l *live) startSound(ctx context.Context, bell chan<- struct{}) error {
-	strike := terminalBell(l.con)
-	if l.aud.form == asScreen {
-		strike = func() {
-			select {
-			case bell <- struct{}{}:
-			default: // one stroke waits already
-			}
-		}
-	}
-	player, err := newPlayer(ctx, l.mode, strike)
-	if err != nil {
-		return err
-	}
-	l.aud.sound = player
-	return nil
-}
 
 // saySound tells once what makes the sound, where no screen does.
 func (l *live) saySound() {
@@ -89,9 +68,9 @@ func (l *live) status() dashboard.Status {
 	if l.ended {
 		st.Port, st.Lost = "input ended", false
 	}
-	if rec := l.desk.rec; rec != nil {
-		r := rec.Status()
-		st.Recording, st.RecordedBytes, st.RecordDropped = baseName(r.Path), r.Written, r.Dropped
+	if l.rec != nil {
+		r := l.rec.Status()
+		st.Recording, st.RecordedBytes, st.RecordDropped = filepath.Base(r.Path), r.Written, r.Dropped
 		if r.Err != nil {
 			st.RecordError = r.Err.Error()
 		}
@@ -145,6 +124,22 @@ func (l *live) lookAtLine(ms int64) {
 	}
 }
 
+// lookAtRecording tells, where no screen does, when the disk takes no more
+// and when it does again.
+func (l *live) lookAtRecording() {
+	if l.rec == nil || l.notes == nil {
+		return
+	}
+	s := l.rec.Status()
+	switch {
+	case s.Err != nil && !l.badDisk:
+		l.note("%v: the watch goes on, the disk is tried again", s.Err)
+	case s.Err == nil && l.badDisk:
+		l.note("recording again; %d lines are missing in it", s.Dropped)
+	}
+	l.badDisk = s.Err != nil
+}
+
 // take is called by the screen with what the person did. A full queue means
 // a desk that stands still, which the screen shows by itself.
 func (l *live) take(a dashboard.Act) {
@@ -188,5 +183,3 @@ func (l *live) hush() {
 		l.aud.sound.Hush()
 	}
 }
-
-func baseName(path string) string { return filepath.Base(path) }

@@ -5,8 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"runtime/debug"
-	"sync"
+	"path/filepath"
 	"time"
 
 	"tetherbell/dashboard"
@@ -75,13 +74,13 @@ type live struct {
 	shownAt time.Time // of the last picture
 	looked  time.Time // at the line's trouble
 	health  linkWatch
-	mode    string // of the sound
-	saidBy  bool   // what makes the sound was told
-	hint    string // what to do next, for the screen
-	closed  bool   // the recording is closed
+	mode    string         // of the sound
+	badDisk bool           // the trouble of the recording was told
+	saidBy  bool           // what makes the sound was told
+	hint    string         // what to do next, for the screen
+	rec     *link.Recorder // also once it is closed; nil: nothing is recorded
 	recErr  error
-	fault   error
-	faultMu sync.Mutex
+	faults
 }
 
 // run lives until the input ends (without a screen), the person quits, or ctx
@@ -96,7 +95,8 @@ func (l *live) run(ctx context.Context) error {
 	}
 	l.acts = make(chan dashboard.Act, 64) // a person types no faster
 	bell := make(chan struct{}, 1)
-	if err := l.startSound(ctx, bell); err != nil {
+	var err error
+	if l.aud.sound, err = openSound(ctx, l.con, l.mode, l.aud.form, bell); err != nil {
 		return err
 	}
 	desk, reader := make(chan struct{}), make(chan struct{})
@@ -105,7 +105,6 @@ func (l *live) run(ctx context.Context) error {
 	// The desk: ended by ctx or the end of the input, waited for below.
 	go l.guard(cancel, desk, func() { l.routineDesk(ctx, cancel) })
 
-	var err error
 	if l.aud.form == asScreen {
 		err = dashboard.Run(ctx, nil, l.aud.latest, l.take, bell)
 		cancel()
@@ -117,25 +116,7 @@ func (l *live) run(ctx context.Context) error {
 	if l.aud.sound != nil {
 		l.aud.sound.Close()
 	}
-	l.faultMu.Lock()
-	defer l.faultMu.Unlock()
-	return errors.Join(l.fault, err, l.endWhy, l.recErr)
-}
-
-// guard runs a goroutine's body, closes done at its end, and turns a panic
-// into the run's error: the screen then gives the terminal back, and what
-// happened is said after it.
-func (l *live) guard(cancel func(), done chan struct{}, body func()) {
-	defer close(done)
-	defer func() {
-		if p := recover(); p != nil {
-			l.faultMu.Lock()
-			l.fault = fmt.Errorf("fault of the program: %v\n%s", p, debug.Stack())
-			l.faultMu.Unlock()
-			cancel()
-		}
-	}()
-	body()
+	return errors.Join(l.fault(), err, l.endWhy, l.recErr)
 }
 
 // awaitBriefly waits for a reader that may be stuck in standard input, which
@@ -257,6 +238,7 @@ func (l *live) tick() {
 			l.desk.tick(at)
 		}
 		l.lookAtLine(ms)
+		l.lookAtRecording()
 	}
 	if time.Since(l.shownAt) >= frameEvery {
 		l.showNow()
@@ -287,15 +269,12 @@ func (l *live) torn() int {
 
 // closeRecording ends the recording with what it came to.
 func (l *live) closeRecording() {
-	if l.desk.rec == nil || l.closed {
+	if l.desk.rec == nil {
 		return
 	}
-	l.closed = true
-	sum := l.desk.eng.Summary()
-	rec := l.desk.rec
 	l.desk.rec = nil // what is judged from now on is not of the recording
-	path := rec.Status().Path
-	if err := rec.Close(sum.AppendJSON(nil, baseName(path)), recordPatience); err != nil {
+	sum := l.desk.eng.Summary()
+	if err := l.rec.Close(sum.AppendJSON(nil, filepath.Base(l.rec.Status().Path)), recordPatience); err != nil {
 		l.recErr = err
 	}
 }

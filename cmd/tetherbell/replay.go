@@ -113,12 +113,12 @@ func (r *replayer) run(ctx context.Context, f *flags) error {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	bell := make(chan struct{}, 1)
-	l := &live{con: r.con, mode: f.sound, aud: audience{form: r.aud.form}}
-	if err := l.startSound(ctx, bell); err != nil {
+	player, err := openSound(ctx, r.con, f.sound, r.aud.form, bell)
+	if err != nil {
 		return err
 	}
-	r.aud.sound = l.aud.sound
-	defer r.aud.sound.Close()
+	r.aud.sound = player
+	defer player.Close()
 	if r.aud.form != asScreen {
 		stayAwake()
 		r.aud.out = newPrinter(r.con.out)
@@ -126,13 +126,14 @@ func (r *replayer) run(ctx context.Context, f *flags) error {
 	}
 	r.acts = make(chan dashboard.Act, 64)
 	done := make(chan struct{})
+	var guard faults
 	var fault error
 	// The desk: ended by ctx, waited for below.
-	go l.guard(cancel, done, func() { fault = r.routineDesk(ctx) })
-	err := dashboard.Run(ctx, nil, r.aud.latest, r.take, bell)
+	go guard.guard(cancel, done, func() { fault = r.routineDesk(ctx) })
+	err = dashboard.Run(ctx, nil, r.aud.latest, r.take, bell)
 	cancel()
 	<-done
-	return errors.Join(l.fault, fault, err)
+	return errors.Join(guard.fault(), fault, err)
 }
 
 // take is called by the screen with what the person did.

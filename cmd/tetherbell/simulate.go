@@ -186,7 +186,7 @@ func openScenario(name string, seed uint64) (*scenario, error) {
 			err = sc.Check()
 		}
 		if err != nil {
-			return nil, fmt.Errorf("read scenario %s: %w", name, err)
+			return nil, fmt.Errorf("%s: %w", name, err)
 		}
 		return &scenario{lineSource: simulator.New(sc, seed), title: sc.Name}, nil
 	}

@@ -39,13 +39,23 @@ With --wav they are written to a file and nothing is played.`,
 	return cmd
 }
 
-// newPlayer starts the sound of a monitor. bell may be nil.
-func newPlayer(ctx context.Context, mode string, bell func()) (*sound.Player, error) {
+// openSound starts the sound of a monitor. With a screen its bell goes through
+// the screen, else to the terminal that shows our messages.
+func openSound(ctx context.Context, con *console, mode string, f form, bell chan<- struct{}) (*sound.Player, error) {
 	m, err := sound.ModeNamed(mode)
 	if err != nil {
 		return nil, hinted(usagef("%v", err), "one of: auto, bell, off")
 	}
-	return sound.New(ctx, sound.Options{Mode: m, Bell: bell}), nil
+	strike := terminalBell(con)
+	if f == asScreen {
+		strike = func() {
+			select {
+			case bell <- struct{}{}:
+			default: // one stroke waits already
+			}
+		}
+	}
+	return sound.New(ctx, sound.Options{Mode: m, Bell: strike}), nil
 }
 
 // terminalBell rings the terminal that shows our messages; nil where they go

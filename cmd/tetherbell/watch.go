@@ -147,6 +147,7 @@ func (l *live) watch(ctx context.Context, c craft.Craft, capacity int, f *flags)
 		l.src.Close()
 		return err
 	}
+	l.rec = rec
 	l.desk = newDesk(c, capacity, rec, l.tell)
 	if l.follow != nil {
 		l.follow = newFollow(l.desk)

@@ -1,0 +1,35 @@
+package main
+
+import (
+	"fmt"
+	"runtime/debug"
+	"sync"
+)
+
+// faults keeps what went wrong in a goroutine until somebody can say it.
+type faults struct {
+	mu  sync.Mutex
+	err error
+}
+
+// guard runs a goroutine's body, closes done at its end, and turns a panic
+// into a fault: the screen then gives the terminal back, and what happened is
+// said after it.
+func (f *faults) guard(cancel func(), done chan struct{}, body func()) {
+	defer close(done)
+	defer func() {
+		if p := recover(); p != nil {
+			f.mu.Lock()
+			f.err = fmt.Errorf("fault of the program: %v\n%s", p, debug.Stack())
+			f.mu.Unlock()
+			cancel()
+		}
+	}()
+	body()
+}
+
+func (f *faults) fault() error {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	return f.err
+}
