@@ -65,7 +65,7 @@ func newBody(c *Craft) body {
 		grip: mul(0.6, mm(c.FeetLengthMM)/2), // friction 0.6 of foam, about the feet's distance
 	}
 	cgx, cgy := mm(c.CGForwardMM), mm(c.CGRightMM)
-	fx, fy := mm(c.FeetLengthMM)/2, mm(c.FeetWidthMM)/2
+	fx, fy := c.FeetLengthMM/2000, c.FeetWidthMM/2000
 	b.feet = [4]foot{{fx - cgx, fy - cgy}, {-fx - cgx, fy - cgy}, {-fx - cgx, -fy - cgy}, {fx - cgx, -fy - cgy}}
 	b.height = -mul(mass, gravity) / mul(4, c.PadNM)
 	return b

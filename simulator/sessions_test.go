@@ -1,0 +1,107 @@
+package simulator
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"tetherbell/decode/craft"
+	"tetherbell/link"
+)
+
+// A shortened is a built-in scenario made small enough to keep: its times
+// shrunk, its streams slow.
+type shortened struct {
+	name   string
+	shrink float64 // of all times but those of silence and restart
+	change func(sc *Scenario)
+}
+
+var shorts = []shortened{
+	{"calm", 0.25, nil},
+	// A shake of 14 Hz is seen well at 200 lines a second. There is less time
+	// for it to grow in, so the throttle stays at the top a little longer.
+	{"gains-high", 0.3, func(sc *Scenario) {
+		sc.Rates.Axes = 200
+		for k := range sc.Events {
+			if sc.Events[k].At > 5 {
+				sc.Events[k].At += 1.5
+			}
+		}
+		sc.Seconds += 1
+	}},
+	{"idle-slip", 0.4, nil},
+	{"stop-late", 0.3, nil},
+	{"noisy-link", 0.25, nil},
+}
+
+func (s shortened) scenario(t *testing.T) Scenario {
+	sc, err := Load(s.name)
+	require.NoError(t, err)
+	sc.Seconds *= s.shrink
+	for k := range sc.Events {
+		sc.Events[k].At *= s.shrink
+		sc.Events[k].Over *= s.shrink
+	}
+	sc.Rates = Rates{Axes: 50, Out: 25, ERPM: 10, Accel: 0, Load: 20, Temp: 1, Pack: 5, Air: 0, State: 10}
+	if s.change != nil {
+		s.change(&sc)
+	}
+	return sc
+}
+
+// record plays a scenario as a recorder would hear it: a header, the lines as
+// they come, the host's clock every 100 ms, the end.
+func record(t *testing.T, sc Scenario, seed uint64) []byte {
+	c := craft.Craft{Name: sc.Craft.Name, Hold: craft.Tether}
+	about, err := json.Marshal(c)
+	require.NoError(t, err)
+	head, err := json.Marshal(link.SessionHeader{
+		Tool: "tetherbell", Version: "simulator", Start: "2026-11-25T07:41:11Z",
+		Source: fmt.Sprintf("simulator %s, seed %d", sc.Name, seed), Craft: about,
+	})
+	require.NoError(t, err)
+	var out, rest []byte
+	out = append(append(append(out, "#session "...), head...), '\n')
+	b := New(sc, seed)
+	next := int64(100_000)
+	for done := false; !done; {
+		var until int64
+		rest, until, done = b.Next(rest)
+		for n := bytes.IndexByte(rest, '\n'); n >= 0; n = bytes.IndexByte(rest, '\n') {
+			if rest[0] == '#' {
+				out = append(out, "#wire "...)
+			}
+			out = append(out, rest[:n+1]...)
+			rest = rest[n+1:]
+		}
+		for ; next <= until && len(rest) == 0; next += 100_000 {
+			out = fmt.Appendf(out, "#at %d.%03d\n", next/1_000_000, next/1000%1000)
+		}
+	}
+	return append(out, "#end {}\n"...)
+}
+
+// The recordings in testdata/sessions are what this simulator makes:
+//
+//	go test ./simulator -run TestRecordings -update
+func TestRecordings(t *testing.T) {
+	for _, s := range shorts {
+		t.Run(s.name, func(t *testing.T) {
+			path := filepath.Join("..", "testdata", "sessions", s.name+".bell")
+			got := record(t, s.scenario(t), 1)
+			if *update {
+				require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o755))
+				require.NoError(t, os.WriteFile(path, got, 0o644))
+			}
+			want, err := os.ReadFile(path)
+			require.NoError(t, err)
+			require.True(t, bytes.Equal(want, got), "%s is not what the simulator makes: rewrite it with -update", path)
+		})
+	}
+}
