@@ -109,6 +109,7 @@ func TestRecorderPaces(t *testing.T) {
 			r.Line([]byte("a"))
 			time.Sleep(10 * time.Millisecond)
 		}
+		synctest.Wait()
 		last := began
 		for _, w := range f.writes {
 			assert.LessOrEqual(t, w.Sub(last), 100*time.Millisecond)
@@ -162,6 +163,7 @@ func TestRecorderStaysFull(t *testing.T) {
 		r := newRecorder(t, f)
 		r.Line([]byte("never on the disk"))
 		time.Sleep(3 * time.Second)
+		synctest.Wait()
 		assert.LessOrEqual(t, len(f.writes), 8, "a full disk is not hammered")
 		err := r.Close([]byte("{}"), time.Second)
 		assert.ErrorIs(t, err, syscall.ENOSPC)

@@ -23,6 +23,7 @@ import (
 // its acknowledgements are fed back, and when it stops without an end our own
 // clock goes on.
 func TestWatchGrowingRecording(t *testing.T) {
+	t.Parallel()
 	path := filepath.Join(t.TempDir(), "growing.bell")
 	f, err := os.Create(path)
 	require.NoError(t, err)
@@ -65,6 +66,7 @@ func TestWatchGrowingRecording(t *testing.T) {
 // Whoever read our output has gone: the watch ends quietly, and its recording
 // is whole.
 func TestWatchEndsWithItsReader(t *testing.T) {
+	t.Parallel()
 	p, err := openPseudo("")
 	require.NoError(t, err)
 	defer p.close()
@@ -88,6 +90,7 @@ func TestWatchEndsWithItsReader(t *testing.T) {
 
 // Nobody reads our output, yet the recording goes on and a signal ends it.
 func TestWatchWithStalledReader(t *testing.T) {
+	t.Parallel()
 	p, err := openPseudo("")
 	require.NoError(t, err)
 	defer p.close()
@@ -136,6 +139,7 @@ func waitFor(cmd *exec.Cmd, limit time.Duration) error {
 
 // Wrong baud: bytes, but nothing good among them. And a line that is silent.
 func TestWatchSaysWhatToDo(t *testing.T) {
+	t.Parallel()
 	p, err := openPseudo("")
 	require.NoError(t, err)
 	defer p.close()
@@ -162,6 +166,7 @@ func TestWatchSaysWhatToDo(t *testing.T) {
 // The screen, on a real terminal of 80 by 24: it opens, a key ends it, and the
 // terminal is as it was.
 func TestDemoOnTerminal(t *testing.T) {
+	t.Parallel()
 	for name, end := range map[string]func(tty *os.File, cmd *exec.Cmd){
 		"key": func(tty *os.File, _ *exec.Cmd) {
 			for range 2 { // armed or not

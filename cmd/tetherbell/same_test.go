@@ -145,6 +145,7 @@ seconds = 0.1
 // is paced over a real pseudo-terminal and has bad lines, a silence, a restart
 // of the bridge and an acknowledgement in it.
 func TestLiveReplayAndCheckSayTheSame(t *testing.T) {
+	t.Parallel()
 	p, err := openPseudo("")
 	require.NoError(t, err)
 	defer p.close()
@@ -218,6 +219,7 @@ func output(t *testing.T, code int, args ...string) string {
 // The simulator is killed and started again under the same link: the monitor
 // rings, waits, and goes on by itself.
 func TestWatchComesBack(t *testing.T) {
+	t.Parallel()
 	link := filepath.Join(t.TempDir(), "bench")
 	start := func() *exec.Cmd {
 		cmd := exec.Command("tetherbell", "simulate", "--pty="+link, "calm")
@@ -285,6 +287,7 @@ func (m *monitor) has(which *[]string, text string, from int) bool {
 
 // A recording is whole after any end that can be caught.
 func TestSignalsEndWell(t *testing.T) {
+	t.Parallel()
 	for _, sig := range []os.Signal{os.Interrupt, syscall.SIGTERM, syscall.SIGHUP} {
 		t.Run(fmt.Sprint(sig), func(t *testing.T) {
 			p, err := openPseudo("")
