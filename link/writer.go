@@ -1,8 +1,10 @@
 package link
 
 import (
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"time"
 )
 
@@ -131,5 +133,9 @@ func (w *fileWriter) close() {
 
 func (w *fileWriter) fail(what string, err error) {
 	w.faults++
+	var pe *fs.PathError
+	if errors.As(err, &pe) {
+		err = pe.Err // the path stands in the status
+	}
 	w.err = fmt.Errorf("%s recording: %w", what, err)
 }

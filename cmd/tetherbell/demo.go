@@ -36,6 +36,7 @@ a scenario file, or a recording.
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return demo(cmd.Context(), con, nameOr(args, "gains-high"), seed, &f)
 		},
+		ValidArgsFunction: completeScenario,
 	}
 	cmd.Flags().Uint64Var(&seed, "seed", 1, "of all that is left to chance")
 	f.addRecord(cmd)

@@ -54,7 +54,7 @@ func (l *live) showNow() {
 
 // status is what the engine does not know.
 func (l *live) status() dashboard.Status {
-	st := dashboard.Status{Source: l.name, Baud: l.baud, Hint: l.hint, Ended: l.ended, Port: "open"}
+	st := dashboard.Status{Source: l.name, Baud: l.limit, Hint: l.hint, Ended: l.ended, Port: "open"}
 	if l.aud.sound != nil {
 		st.Sound = l.aud.sound.Status()
 	}

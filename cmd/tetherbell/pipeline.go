@@ -58,6 +58,7 @@ type live struct {
 	src    source
 	port   *link.Port // the source when it is a serial port
 	baud   int        // asked of the port; 0 where there is none
+	limit  int        // the baud that bounds what can come; 0 where none does
 	desk   *desk
 	follow *follow // the source is a recording that is still being written
 	aud    audience

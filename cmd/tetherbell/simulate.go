@@ -50,6 +50,7 @@ simulator is started again.`,
 			}
 			return s.run(cmd.Context(), nameOr(args, "calm"))
 		},
+		ValidArgsFunction: completeScenario,
 	}
 	fl := cmd.Flags()
 	fl.StringVar(&s.pty, "pty", "", "make a pseudo-terminal, and a link to it when `LINK` is given")
@@ -61,6 +62,18 @@ simulator is started again.`,
 	fl.BoolVar(&s.fast, "fast", false, "not paced: as fast as the reader takes it")
 	cmd.MarkFlagsMutuallyExclusive("pty", "port")
 	return cmd
+}
+
+// completeScenario offers the built-in scenarios to the shell.
+func completeScenario(_ *cobra.Command, args []string, _ string) ([]string, cobra.ShellCompDirective) {
+	if len(args) > 0 {
+		return nil, cobra.ShellCompDirectiveNoFileComp
+	}
+	var names []string
+	for _, s := range simulator.List() {
+		names = append(names, cobra.CompletionWithDesc(s.Name, s.Lesson))
+	}
+	return names, cobra.ShellCompDirectiveDefault
 }
 
 func nameOr(args []string, name string) string {

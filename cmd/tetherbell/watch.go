@@ -147,7 +147,7 @@ func (l *live) watch(ctx context.Context, c craft.Craft, capacity int, f *flags)
 		l.src.Close()
 		return err
 	}
-	l.rec = rec
+	l.rec, l.limit = rec, capacity
 	l.desk = newDesk(c, capacity, rec, l.tell)
 	if l.follow != nil {
 		l.follow = newFollow(l.desk)
@@ -173,7 +173,7 @@ func loadCraft(path string) (craft.Craft, error) {
 	}
 	c, err := craft.Load(path)
 	if err != nil {
-		return c, hinted(err, "each key and its range stands in the example that comes with tetherbell")
+		return c, hinted(err, "an example with every key in it: decode/craft/marsh-heron.toml of the sources")
 	}
 	return c, nil
 }
