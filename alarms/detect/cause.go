@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"tetherbell/decode"
+	"tetherbell/decode/craft"
 )
 
 const (
@@ -128,7 +129,10 @@ func (d *outputImbalance) shape(b *Bench, fr *airframe, thrust []float64, i int,
 			s.Text = fmt.Sprintf("output of %s is %.2f times the mean of the motors: it pulls less than the others, or weight lies off centre, %s", Motor(i), d.share[i], way)
 		}
 		s.More = append(s.More, Fact{"direction", way}, Fact{"offset_arms", math.Hypot(m.forward, m.right)})
-		if mm, ok := armMM(b); ok {
+		if b.Craft.Hold == craft.Stand || b.Ground == Yes {
+			// What the stand or the ground carries of the moment is not seen.
+			s.Text += "; how far cannot be told while the ground or the stand carries a part"
+		} else if mm, ok := armMM(b); ok {
 			off := mm * math.Hypot(m.forward, m.right)
 			s.Text += fmt.Sprintf(" by about %.0f mm (arms taken as %.0f mm, from the propeller)", off, mm)
 			s.More = append(s.More, Fact{"offset_mm", off})

@@ -154,7 +154,7 @@ func (a *oscAxis) frame(x [3]float64, real bool) {
 
 // look lets every window look whose hop has passed, and returns whether any
 // did.
-func (a *oscAxis) look(at int64, floor float64, lines *rotorLines) bool {
+func (a *oscAxis) look(at int64, floor float64, lines *rotorLines, past *thrustPast) bool {
 	looked := false
 	for _, w := range a.windows {
 		l := &a.levels[w.level]
@@ -172,6 +172,12 @@ func (a *oscAxis) look(at int64, floor float64, lines *rotorLines) bool {
 			w.now.nearLine = lines.near(w.now.hz, a.stream, at, w.spec.seconds)
 		}
 		w.weigh(a)
+		switch {
+		case lines.n == 0:
+			w.rotorLike = rotorLike(w, past.ratio)
+		default:
+			w.rotorLike = w.now.nearLine && rotorLike(w, lines.ratio)
+		}
 	}
 	if looked {
 		a.best = nil

@@ -84,6 +84,115 @@ func (l *rotorLines) near(f, rate float64, now int64, window float64) bool {
 	return false
 }
 
+// thrustPast is the history of the thrust that the outputs ask for: where no
+// rotor speed is reported, it tells how a rotor line must move.
+type thrustPast struct {
+	v  [linePast]float64
+	at [linePast]int64
+	n  int
+}
+
+// set notes the mean output, or the throttle where none is measured.
+func (p *thrustPast) set(now int64, v float64) {
+	if p.n > 0 && now-p.at[(p.n-1)%linePast] < lineEvery {
+		return
+	}
+	p.v[p.n%linePast], p.at[p.n%linePast] = v, now
+	p.n++
+}
+
+// rotorLag is how far a rotor follows its output behind (common practice, no
+// source: 30 to 80 ms for propellers of this size).
+const rotorLag = Second / 20
+
+// ratio returns the thrust's output at one time over that at another, 1 where
+// it is not known.
+func (p *thrustPast) ratio(from, to int64) float64 {
+	a, b := p.before(from-rotorLag), p.before(to-rotorLag)
+	if a <= 0.01 || b <= 0.01 {
+		return 1
+	}
+	return b / a
+}
+
+func (p *thrustPast) before(t int64) float64 {
+	for i := range min(p.n, linePast) {
+		if k := (p.n - 1 - i) % linePast; p.at[k] <= t {
+			return p.v[k]
+		}
+	}
+	return 0
+}
+
+const (
+	// followsRotor: a tone that moves by this share of what the outputs move by
+	// is a rotor's, or the fold of one. A loop's own frequency follows its
+	// gain, and so thrust, by the square root at most.
+	followsRotor = 0.6
+	// apart: the movement that is looked for must be so many of its standard
+	// errors before it tells anything.
+	apart = 2.5
+	// apartCell, of the window's resolution: several lines in one cell pull a
+	// frequency to and fro by more than its standard error says.
+	apartCell = 0.3
+	// thrustMoves: outputs that moved by less than this share in the evidence
+	// count as steady.
+	thrustMoves = 0.01
+	// lineFloor is the lowest line of a turning rotor that is looked for, hertz:
+	// 900 rev/min, well under any armed idle.
+	lineFloor = 15.0
+)
+
+// ratio returns the rotors' mean speed at one time over that at another.
+func (l *rotorLines) ratio(from, to int64) float64 {
+	a, b := l.mean(from), l.mean(to)
+	if a == 0 || b == 0 {
+		return 1
+	}
+	return b / a
+}
+
+// mean is the mean speed of the rotors that turned at a time.
+func (l *rotorLines) mean(t int64) float64 {
+	for i := range min(l.n, linePast) {
+		k := (l.n - 1 - i) % linePast
+		if l.at[k] > t {
+			continue
+		}
+		sum, n := 0.0, 0.0
+		for _, v := range l.hz[k][:l.motors] {
+			if v > 0 {
+				sum, n = sum+v, n+1
+			}
+		}
+		if n > 0 {
+			return sum / n
+		}
+		return 0
+	}
+	return 0
+}
+
+// rotorLike reports whether the tone of a window moves as a rotor line does,
+// or whether that cannot be told yet while the rotors change their speed. ratio
+// tells by how much they did between two times.
+func rotorLike(w *oscWindow, ratio func(from, to int64) float64) bool {
+	t, run := &w.now, &w.run
+	if t.hz < lineFloor || run.hits < 1 {
+		return false
+	}
+	moved := ratio(run.since, t.at) - 1
+	if math.Abs(moved) < thrustMoves*min(1, seconds(t.at-run.since)/w.spec.seconds) {
+		return false
+	}
+	expected := run.first * moved
+	drift := t.hz - run.first
+	if math.Abs(expected) < max(apart*math.Sqrt2*t.fit.FrequencyErr*w.rate, apartCell/w.spec.seconds) {
+		return true // wait until it can be told
+	}
+	return math.Abs(drift) > followsRotor*math.Abs(expected)
+}
+
 // fold is where a frequency appears in a stream of the given rate that was
 // sampled without a filter.
 func fold(hz, rate float64) float64 { return math.Abs(hz - rate*math.Round(hz/rate)) }

@@ -8,9 +8,12 @@ const (
 	// alone does not get there in a season of spin-ups: 5 is one in 3.5
 	// million for a single look at Gaussian noise.
 	sureGrowth = 5.0
-	// nearGrowth is asked where a rotor line or its fold lies: two rotors that
-	// drift against each other swell and fade like a growing oscillation.
-	nearGrowth = 8.0
+	// plainGrowth stands so far above its standard errors that it is no matter
+	// of chance any more, only of cause.
+	plainGrowth = 10.0
+	// lateShare of the growth must lie in the last step: between the third of
+	// an exponential and the fifth of a swelling beat.
+	lateShare = 0.25
 	// leastShare of the power near the tone that it must explain: noise as
 	// narrow as this comes by once in thousands of windows.
 	leastShare = 0.75
@@ -61,10 +64,7 @@ func (w *oscWindow) grows(a *oscAxis, limit float64) bool {
 	t := &w.now
 	sure, share, base := sureGrowth, leastShare, outOfBase
 	w.close = t.quarters[3] >= nearLimit*limit
-	switch {
-	case t.nearLine && !w.close:
-		sure = nearGrowth
-	case !t.nearLine && w.close:
+	if w.close && !t.nearLine {
 		sure, share, base = nearSure, nearShare, nearBase
 	}
 	switch {
@@ -73,25 +73,43 @@ func (w *oscWindow) grows(a *oscAxis, limit float64) bool {
 		t.share < share, t.overBase < base:
 		return false
 	}
+	// Where a rotor line or its fold lies a small tone must be past all doubt:
+	// a line grows with throttle, and two rotors that drift against each other
+	// swell and fade. Near the limit it is heard, whatever it is.
+	strict := t.nearLine && !w.close
+	if strict && t.growth < plainGrowth*t.growthErr {
+		return false
+	}
+	return w.exponential(strict) && (!a.both || t.locked >= leastLock)
+}
+
+// exponential reports whether the tone's growth goes on through the window.
+// The logarithm of what grows exponentially rises by a third of the whole in
+// the last step of the quarters and by two thirds in the steps before. A knock
+// that rings down has a lower last quarter; a step has all its growth in one
+// place; two rotors that drift against each other swell like |sin|, whose last
+// step is under a fifth of the whole.
+func (w *oscWindow) exponential(strict bool) bool {
+	t := &w.now
 	q := &t.quarters
-	// A knock that rings down is over when its last quarter is lower; a step
-	// has all its growth in one place. Growth of a loop goes on in each half.
 	whole := math.Log(q[3] / q[0])
 	late := math.Log(q[3] / q[2])
 	early := math.Log(q[2] / q[0])
 	if !(whole > 0 && late > 0.1*whole && early > 0.25*whole) {
 		return false
 	}
-	return !a.both || t.locked >= leastLock
+	// What noise does to a quarter's amplitude: 2 s^2/N, in logarithms.
+	doubt := math.Sqrt(4*t.fit.Noise/float64(w.n/4)) / q[2]
+	if strict {
+		doubt = 0
+	}
+	return late+2*doubt > lateShare*whole
 }
 
 // overLimit is the test of a level over the limit in one look, whatever its
 // growth, over the four cycles that a window holds at least.
 func (w *oscWindow) overLimit(a *oscAxis, limit float64) bool {
 	t := &w.now
-	if t.nearLine {
-		limit *= 1.5
-	}
 	if !t.ok || t.share < levelShare || t.growth > mostPerCycle*t.hz {
 		return false
 	}
@@ -114,7 +132,14 @@ func (w *oscWindow) overLimit(a *oscAxis, limit float64) bool {
 
 // grown reports whether growth was seen long enough.
 func (w *oscWindow) grown() bool {
-	return w.run.hits >= growHits && (w.close || seconds(w.now.at-w.run.since) >= growSpan*w.spec.seconds)
+	need := growHits
+	if w.close && w.now.growth > plainGrowth*w.now.growthErr {
+		need-- // the limit is near, and there is no doubt
+	}
+	if w.run.hits < need {
+		return false
+	}
+	return w.close || !w.rotorLike && seconds(w.now.at-w.run.since) >= growSpan*w.spec.seconds
 }
 
 // over reports whether the level was over the limit long enough.

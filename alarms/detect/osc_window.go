@@ -60,6 +60,9 @@ type oscWindow struct {
 	run     evidence // of growth
 	steady  evidence // of a level over the limit
 	close   bool     // the last look found it near the limit
+	// rotorLike: the rotors change their speed, and the tone moves with them,
+	// or that cannot be told yet.
+	rotorLike bool
 }
 
 // oscTone is what one look found.
@@ -88,6 +91,7 @@ type evidence struct {
 	hits  int
 	since int64
 	hz    float64
+	first float64 // frequency at the first
 }
 
 // hit takes one look. A tone at another frequency starts anew.
@@ -96,7 +100,7 @@ func (e *evidence) hit(at int64, hz, seconds float64) {
 		*e = evidence{}
 	}
 	if e.hits == 0 {
-		e.since = at
+		e.since, e.first = at, hz
 	}
 	e.hits++
 	e.hz = hz

@@ -37,6 +37,7 @@ type held struct {
 type Oscillation struct {
 	axes  [3]oscAxis
 	lines rotorLines
+	past  thrustPast
 
 	settleFrom, settleTo int64
 	ground               Tri
@@ -86,7 +87,7 @@ func (o *Oscillation) Observe(b *Bench, in *Input) {
 			if a.main == sigY {
 				a.hold.limit = b.Limits.OscillationRate
 			}
-			a.look(b.Now, leastAmplitude*a.hold.limit, &o.lines)
+			a.look(b.Now, leastAmplitude*a.hold.limit, &o.lines, &o.past)
 		}
 	}
 }
@@ -112,6 +113,7 @@ func (o *Oscillation) jump(b *Bench, v float64) {
 	if math.Abs(v-o.thrust) > thrustJump {
 		o.unsettle(b.Now)
 	}
+	o.past.set(b.Now, v)
 	dt := float64(b.Now - o.thrustAt)
 	o.thrust += (v - o.thrust) * min(dt/float64(jumpTime), 1)
 	o.thrustAt = b.Now
