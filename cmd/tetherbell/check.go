@@ -155,6 +155,9 @@ func noGoodLine(file string, s *link.Session, d *desk) error {
 
 // remarks says what is odd about a recording.
 func remarks(con *console, file string, s *link.Session, d *desk) {
+	if d.good == 0 {
+		return // one clear line says it all
+	}
 	if n := s.Torn(); n > 0 {
 		con.note("%s is torn: its last line (%d bytes without a line end) is dropped", file, n)
 	}
