@@ -1,0 +1,103 @@
+package alarms_test
+
+import (
+	"bytes"
+	"fmt"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"tetherbell/alarms"
+	"tetherbell/alarms/detect"
+	"tetherbell/decode"
+	"tetherbell/decode/craft"
+	"tetherbell/simulator"
+)
+
+// spinUp runs a built-in scenario through decoder and engine.
+func spinUp(t *testing.T, name string, seed uint64) (events []alarms.Event, truth simulator.Truth, sum alarms.Summary) {
+	t.Helper()
+	sc, err := simulator.Load(name)
+	require.NoError(t, err)
+	sim := simulator.New(sc, seed)
+	e := alarms.New(craft.Craft{}, alarms.Options{})
+	var dec decode.Decoder
+	var s decode.Sample
+	var out []byte
+	for done := false; !done; {
+		out, _, done = sim.Next(out[:0])
+		for line := range bytes.Lines(out) {
+			switch err := dec.Decode(bytes.TrimSuffix(line, []byte("\n")), &s); {
+			case err == nil:
+				e.Sample(&s, len(line))
+			default:
+				e.Bad(len(line))
+			}
+			events = append(events, e.Events()...)
+		}
+	}
+	e.Finish()
+	return append(events, e.Events()...), sim.Truth(), e.Summary()
+}
+
+// TestScenariosRing: each scenario rings for its one cause, at its place and
+// in time, and for nothing else.
+func TestScenariosRing(t *testing.T) {
+	type want struct {
+		kind   detect.Kind
+		wheres detect.Where // any of
+		worst  detect.Priority
+	}
+	for name, wants := range map[string][]want{
+		"calm":         nil,
+		"gains-halved": nil,
+		"gains-high":   {{detect.RisingOscillation, detect.Roll, detect.High}},
+		"idle-slip": {{detect.SettingsSlip, detect.Craft, detect.High}, {detect.GroundThrust, detect.Craft, detect.High},
+			{detect.NearLift, detect.Craft, detect.High}},
+		"weak-motor": {{detect.OutputImbalance, detect.M3, detect.Medium}},
+		"nose-heavy": {{detect.OutputImbalance, detect.M1 | detect.M2 | detect.M3 | detect.M4, detect.High}},
+		"stop-late":  {{detect.LateStop, detect.M2, detect.High}},
+		"noisy-link": {{detect.StaleLink, detect.Link, detect.High}, {detect.BadLink, detect.Link, detect.Medium}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			for seed := range uint64(3) {
+				events, _, _ := spinUp(t, name, seed+1)
+				met := map[detect.Kind]bool{}
+				for _, ev := range events {
+					if ev.Change != alarms.Raised || ev.Priority < detect.Medium {
+						continue
+					}
+					known := false
+					for _, w := range wants {
+						if ev.Kind == w.kind {
+							known, met[ev.Kind] = true, true
+							assert.NotZero(t, w.wheres&ev.Where, ev.Plain())
+							assert.LessOrEqual(t, ev.Priority, w.worst, ev.Plain())
+						}
+					}
+					assert.True(t, known, "seed %d: %s", seed, ev.Plain())
+				}
+				assert.Len(t, met, len(wants), "seed %d rang for %v", seed, met)
+			}
+		})
+	}
+}
+
+// TestGainsHighIsHeardInTime: in the closed loop the alarm comes before the
+// controller output has passed the limit, seed by seed.
+func TestGainsHighIsHeardInTime(t *testing.T) {
+	for seed := range uint64(10) {
+		t.Run(fmt.Sprint(seed), func(t *testing.T) {
+			t.Parallel()
+			events, truth, _ := spinUp(t, "gains-high", seed+100)
+			ev, ok := firstOscillation(events)
+			require.True(t, ok)
+			require.Equal(t, detect.Roll, ev.Where)
+			require.Positive(t, truth.OverLimitUS[0])
+			require.Less(t, ev.T, truth.OverLimitUS[0], "the limit was passed in silence")
+			require.InEpsilon(t, 14, ev.Story.More[0].Value, 0.1, "frequency")
+		})
+	}
+}
