@@ -18,6 +18,10 @@ const (
 	// badDoubt is the chance that the true share lies under the lower bound:
 	// 99.9 % sure.
 	badDoubt = 0.001
+	// sureFor: the bound is asked a hundred times a second. A line that loses 5 %
+	// for ever would in the end be taken for a worse one by chance; such chances
+	// last for parts of a second (common practice, no source).
+	sureFor = 1 * Second
 	// bitsPerByte on a serial line with 8 data bits, no parity, 1 stop bit.
 	bitsPerByte = 10
 	// loadBelief: a line that carries over 110 % of its capacity does not run
@@ -38,12 +42,13 @@ type BadLinkDetector struct {
 	win   LinkCounts // what the window holds
 	span  float64    // seconds the window covers
 	bound float64
-	whole uint64 // bad+lost+good the bound was made for
-	fault uint64
+	made  LinkCounts // what the bound was made for
+	since int64      // engine time since when the bound is over the limit, -1 when it is not
+	lossy bool       // lines are lost: the load is not blamed until they no longer are
 }
 
 // NewBadLink returns the detector of bad-link.
-func NewBadLink() *BadLinkDetector { return &BadLinkDetector{} }
+func NewBadLink() *BadLinkDetector { return &BadLinkDetector{since: -1} }
 
 // Kind is BadLink.
 func (*BadLinkDetector) Kind() Kind { return BadLink }
@@ -108,35 +113,50 @@ func (d *BadLinkDetector) Judge(b *Bench, dst []Finding) []Finding {
 	if b.Baud > 0 && d.span >= seconds(linkBucket)*(linkBuckets-1) {
 		load.Value = d.BytesPerSecond() * bitsPerByte / float64(b.Baud)
 	}
-	over := share.Value > share.Limit && d.lower() > share.Limit
+	over := d.lasts(b.Now, share.Value > share.Limit && d.lower() > share.Limit)
 	full := load.Value > load.Limit && load.Value < loadBelief
+	// A full line loses lines: both come together. One alarm tells of it, and
+	// does not turn into the other and back as the share swings about its limit.
+	d.lossy = over || d.lossy && share.Value > b.Limits.BadShareClear
 	switch {
 	case over:
 		share.Level = level
 		return append(dst, share)
+	case d.lossy:
+		return append(dst, share)
 	case full:
 		load.Level = level
 		return append(dst, load)
-	case share.Value > b.Limits.BadShareClear:
-		return append(dst, share)
 	case load.Value > 0.95*load.Limit && load.Value < loadBelief:
 		return append(dst, load)
 	}
 	return dst
 }
 
+// lasts reports whether the bound has been over the limit for sureFor.
+func (d *BadLinkDetector) lasts(now int64, over bool) bool {
+	switch {
+	case !over:
+		d.since = -1
+	case d.since < 0:
+		d.since = now
+	}
+	return over && (d.lossy || now-d.since >= sureFor)
+}
+
 // lower returns the lower 99.9 % bound of the share (Clopper and Pearson,
 // Biometrika 26, 1934, 404-413: a quantile of the beta distribution). Lines
-// are lost in bursts: a burst counts as one event, and the number of lines is
-// shortened by the same factor, so that one long burst is not taken for many
-// independent faults.
+// are lost in bursts, which are no independent faults: both numbers are
+// shortened to those that would be as sure.
 func (d *BadLinkDetector) lower() float64 {
-	n := d.win.Good + d.win.Bad + d.win.Lost
-	if d.whole == n && d.fault == d.win.Faults {
+	now := d.win
+	now.Bytes = 0 // the bound does not depend on them
+	if d.made == now {
 		return d.bound
 	}
-	d.whole, d.fault = n, d.win.Faults
-	d.bound = LowerShare(float64(d.win.Bad+d.win.Lost), float64(n), float64(d.win.Faults))
+	d.made = now
+	bad := d.win.Bad + d.win.Lost
+	d.bound = LowerShare(float64(bad), float64(d.win.Good+bad), float64(d.win.Faults))
 	return d.bound
 }
 
@@ -146,11 +166,15 @@ func LowerShare(bad, n, runs float64) float64 {
 	if bad <= 0 || n <= 0 {
 		return 0
 	}
-	long := 1.0
-	if runs > 0 {
-		long = max(1, bad/runs)
-	}
-	k, m := bad/long, n/long
+	// A run that began before the window is not among its runs, but is one.
+	long := bad / max(1, runs)
+	// In a chain of two states whose faults come in runs of mean length L and
+	// make up the share s, neighbours are alike by r = 1 - 1/(L(1-s)), and the
+	// mean of n of them is as sure as that of n(1-r)/(1+r) independent ones.
+	// Faults that fall singly have L = 1/(1-s): nothing is taken off.
+	same := max(1, 2*long*(1-bad/n)-1)
+	same = min(same, bad)
+	k, m := bad/same, n/same
 	return mathext.InvRegIncBeta(k, m-k+1, badDoubt)
 }
 
