@@ -132,7 +132,7 @@ func (e *Engine) Tick(hostMS int64) {
 // of silence: it ends at the line that came after.
 func (e *Engine) walk(at int64) {
 	from := e.clock.line
-	for now := from + silentStep; now < at && now-from <= maxSilence; now += silentStep {
+	for now := from + silentStep; now <= at && now-from <= maxSilence; now += silentStep {
 		if now < e.clock.now {
 			continue
 		}
@@ -142,6 +142,9 @@ func (e *Engine) walk(at int64) {
 			e.judge()
 		}
 	}
+	if at-from >= silentStep {
+		e.nextJudge = min(e.nextJudge, at) // the line itself is still to be judged
+	}
 }
 
 // restart drops what must not be joined over a restart of the bridge.
@@ -149,6 +152,7 @@ func (e *Engine) restart() {
 	e.restarts++
 	e.bench.RestartAt = e.clock.now
 	e.bench.RestartSilent = e.bench.Silent
+	e.bench.RestartArmed = e.bench.LastArmed == detect.Yes
 	e.known.forgetStreams(&e.bench)
 	for _, d := range e.detectors {
 		d.Reset()
@@ -191,7 +195,13 @@ func (e *Engine) Unacknowledged() []AlarmView {
 // high alarm ends the pause. Zero or less ends it.
 func (e *Engine) PauseSound(seconds float64) {
 	e.begin()
-	seconds = min(max(seconds, 0), MaxPause)
+	if !(seconds > 0) || !e.clock.started {
+		// Before the first good line nothing sounds and engine time stands
+		// still: a pause would outlive its minute.
+		e.life.pausedTo = 0
+		return
+	}
+	seconds = min(seconds, MaxPause)
 	e.life.pausedTo = e.clock.now + int64(seconds*float64(detect.Second))
 }
 
@@ -201,8 +211,8 @@ func (e *Engine) Finish() {
 	e.begin()
 	if e.clock.started {
 		e.judge()
-		e.cover.look(&e.bench)
 	}
+	e.cover.look(&e.bench) // a session without one good line watched nothing
 }
 
 // Events returns what changed since it was last called. The slice is valid
@@ -230,6 +240,7 @@ func (e *Engine) tell(f detect.Finding, k detect.Kind) detect.Story {
 }
 
 func (e *Engine) emit(ev Event) {
-	ev.T = (ev.T + 500) / 1000 * 1000
+	// Both alike, so that none is shorter than nothing.
+	ev.T, ev.Since = (ev.T+500)/1000*1000, (ev.Since+500)/1000*1000
 	e.events = append(e.events, ev)
 }

@@ -86,8 +86,11 @@ type Bench struct {
 	// RestartAt is the engine time of the bridge's last restart, -1 never;
 	// RestartSilent how long the link had been silent before it.
 	RestartAt, RestartSilent int64
-	Link                     LinkCounts
-	Baud                     int // of the port, 0 when not known
+	// RestartArmed says that the craft was armed when last known before the
+	// restart: the first line after it may say otherwise.
+	RestartArmed bool
+	Link         LinkCounts
+	Baud         int // of the port, 0 when not known
 
 	OutAt, RPMAt int64 // engine time of the last out and erpm line, -1 never
 }

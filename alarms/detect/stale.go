@@ -14,13 +14,21 @@ const (
 )
 
 const (
-	// stalePeriods a steady stream may miss before it is stale (common
-	// practice, no source): four lines lost in a row at 5 % loss happen once in
-	// 160 000 lines.
+	// stalePeriods a steady stream may stay away before it is stale (common
+	// practice, no source).
 	stalePeriods = 5
+	// staleSlack, in periods, is left to the line that would end the wait: it
+	// may come late. Five lines in a row are then missed, not four: at 5 % loss
+	// a stream of ten a second would else ring in vain every five hours (common
+	// practice, no source).
+	staleSlack = 0.5
 	// pauseOfAll: a hole of all streams longer than this is a pause of the link,
 	// not of one stream; a third of the shortest time a stream may stay away.
 	pauseOfAll = Second / 10
+	// pausePeriods: where every stream is slow, holes are the rule. A pause is
+	// longer than this many periods of the quickest one (common practice, no
+	// source: one line may be lost).
+	pausePeriods = 2.5
 	// restartShown is how long a restart, which is a moment, stays up.
 	restartShown = 1 * Second
 )
@@ -42,10 +50,21 @@ func (*staleLink) Reset()                  {}
 
 // Observe notes where lines came again: no stream is blamed for a pause of all.
 func (d *staleLink) Observe(b *Bench, _ *Input) {
-	if b.Now-d.last > pauseOfAll {
+	if b.Now-d.last > pauseOfAll && float64(b.Now-d.last) > pausePeriods*quickest(b) {
 		d.resumed = b.Now
 	}
 	d.last = b.Now
+}
+
+// quickest returns the shortest period of the steady streams, 0 with none.
+func quickest(b *Bench) float64 {
+	least := 0.0
+	for tag := decode.Axes; tag <= decode.State; tag++ {
+		if s := &b.Streams[tag]; s.Steady && (least == 0 || s.Period < least) {
+			least = s.Period
+		}
+	}
+	return least
 }
 
 // Judge reports one finding at most: silence explains every stream.
@@ -58,7 +77,7 @@ func (d *staleLink) Judge(b *Bench, dst []Finding) []Finding {
 		}
 		return append(dst, Finding{Where: Link, Level: level, Value: seconds(b.Silent), Limit: limit, Case: staleSilence})
 	}
-	if b.RestartAt >= 0 && b.Now-b.RestartAt <= restartShown && b.LastArmed == Yes {
+	if b.RestartAt >= 0 && b.Now-b.RestartAt <= restartShown && b.RestartArmed {
 		return append(dst, Finding{Where: Link, Level: High, Value: seconds(b.RestartSilent), Limit: limit, Case: staleRestart})
 	}
 	if f, ok := d.stream(b, limit); ok {
@@ -79,7 +98,7 @@ func (d *staleLink) stream(b *Bench, limit float64) (Finding, bool) {
 		// While nothing comes, no single stream is to blame.
 		away := float64(b.Now - b.Silent - max(s.Last, d.resumed))
 		most := max(stalePeriods*s.Period, limit*float64(Second))
-		if away < most {
+		if away < most || away < (stalePeriods+staleSlack)*s.Period {
 			continue
 		}
 		f := Finding{Where: Link, Level: streamLevel(b, tag), Value: away / float64(Second), Limit: most / float64(Second), Case: staleStream}
