@@ -5,6 +5,16 @@ import "tetherbell/decode"
 // unknownHost says that the host's clock has not been heard.
 const unknownHost = int64(-1)
 
+const (
+	// aheadMost: engine time may lie so much before the bridge's without more
+	// ado. Streams lag each other by as much.
+	aheadMost = 50_000
+	// aheadWait of host time is given to a bridge whose lines were held up on
+	// their way: they come in a heap, and its time catches up (common practice,
+	// no source: the shortest silence that rings).
+	aheadWait = 300_000
+)
+
 // clock turns bridge time and host ticks into engine time.
 type clock struct {
 	stream decode.Stream
@@ -15,9 +25,12 @@ type clock struct {
 
 	hostNow int64 // host time of the last tick, microseconds; unknownHost before the first
 	hostRef int64 // host time of the first tick after the last good line; unknownHost before it
+	ahead   int64 // host time since which engine time has lain before the bridge's; unknownHost when it does not
 }
 
-func newClock() clock { return clock{hostNow: unknownHost, hostRef: unknownHost} }
+func newClock() clock {
+	return clock{hostNow: unknownHost, hostRef: unknownHost, ahead: unknownHost}
+}
 
 // hostKnown reports whether silence is judged by the host's clock.
 func (c *clock) hostKnown() bool { return c.hostNow != unknownHost }
@@ -38,6 +51,7 @@ func (c *clock) tick(host int64) {
 		if c.hostRef != unknownHost {
 			c.hostRef += host - c.hostNow
 		}
+		c.ahead = unknownHost // its wait starts anew
 	}
 	c.hostNow = host
 	if !c.started {
@@ -65,9 +79,31 @@ func (c *clock) next(s *decode.Sample) (at int64, step decode.Step) {
 		// now already: the new clock starts from here.
 		at = c.now
 	default:
-		at = c.line + step.DT
+		// A line that lags the very first one was taken before engine time began.
+		at = max(0, c.line+step.DT)
+		if step.DT >= 0 && c.stood(at) {
+			at = c.now
+		}
 	}
 	return at, step
+}
+
+// stood reports whether the bridge's clock has stood, or jumped too short,
+// while the host saw silence. Engine time, which never goes back, would wait
+// for the bridge, and nobody would judge what comes: it runs on instead.
+func (c *clock) stood(at int64) bool {
+	if c.now-at <= aheadMost {
+		c.ahead = unknownHost
+		return false
+	}
+	if c.ahead == unknownHost {
+		c.ahead = c.hostNow
+	}
+	if c.hostNow-c.ahead < aheadWait {
+		return false
+	}
+	c.ahead = unknownHost
+	return true
 }
 
 // arrive makes a line of engine time at the newest heard.

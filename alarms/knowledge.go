@@ -190,7 +190,8 @@ func (k *knowledge) set(b *detect.Bench, s *decode.Sample, at int64) {
 			b.IdleLeast = r
 		}
 	case "limit_oscillation":
-		if k.file.Limits.Oscillation == 0 && ok && v > 0 && v <= 1 {
+		// An empty value takes back what was set: the default holds again.
+		if k.file.Limits.Oscillation == 0 && (!ok || v > 0 && v <= 1) {
 			b.Craft.Limits.Oscillation = v
 			k.settle(b)
 		}

@@ -47,9 +47,10 @@ type slot struct {
 	used         bool
 	active       bool
 	acknowledged bool
-	first        bool
+	first        bool            // this raise began a burst
+	marked       bool            // it, or one before it that nobody acknowledged, began one
 	priority     detect.Priority // now
-	worst        detect.Priority // since the raise: decides about the latch
+	worst        detect.Priority // since the raise, or one before it that nobody acknowledged: decides about the latch
 	since        int64
 	goneSince    int64 // -1 while the condition is there
 	easedSince   int64 // -1 while at its level
@@ -126,28 +127,43 @@ func (l *life) find(k detect.Kind, w detect.Where) *slot {
 }
 
 func (l *life) raise(now int64, k detect.Kind, f detect.Finding, s *slot, t teller) {
-	if s == nil {
-		for i := range l.slots {
-			if !l.slots[i].used {
-				s = &l.slots[i]
-				break
-			}
-		}
-	}
-	if s == nil {
+	first := !l.anyActive() && (l.lastRaise < 0 || now-l.lastRaise >= burstQuiet)
+	marked, worst := first, f.Level
+	if s != nil { // latched: what nobody has acknowledged yet is not forgotten
+		marked, worst = marked || s.marked, max(worst, s.worst)
+	} else if s = l.room(); s == nil {
 		l.overflow++
 		return
 	}
-	first := !l.anyActive() && (l.lastRaise < 0 || now-l.lastRaise >= burstQuiet)
 	*s = slot{
-		kind: k, where: f.Where, which: f.Case, used: true, active: true, first: first,
-		priority: f.Level, worst: f.Level, since: now, goneSince: -1, easedSince: -1,
+		kind: k, where: f.Where, which: f.Case, used: true, active: true, first: first, marked: marked,
+		priority: f.Level, worst: worst, since: now, goneSince: -1, easedSince: -1,
 		seen: true, told: now, finding: f, story: t.tell(f, k),
 	}
 	l.lastRaise = now
 	l.raised[k]++
 	l.sound(f.Level)
 	t.emit(s.event(now, Raised))
+}
+
+// room returns a free slot. Where there is none, the oldest of the least of
+// the latched alarms gives way: what rings now comes before what has rung.
+func (l *life) room() *slot {
+	var old *slot
+	for i := range l.slots {
+		s := &l.slots[i]
+		switch {
+		case !s.used:
+			return s
+		case s.active:
+		case old == nil || s.worst < old.worst || s.worst == old.worst && s.since < old.since:
+			old = s
+		}
+	}
+	if old != nil {
+		l.overflow++
+	}
+	return old
 }
 
 // keep brings an alarm that is up in line with this round's finding.

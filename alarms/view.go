@@ -87,7 +87,7 @@ func (e *Engine) alarmViews() []AlarmView {
 		}
 		out = append(out, AlarmView{
 			Kind: s.kind, Where: s.where, Priority: p, Active: s.active,
-			Acknowledged: s.acknowledged, First: s.first, Since: s.since,
+			Acknowledged: s.acknowledged, First: s.marked, Since: s.since,
 			Value: s.finding.Value, Limit: s.finding.Limit, Story: s.story,
 		})
 	}
