@@ -31,6 +31,7 @@ type Engine struct {
 	events    []Event
 	handed    bool // events were handed out: the next call starts afresh
 	found     []detect.Finding
+	in        detect.Input // here, since what detectors are handed would not stay on the stack
 	nextJudge int64
 	nextCover int64
 	badRun    uint64 // bad lines since the last good one
@@ -78,9 +79,9 @@ func (e *Engine) Sample(s *decode.Sample, size int) {
 	e.lastGood = e.clock.now
 	e.count(step, size)
 	e.known.learn(&e.bench, s, at)
-	in := detect.Input{S: s, At: at}
+	e.in = detect.Input{S: s, At: at}
 	for _, d := range e.detectors {
-		d.Observe(&e.bench, &in)
+		d.Observe(&e.bench, &e.in)
 	}
 	if e.bench.Now >= e.nextJudge {
 		e.judge()

@@ -14,7 +14,7 @@ import (
 
 var heron = Craft{
 	Name: "Marsh Heron", Layout: "quad-x", Motors: 4, Poles: 14, Blades: 3, DiameterMM: 178, MassG: 655, Cells: 4,
-	Hold: Tether, IdleReady: 0.05, IdleLeast: 0.06,
+	Hold: Tether, IdleReady: 0.08, IdleLeast: 0.10,
 }
 
 func TestExample(t *testing.T) {
