@@ -9,8 +9,8 @@ import (
 
 const (
 	paceLearn = 9  // intervals a pace is learned from: odd, so that the middle one is its median
-	paceAgree = 6  // of them must lie within half of the median: a stream with lost lines still does
-	paceWrong = 24 // intervals in a row that do not fit: the bridge has changed its pace
+	paceAgree = 7  // of them must lie within half of the median: a stream with lost lines still does
+	paceWrong = 24 // more intervals that do not fit than such that do: the pace has changed, or never was one
 )
 
 // pace learns how regularly one tag arrives.
@@ -48,7 +48,7 @@ func (p *pace) take(s *detect.Stream, at int64) {
 	}
 	if f := float64(d); f > 0.5*s.Period && f < 1.5*s.Period {
 		s.Period += (f - s.Period) / 32
-		p.wrong = 0
+		p.wrong = max(0, p.wrong-1)
 		return
 	}
 	if p.wrong++; p.wrong >= paceWrong {
