@@ -175,7 +175,7 @@ func (l *life) keep(now int64, s *slot, f detect.Finding, t teller) {
 		return
 	}
 	s.finding = f
-	if now-s.told >= retellAfter {
+	if f.Level >= s.priority && now-s.told >= retellAfter { // a lower one that may pass makes no word quieter
 		s.story, s.told = t.tell(f, s.kind), now
 	}
 	switch {

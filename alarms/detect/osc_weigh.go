@@ -31,11 +31,18 @@ const (
 	// nearLimit, of the limit: from here on less evidence is asked for, so that
 	// nothing passes the limit in silence: three and a half standard errors (one
 	// in 4300 for a single look), two thirds of the power, twice the usual one.
-	nearLimit   = 0.4
-	nearSure    = 3.5
-	nearShare   = 0.65
-	nearBase    = 2.0
+	nearLimit = 0.4
+	nearSure  = 3.5
+	nearShare = 0.65
+	nearBase  = 2.0
+	// nearRise: less is asked of what rises by a quarter at least in the window;
+	// a steady tone near the limit does not.
+	nearRise    = 1.25
 	levelGrowth = 3.0 // standard errors of growth of a level that is still rising
+	// lastCall, of the limit: here one look that shows growth is enough, and
+	// two and a half standard errors of it.
+	lastCall = 0.7
+	lastSure = 2.5
 	// growHits looks in a row, and growSpan of the window's length, growth
 	// must be seen for; levelHits for a steady level.
 	growHits  = 3
@@ -47,6 +54,7 @@ const (
 func (w *oscWindow) weigh(a *oscAxis) {
 	t := &w.now
 	limit := a.hold.limit
+	t.limit = limit
 	if w.grows(a, limit) {
 		w.run.hit(t.at, t.hz, w.spec.seconds)
 	} else {
@@ -63,9 +71,13 @@ func (w *oscWindow) weigh(a *oscAxis) {
 func (w *oscWindow) grows(a *oscAxis, limit float64) bool {
 	t := &w.now
 	sure, share, base := sureGrowth, leastShare, outOfBase
-	w.close = t.quarters[3] >= nearLimit*limit
-	if w.close && !t.nearLine {
+	q := &t.quarters
+	w.close = q[3] >= nearLimit*limit
+	if w.close && q[3] > nearRise*q[0] {
 		sure, share, base = nearSure, nearShare, nearBase
+		if q[3] >= lastCall*limit {
+			sure = lastSure
+		}
 	}
 	switch {
 	case !t.ok, t.amplitude < leastAmplitude*limit, t.amplitude < 2*t.doubt,
@@ -130,16 +142,29 @@ func (w *oscWindow) overLimit(a *oscAxis, limit float64) bool {
 	return !a.both || t.locked >= leastLock
 }
 
-// grown reports whether growth was seen long enough.
-func (w *oscWindow) grown() bool {
-	need := growHits
-	if w.close && w.now.growth > plainGrowth*w.now.growthErr {
-		need-- // the limit is near, and there is no doubt
-	}
-	if w.run.hits < need {
+// grown reports whether growth was seen long enough. Near the limit the looks
+// of all windows at the same tone count together.
+func (w *oscWindow) grown(a *oscAxis) bool {
+	t := &w.now
+	if w.run.hits == 0 {
 		return false
 	}
-	return w.close || !w.rotorLike && seconds(w.now.at-w.run.since) >= growSpan*w.spec.seconds
+	if !w.close {
+		return w.run.hits >= growHits && !w.rotorLike && seconds(t.at-w.run.since) >= growSpan*w.spec.seconds
+	}
+	need, hits := growHits, 0
+	if t.growth > plainGrowth*t.growthErr {
+		need-- // the limit is near, and there is no doubt
+	}
+	if t.quarters[3] >= lastCall*t.limit && t.quarters[3] > nearRise*t.quarters[0] {
+		need = 1 // no time is left for a second look
+	}
+	for _, o := range a.windows {
+		if o.run.hits > 0 && math.Abs(o.run.hz-w.run.hz) < 0.1*w.run.hz {
+			hits += o.run.hits
+		}
+	}
+	return hits >= need
 }
 
 // over reports whether the level was over the limit long enough.

@@ -84,6 +84,7 @@ type oscTone struct {
 	rateAmp   float64 // amplitude of the same tone in the measured rate
 	locked    float64 // steadiness of the phase between output and rate, 0..1
 	nearLine  bool
+	limit     float64 // that it was weighed against
 }
 
 // evidence counts looks that agree.

@@ -150,7 +150,7 @@ func (o *Oscillation) judge(b *Bench, i int) (Finding, bool) {
 			if by == nil || !grows && w.now.level > by.now.level {
 				by = w
 			}
-		case w.grown():
+		case w.grown(a):
 			if by == nil || !grows || urgent(w, h.limit) < urgent(by, h.limit) {
 				by, grows = w, true
 			}
