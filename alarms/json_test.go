@@ -36,6 +36,15 @@ func TestEventJSON(t *testing.T) {
 	assert.NotContains(t, got, "first")
 }
 
+// TestNothingIsShorterThanNothing: times are rounded, and so is what lies
+// between them.
+func TestNothingIsShorterThanNothing(t *testing.T) {
+	e := New(heron(), Options{})
+	e.emit(Event{T: 1_000_400, Since: 1_000_400, Change: Cleared})
+	assert.Contains(t, string(e.Events()[0].AppendJSON(nil, "")), `"lasted_s":0}`)
+	assert.Contains(t, e.Events()[0].Sentence(), "after 0.0 s")
+}
+
 // TestNumbersAreDecimal: never an exponent, NaN or Inf, and no digits beyond
 // what is known.
 func TestNumbersAreDecimal(t *testing.T) {

@@ -54,6 +54,27 @@ func TestSilenceOfAFile(t *testing.T) {
 	}
 }
 
+// TestTheLineAfterAHoleIsJudgedItself: without ticks a hole is lived through
+// up to the line that ends it, and that line does not wait for the next.
+func TestTheLineAfterAHoleIsJudgedItself(t *testing.T) {
+	for _, hole := range []int64{5_000, 20_000, 25_000, 85_000, 109_000} {
+		r := newRig(t, 0)
+		r.run(1, stateFlow(50, 1))
+		last := r.e.clock.line
+		r.bridge = last + hole
+		s := decode.Sample{Tag: decode.Set, Seq: r.seq, Time: uint32(r.bridge), Word: []byte("idle_ready")}
+		s.Put(decode.SetValue, 0.8)
+		r.e.Sample(&s, 30)
+		r.take()
+		if hole < 10_000 { // within the grid
+			require.Empty(t, r.events)
+			continue
+		}
+		require.Len(t, r.events, 1, "after %d us", hole)
+		assert.Equal(t, last+hole, r.events[0].T)
+	}
+}
+
 // TestLongLeapOfAFile: over ten seconds without a host clock is a restart.
 func TestLongLeapOfAFile(t *testing.T) {
 	r := newRig(t, 0)

@@ -141,7 +141,7 @@ func (d *BadLinkDetector) lasts(now int64, over bool) bool {
 	case d.since < 0:
 		d.since = now
 	}
-	return over && (d.lossy || now-d.since >= sureFor)
+	return over && now-d.since >= sureFor
 }
 
 // lower returns the lower 99.9 % bound of the share (Clopper and Pearson,
