@@ -22,6 +22,11 @@ const (
 	// for ever would in the end be taken for a worse one by chance; such chances
 	// last for parts of a second (common practice, no source).
 	sureFor = 1 * Second
+	// longestRun is the longest run of faults, in lines, that is taken for one
+	// knock on the cable. Longer holes are as bad as they are long: a link that
+	// is away for a fifth of the time is a bad link, in however few pieces
+	// (common practice, no source).
+	longestRun = 4.0
 	// bitsPerByte on a serial line with 8 data bits, no parity, 1 stop bit.
 	bitsPerByte = 10
 	// loadBelief: a line that carries over 110 % of its capacity does not run
@@ -167,7 +172,7 @@ func LowerShare(bad, n, runs float64) float64 {
 		return 0
 	}
 	// A run that began before the window is not among its runs, but is one.
-	long := bad / max(1, runs)
+	long := min(bad/max(1, runs), longestRun)
 	// In a chain of two states whose faults come in runs of mean length L and
 	// make up the share s, neighbours are alike by r = 1 - 1/(L(1-s)), and the
 	// mean of n of them is as sure as that of n(1-r)/(1+r) independent ones.

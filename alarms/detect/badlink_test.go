@@ -45,12 +45,15 @@ func TestLowerShareOfBursts(t *testing.T) {
 	assert.Zero(t, LowerShare(0, 100, 0))
 	assert.Zero(t, LowerShare(0, 0, 0))
 	one := LowerShare(200, 2000, 200)
-	burst := LowerShare(200, 2000, 20)
+	burst := LowerShare(200, 2000, 50)
 	assert.Less(t, burst, one)
-	assert.Less(t, LowerShare(200, 2000, 1), 0.001, "one burst proves nothing")
-	assert.Equal(t, LowerShare(200, 2000, 1), LowerShare(200, 2000, 0), "a burst that began before the window is one burst")
-	// As sure as so many independent lines: 20 runs of 10 with a share of 0.1.
-	assert.InEpsilon(t, LowerShare(200./17, 2000./17, 200), burst, 1e-9)
+	assert.Less(t, LowerShare(20, 2000, 1), 0.05, "one short burst proves nothing")
+	assert.Equal(t, LowerShare(20, 2000, 1), LowerShare(20, 2000, 0), "a burst that began before the window is one burst")
+	assert.Greater(t, LowerShare(400, 2000, 4), 0.05, "four long holes are a fifth of the time")
+	// As sure as so many independent lines: 50 runs of 4 with a share of 0.1,
+	// and longer runs count as so many of four.
+	assert.InEpsilon(t, LowerShare(200/6.2, 2000/6.2, 200), burst, 1e-9)
+	assert.InEpsilon(t, burst, LowerShare(200, 2000, 20), 1e-9)
 }
 
 // TestBurstsSpreadTheShare holds the factor that shortens the numbers to the
