@@ -49,9 +49,7 @@ func stateFlow(hz, armed float64) flow {
 func tempFlow() flow { return flow{decode.Temp, 1, []float64{20, 20, 20, 20}} }
 
 func (r *rig) take() {
-	for _, ev := range r.e.Events() {
-		r.events = append(r.events, ev)
-	}
+	r.events = append(r.events, r.e.Events()...)
 }
 
 // pass lets time go by on both clocks, with ticks.
