@@ -26,7 +26,7 @@ const (
 	// knock on the cable. Longer holes are as bad as they are long: a link that
 	// is away for a fifth of the time is a bad link, in however few pieces
 	// (common practice, no source).
-	longestRun = 4.0
+	longestRun = 8.0
 	// bitsPerByte on a serial line with 8 data bits, no parity, 1 stop bit.
 	bitsPerByte = 10
 	// loadBelief: a line that carries over 110 % of its capacity does not run
@@ -185,7 +185,7 @@ func LowerShare(bad, n, runs float64) float64 {
 
 // Describe tells how bad the link is.
 func (d *BadLinkDetector) Describe(b *Bench, f Finding) Story {
-	s := Story{Unit: "1", Action: "land the throttle; check cable, ground and baud"}
+	s := Story{Unit: "1", Action: "ease off; check cable, ground and baud"}
 	if f.Case == badLoad {
 		s.Cause = "line nearly full"
 		s.Text = fmt.Sprintf("the serial line carries %.0f %% of what %d baud can: lines will be lost", 100*f.Value, b.Baud)
