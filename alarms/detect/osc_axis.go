@@ -172,11 +172,11 @@ func (a *oscAxis) look(at int64, floor float64, lines *rotorLines, past *thrustP
 			w.now.nearLine = lines.near(w.now.hz, a.stream, at, w.spec.seconds)
 		}
 		w.weigh(a)
-		switch {
-		case lines.n == 0:
-			w.rotorLike = rotorLike(w, past.ratio)
-		default:
-			w.rotorLike = w.now.nearLine && rotorLike(w, lines.ratio)
+		w.like = unlike
+		if lines.n == 0 {
+			w.like = likeRotor(w, past.ratio)
+		} else if w.now.nearLine {
+			w.like = likeRotor(w, lines.ratio)
 		}
 	}
 	if looked {

@@ -125,19 +125,25 @@ func (p *thrustPast) before(t int64) float64 {
 }
 
 const (
-	// followsRotor: a tone that moves by this share of what the outputs move by
-	// is a rotor's, or the fold of one. A loop's own frequency follows its
-	// gain, and so thrust, by the square root at most.
-	followsRotor = 0.6
+	// followsRotor: a tone that moves by this share of what the speeds or
+	// outputs move by is a rotor's, or the fold of one. Speed follows output at
+	// least by its square root; a loop's own frequency follows its gain by a
+	// third or so, and such a tone is not told from a rotor's until it is near
+	// the limit.
+	followsRotor = 0.3
+	// foldsLow: under lineFloor only the fold of a line can stand, which moves
+	// further than a line there would.
+	foldsLow = 1.0
 	// apart: the movement that is looked for must be so many of its standard
 	// errors before it tells anything.
-	apart = 2.5
+	apart = 5.0
 	// apartCell, of the window's resolution: several lines in one cell pull a
 	// frequency to and fro by more than its standard error says.
 	apartCell = 0.3
-	// thrustMoves: outputs that moved by less than this share in the evidence
-	// count as steady.
-	thrustMoves = 0.01
+	// thrustMoves: outputs that moved by less than this share in lineMemory
+	// count as steady: at 60 Hz a line then stays within a cell or so.
+	thrustMoves = 0.02
+	lineMemory  = 5 * Second / 2
 	// lineFloor is the lowest line of a turning rotor that is looked for, hertz:
 	// 900 rev/min, well under any armed idle.
 	lineFloor = 15.0
@@ -173,24 +179,45 @@ func (l *rotorLines) mean(t int64) float64 {
 	return 0
 }
 
-// rotorLike reports whether the tone of a window moves as a rotor line does,
-// or whether that cannot be told yet while the rotors change their speed. ratio
-// tells by how much they did between two times.
-func rotorLike(w *oscWindow, ratio func(from, to int64) float64) bool {
+// A likeness says whether a tone may be a rotor's.
+type likeness uint8
+
+const (
+	unlike   likeness = iota // it does not move with the rotors, or they stand still
+	notKnown                 // the rotors move, and it cannot be told yet
+	alike                    // it moves with them
+)
+
+// likeRotor reports whether the tone of a window moves as a rotor line does.
+// ratio tells by how much the rotors' speed changed between two times.
+func likeRotor(w *oscWindow, ratio func(from, to int64) float64) likeness {
 	t, run := &w.now, &w.run
-	if t.hz < lineFloor || run.hits < 1 {
-		return false
+	if run.hits < 1 {
+		return unlike
+	}
+	// A line that has just moved into the window's band stands out of the
+	// usual power there, which knows it at its old place.
+	if math.Abs(ratio(t.at-lineMemory, t.at)-1) < thrustMoves {
+		return unlike
 	}
 	moved := ratio(run.since, t.at) - 1
-	if math.Abs(moved) < thrustMoves*min(1, seconds(t.at-run.since)/w.spec.seconds) {
-		return false
+	expected := math.Abs(run.first * moved)
+	drift := math.Abs(t.hz - run.first)
+	if t.hz < lineFloor {
+		if drift > foldsLow*expected+apart*t.fit.FrequencyErr*w.rate {
+			return alike
+		}
+		return unlike
 	}
-	expected := run.first * moved
-	drift := t.hz - run.first
-	if math.Abs(expected) < max(apart*math.Sqrt2*t.fit.FrequencyErr*w.rate, apartCell/w.spec.seconds) {
-		return true // wait until it can be told
+	switch {
+	case drift > followsRotor*expected && drift > apart*t.fit.FrequencyErr*w.rate:
+		return alike
+	case expected < max(apart*math.Sqrt2*t.fit.FrequencyErr*w.rate, apartCell/w.spec.seconds):
+		return notKnown
+	case drift > followsRotor*expected:
+		return alike
 	}
-	return math.Abs(drift) > followsRotor*math.Abs(expected)
+	return unlike
 }
 
 // fold is where a frequency appears in a stream of the given rate that was

@@ -21,6 +21,9 @@ const (
 	// mostPerCycle is the growth a cycle beyond which nothing cyclic is seen:
 	// a knock, a step. What grows faster than that is tip-over's.
 	mostPerCycle = 0.5
+	// leastGrowth a second: what takes over seven seconds to double is no matter
+	// for a bell; if it goes on it will be over the limit, and heard for that.
+	leastGrowth = 0.1
 	// leastAmplitude, of the limit: a tone under it is no danger yet at any
 	// growth of a rate loop.
 	leastAmplitude = 0.04
@@ -80,7 +83,7 @@ func (w *oscWindow) grows(a *oscAxis, limit float64) bool {
 		}
 	}
 	switch {
-	case !t.ok, t.amplitude < leastAmplitude*limit, t.amplitude < 2*t.doubt,
+	case !t.ok, t.amplitude < leastAmplitude*limit, t.amplitude < 2*t.doubt, t.growth < leastGrowth,
 		t.growth < sure*t.growthErr, t.growth > mostPerCycle*t.hz,
 		t.share < share, t.overBase < base:
 		return false
@@ -92,7 +95,7 @@ func (w *oscWindow) grows(a *oscAxis, limit float64) bool {
 	if strict && t.growth < plainGrowth*t.growthErr {
 		return false
 	}
-	return w.exponential(strict) && (!a.both || t.locked >= leastLock)
+	return w.exponential(strict) && w.inStep(a)
 }
 
 // exponential reports whether the tone's growth goes on through the window.
@@ -139,7 +142,23 @@ func (w *oscWindow) overLimit(a *oscAxis, limit float64) bool {
 	if now-t.doubt < limit {
 		return false
 	}
-	return !a.both || t.locked >= leastLock
+	return w.inStep(a)
+}
+
+// inStep reports whether output and rate swing with a steady phase. Where the
+// rate is too noisy to tell, or not measured, the output alone must be beyond
+// doubt.
+func (w *oscWindow) inStep(a *oscAxis) bool {
+	t := &w.now
+	switch {
+	case !a.both:
+		return true
+	case t.locked >= leastLock:
+		return true
+	case t.faint:
+		return w.close || t.growth > plainGrowth*t.growthErr
+	}
+	return false
 }
 
 // grown reports whether growth was seen long enough. Near the limit the looks
@@ -150,7 +169,10 @@ func (w *oscWindow) grown(a *oscAxis) bool {
 		return false
 	}
 	if !w.close {
-		return w.run.hits >= growHits && !w.rotorLike && seconds(t.at-w.run.since) >= growSpan*w.spec.seconds
+		return w.run.hits >= growHits && w.like == unlike && seconds(t.at-w.run.since) >= growSpan*w.spec.seconds
+	}
+	if w.like == alike && t.quarters[3] < lastCall*t.limit {
+		return false
 	}
 	need, hits := growHits, 0
 	if t.growth > plainGrowth*t.growthErr {

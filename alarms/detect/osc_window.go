@@ -27,6 +27,10 @@ const (
 	baseMemory = 15.0
 	// baseClip bounds what one window adds to the base, in powers of the base.
 	baseClip = 4.0
+	// faintRate: a tone whose rate stands fewer of its standard errors out of
+	// the rate's noise, even in its strongest quarter, has a phase that is off
+	// by a quarter of a radian or more: nothing to hold against it.
+	faintRate = 4.0
 	// baseFirst windows are averaged before the base is used or clipped.
 	baseFirst = 6
 )
@@ -60,9 +64,7 @@ type oscWindow struct {
 	run     evidence // of growth
 	steady  evidence // of a level over the limit
 	close   bool     // the last look found it near the limit
-	// rotorLike: the rotors change their speed, and the tone moves with them,
-	// or that cannot be told yet.
-	rotorLike bool
+	like    likeness // to a rotor's line
 }
 
 // oscTone is what one look found.
@@ -83,6 +85,7 @@ type oscTone struct {
 	doubt     float64 // amplitude that the demand may have left
 	rateAmp   float64 // amplitude of the same tone in the measured rate
 	locked    float64 // steadiness of the phase between output and rate, 0..1
+	faint     bool    // the rate is too noisy there to have a phase
 	nearLine  bool
 	limit     float64 // that it was weighed against
 }
@@ -224,19 +227,29 @@ func (w *oscWindow) learnBase() {
 // measureParts measures the tone in the quarters of the window, in output and
 // rate, and how steady the phase between them is.
 func (w *oscWindow) measureParts(t *oscTone, a *oscAxis) {
-	re, im := 0.0, 0.0
+	t.rateAmp, _, _ = tone.At(w.y, t.fit.Frequency, 0)
+	left := 0.0 // mean square of the rate without its tone
+	for _, y := range w.y {
+		left += y * y
+	}
+	left = max(left/float64(w.n)-t.rateAmp*t.rateAmp/2, 0)
+	re, im, all, best := 0.0, 0.0, 0.0, 0.0
 	for q := range t.quarters {
 		from, to := q*w.n/4, (q+1)*w.n/4
 		au, pu, _ := tone.At(w.x[from:to], t.fit.Frequency, t.fit.Noise)
-		ay, py, _ := tone.At(w.y[from:to], t.fit.Frequency, 0)
+		ay, py, err := tone.At(w.y[from:to], t.fit.Frequency, left)
 		t.quarters[q] = au
-		if au > 0 && ay > 0 {
-			s, c := math.Sincos(pu - py)
-			re, im = re+c/4, im+s/4
+		// A strong quarter knows its phase better than a weak one.
+		s, c := math.Sincos(pu - py)
+		re, im, all = re+au*ay*c, im+au*ay*s, all+au*ay
+		if err > 0 {
+			best = max(best, ay/err)
 		}
 	}
-	t.locked = math.Hypot(re, im)
-	t.rateAmp, _, _ = tone.At(w.y, t.fit.Frequency, 0)
+	if all > 0 {
+		t.locked = math.Hypot(re, im) / all
+	}
+	t.faint = best < faintRate
 	t.rateAmp /= droop(t.hz, a.stream, a.grid.step)
 }
 
