@@ -9,6 +9,11 @@ import (
 // never is a time that does not come.
 const never = math.MaxInt64
 
+// setEvery is how often every setting is told again, as the craft line is: a
+// monitor that is started after the bridge must learn them, and one whose
+// line was lost must hear them yet.
+const setEvery = 10_000_000 // us
+
 // A stream is one kind of line at its pace.
 type stream struct {
 	tag    decode.Tag
@@ -72,7 +77,8 @@ func newBridge(sc *Scenario, seed uint64) bridge {
 }
 
 // start is the bridge's coming up: hello and craft first, every setting is
-// told, and the streams begin a few milliseconds apart.
+// told, and the streams begin a few milliseconds apart. From then on it tells
+// a setting when it changes, and every ten seconds.
 func (b *bridge) start(now int64) {
 	b.down, b.missing = 0, 0
 	for k := range b.streams {
@@ -130,7 +136,7 @@ func (b *bridge) emit(bench *Bench, dst []byte, until int64) []byte {
 				b.sample.Word = s.name
 				b.sample.Put(decode.SetValue, s.value)
 				dst = b.send(dst, at)
-				s.due = never
+				s.due = at + setEvery
 			}
 		}
 		for k := range b.streams {

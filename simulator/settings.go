@@ -4,7 +4,7 @@ package simulator
 type setting struct {
 	name  []byte
 	value float64
-	due   int64 // when it is to be told, us; never: nothing new
+	due   int64 // when it is to be told next, us
 }
 
 // settingNames are the settings of the demo craft, in the order told.
