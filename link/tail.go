@@ -3,7 +3,6 @@ package link
 import (
 	"errors"
 	"io"
-	"io/fs"
 	"os"
 	"sync"
 	"time"
@@ -15,25 +14,6 @@ const tailWait = 20 * time.Millisecond
 
 // ErrShrank says that a file that should only grow became shorter.
 var ErrShrank = errors.New("recording was cut short while it was read")
-
-// OpenRecording opens a file to read. A folder and a device are refused with
-// an *OpenError; a pipe is read like a file.
-func OpenRecording(path string) (*os.File, error) {
-	info, err := os.Stat(path)
-	switch {
-	case err != nil:
-		return nil, fileError(path, err)
-	case info.IsDir():
-		return nil, &OpenError{What: "recording", Name: path, Fault: Directory}
-	case info.Mode()&(fs.ModeDevice|fs.ModeSocket) != 0:
-		return nil, &OpenError{What: "recording", Name: path, Fault: NotRecording}
-	}
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, fileError(path, err)
-	}
-	return f, nil
-}
 
 // A Tail reads a file that is still being written. It has no end: a Read
 // with nothing new waits a little and returns 0 and nil. Read is for one
@@ -52,7 +32,7 @@ func OpenTail(path string) (*Tail, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Tail{f: f, stop: make(chan struct{})}, nil
+	return &Tail{f: f.f, stop: make(chan struct{})}, nil
 }
 
 // Read returns what is new; 0 and nil at the present end of the file, io.EOF
