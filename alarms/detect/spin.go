@@ -154,16 +154,12 @@ func (d *spinDisarmed) rotor(b *Bench, i int, at int64) {
 }
 
 func (d *spinDisarmed) mark(since *int64, going bool, at int64) {
-	switch {
-	case !going || d.known < 0 || d.late.busy():
-		*since = -1
-	case *since < 0:
-		*since = at
-	}
+	follow(since, going && d.known >= 0 && !d.late.busy(), at)
 }
 
-// wait returns how long a motor must go.
-func (d *spinDisarmed) wait(b *Bench) int64 {
+// stateWait returns how long a motor must go before no state line on its way
+// excuses it.
+func stateWait(b *Bench) int64 {
 	return max(spinTime, int64(spinStates*b.Streams[decode.State].Period))
 }
 
@@ -189,12 +185,12 @@ func (d *spinDisarmed) Judge(b *Bench, dst []Finding) []Finding {
 		d.mask = 0
 		return dst
 	}
-	going := d.going(b, d.wait(b))
+	going := d.going(b, stateWait(b))
 	switch {
 	case going != 0:
 		if d.mask == 0 || d.mask&going == 0 && !d.holds(b) {
 			// Those that began a moment later belong to the same happening.
-			d.mask = d.going(b, d.wait(b)/2)
+			d.mask = d.going(b, stateWait(b)/2)
 		}
 		return append(dst, d.finding(b, High))
 	case d.mask != 0 && d.holds(b):
@@ -241,10 +237,10 @@ func (d *spinDisarmed) finding(b *Bench, level Priority) Finding {
 // Describe tells which motors go, by output or by speed.
 func (d *spinDisarmed) Describe(b *Bench, f Finding) Story {
 	s := Story{Unit: "1", Action: "keep clear; unplug the pack", Cause: "outputs while disarmed"}
-	s.Text = fmt.Sprintf("%s driven with output %.3f although the craft is disarmed", f.Where, f.Value)
+	s.Text = fmt.Sprintf("%s %s an output of %.3f although the craft is disarmed", f.Where, plural(f.Where, "has", "have"), f.Value)
 	if d.bySpeed {
 		s.Cause = "rotors turn while disarmed"
-		s.Text = fmt.Sprintf("%s turn at %.2f of idle speed although the craft is disarmed", f.Where, f.Value)
+		s.Text = fmt.Sprintf("%s %s at %.2f of idle speed although the craft is disarmed", f.Where, plural(f.Where, "turns", "turn"), f.Value)
 		s.More = append(s.More, Fact{"idle_speed_known", d.idle > 0})
 	}
 	return s

@@ -1,8 +1,6 @@
 package detect
 
 import (
-	"fmt"
-
 	"tetherbell/alarms/window"
 	"tetherbell/decode"
 )
@@ -29,22 +27,34 @@ const (
 )
 
 // lateStop tells of motors that go on after a stop or a disarm.
+//
+// A stop is watched from the moment it is asserted, and so is a disarm after a
+// run, until both are known to be over or, where that is lost sight of, until
+// all stands. A craft that is disarmed and has come to rest is spin-disarmed's;
+// as soon as it is no longer known to be disarmed with the stop still asserted,
+// it is this one's again.
 type lateStop struct {
-	ran    bool  // was seen running since the last stop
-	halted bool  // stopped or disarmed, as last known
-	at     int64 // when the stop began that is being watched, -1 none
-	within int64 // how long the rotors have for it
+	ran     bool  // may have been running since the last stop
+	armed   Tri   // as last known
+	stopped Tri   // as last known
+	stopAt  int64 // the stop has been asserted since
+	at      int64 // since when motors are held to what is being watched, -1 nothing
+	told    int64 // the stop or disarm that Describe counts from
+	byStop  bool  // and which of them it is
+	within  int64 // how long the rotors have for it
 
 	speeds  [decode.MaxMotors]*window.Ring // electrical, the time before the stop
 	before  [decode.MaxMotors]float64
 	coasts  coasts
-	driven  confirm // by out lines
-	turning confirm // by erpm lines
-	outs    Where   // motors with an output, by the newest out line
-	spins   Where   // rotors over their share, by the newest erpm line
-	mask    Where   // of the alarm that is up, fixed at its raise; 0 none
-	rang    bool    // this stop raised one
-	stood   Where   // rotors that have coasted down since this stop
+	outFrom [decode.MaxMotors]int64 // output over zero since, -1 not
+	rpmFrom [decode.MaxMotors]int64 // turning since, -1 not
+	driven  confirm                 // by out lines
+	turning confirm                 // by erpm lines
+	outs    Where                   // motors with an output, by the newest out line
+	spins   Where                   // rotors over their share, by the newest erpm line
+	mask    Where                   // of the alarm that is up, fixed at its raise; 0 none
+	rang    bool                    // this stop raised one
+	stood   Where                   // rotors that have coasted down since this stop
 
 	bySpeed bool // what the last finding's value is
 }
@@ -53,10 +63,11 @@ type lateStop struct {
 func NewLateStop() Detector { return newLateStop() }
 
 func newLateStop() *lateStop {
-	d := &lateStop{at: -1}
+	d := &lateStop{}
 	for i := range d.speeds {
 		d.speeds[i] = window.New(beforeRing)
 	}
+	d.Reset()
 	return d
 }
 
@@ -65,10 +76,11 @@ func (*lateStop) Kind() Kind { return LateStop }
 // Reset drops the stop that is being watched. The learned coasts stay: they
 // are properties of the craft.
 func (d *lateStop) Reset() {
-	d.ran, d.halted = false, false
+	d.ran, d.armed, d.stopped = false, Unknown, Unknown
 	d.end()
 	for i := range d.speeds {
 		d.speeds[i].Clear()
+		d.outFrom[i], d.rpmFrom[i] = -1, -1
 	}
 }
 
@@ -94,27 +106,66 @@ func (d *lateStop) Observe(b *Bench, in *Input) {
 	}
 }
 
+// state follows the armed flag and the stop. A flag that is lost takes nothing
+// back: what was last known of it ends no watch, and begins none.
 func (d *lateStop) state(b *Bench, at int64) {
-	halt := b.Stopped == Yes || b.Armed == No
+	if b.Stopped == Yes && d.stopped != Yes {
+		d.stopAt = at
+	}
+	if b.Stopped != Unknown {
+		d.stopped = b.Stopped
+	}
+	if b.Armed != Unknown {
+		d.armed = b.Armed
+	}
 	switch {
-	case halt && !d.halted:
-		d.halted = true
-		// A session that begins disarmed has no stop to watch; one that begins
-		// armed with the stop asserted has.
-		if d.ran || b.Armed != No {
-			d.begin(b, at)
+	case d.stopped != Yes && d.armed != No:
+		d.end()
+		d.ran = d.ran || b.Armed == Yes || d.going() >= 0
+	case b.Stopped == Yes && b.Armed != No:
+		if d.at < 0 {
+			d.begin(b, d.since(at), d.stopAt, true)
 		}
 		d.ran = false
-	case b.Armed == Yes && b.Stopped != Yes:
-		d.halted, d.ran = false, true
-		d.end()
+	case b.Armed == No:
+		// A session that begins disarmed has no run to see the end of.
+		if d.at < 0 && d.ran {
+			d.begin(b, at, at, false)
+		}
+		d.ran = false
+	case d.at < 0:
+		// Lost sight of: what goes may have been allowed to, so that the next
+		// stop is one after a run.
+		d.ran = d.ran || d.going() >= 0
 	}
 }
 
+// going returns since when some motor goes, -1 where none does.
+func (d *lateStop) going() int64 {
+	least := int64(-1)
+	for i := range d.outFrom {
+		for _, from := range [2]int64{d.outFrom[i], d.rpmFrom[i]} {
+			if from >= 0 && (least < 0 || from < least) {
+				least = from
+			}
+		}
+	}
+	return least
+}
+
+// since returns the time from which motors are held to the stop: now, or, in a
+// craft that was disarmed and is not any more, since motors go under the stop.
+func (d *lateStop) since(at int64) int64 {
+	if from := d.going(); !d.ran && from >= 0 {
+		return min(at, max(from, d.stopAt))
+	}
+	return at
+}
+
 // begin starts to watch a stop.
-func (d *lateStop) begin(b *Bench, at int64) {
+func (d *lateStop) begin(b *Bench, at, told int64, byStop bool) {
 	d.end()
-	d.at = at
+	d.at, d.told, d.byStop = at, told, byStop
 	for i, r := range d.speeds {
 		r.DropBefore(at - beforeTime)
 		d.before[i] = r.Mean()
@@ -129,153 +180,58 @@ func (d *lateStop) outputDue(b *Bench) int64 {
 
 func (d *lateStop) coastDue() int64 { return d.at + d.within }
 
+// lasts reports whether a motor goes for so long that no state line on its way
+// excuses it: one that comes back may have been released from the stop.
+func (d *lateStop) lasts(b *Bench, from, at int64) bool {
+	return from >= 0 && at-from >= min(stateWait(b), int64(b.Limits.StopSeconds*float64(Second)))
+}
+
 func (d *lateStop) output(b *Bench, at int64) {
 	d.outs = 0
-	if d.at >= 0 && at >= d.outputDue(b) {
-		for i := range b.Motors {
-			if b.Out[i].OK && over(b.Out[i].V, zeroOutput) {
-				d.outs |= Motor(i)
-			}
+	for i := range b.Motors {
+		follow(&d.outFrom[i], b.Out[i].OK && over(b.Out[i].V, zeroOutput), at)
+		if d.at >= 0 && at >= d.outputDue(b) && d.lasts(b, d.outFrom[i], at) {
+			d.outs |= Motor(i)
 		}
 	}
 	d.driven.see(d.outs != 0, at)
+}
+
+// follow keeps since when something is so, -1 while it is not.
+func follow(since *int64, so bool, at int64) {
+	switch {
+	case !so:
+		*since = -1
+	case *since < 0:
+		*since = at
+	}
 }
 
 func (d *lateStop) speed(b *Bench, at int64) {
 	d.spins = 0
 	for i := range b.Motors {
 		if !b.ERPM[i].OK {
+			d.rpmFrom[i] = -1
 			continue
 		}
 		v := b.ERPM[i].V
 		if d.at < 0 {
 			d.speeds[i].Push(at, v)
 			d.coasts.fastest[i] = max(d.coasts.fastest[i], v)
+			follow(&d.rpmFrom[i], over(v, stopShare*slowRotor*polePairs(b)), at)
 			continue
 		}
 		slow := !over(d.share(b, i), stopShare)
+		follow(&d.rpmFrom[i], !slow, at)
 		if slow && d.stood&Motor(i) == 0 {
 			d.stood |= Motor(i)
 			if !d.rang {
 				d.coasts.learn(b, i, d.before[i], at-d.at)
 			}
 		}
-		if !slow && at >= d.coastDue() {
+		if at >= d.coastDue() && d.lasts(b, d.rpmFrom[i], at) {
 			d.spins |= Motor(i)
 		}
 	}
 	d.turning.see(d.spins != 0, at)
-}
-
-// share returns the speed of motor i over its speed before the stop.
-func (d *lateStop) share(b *Bench, i int) float64 {
-	if !b.ERPM[i].OK {
-		return 0
-	}
-	return b.ERPM[i].V / max(d.before[i], slowRotor*polePairs(b))
-}
-
-// Judge keeps one finding that joins the motors which were still going when
-// it was raised.
-func (d *lateStop) Judge(b *Bench, dst []Finding) []Finding {
-	if d.at < 0 {
-		return dst
-	}
-	going := Where(0)
-	if d.driven.met(b.Now, &b.Streams[decode.Out]) {
-		going |= d.outs
-	}
-	if d.turning.met(b.Now, &b.Streams[decode.ERPM]) {
-		going |= d.spins
-	}
-	switch {
-	case going != 0:
-		if d.mask == 0 || d.mask&going == 0 && !d.holds(b) {
-			d.mask, d.rang = going, true
-		}
-		return append(dst, d.finding(b, High))
-	case d.mask != 0 && d.holds(b):
-		return append(dst, d.finding(b, None))
-	}
-	d.mask = 0
-	// Once all stands, a disarmed craft is spin-disarmed's to watch. A stop that
-	// is asserted while armed stays watched until it is released.
-	if b.Armed == No && b.Now > max(d.outputDue(b), d.coastDue())+stopGrace {
-		d.end()
-	}
-	return dst
-}
-
-// holds reports whether a motor of the alarm is still inside the deadband.
-func (d *lateStop) holds(b *Bench) bool {
-	for i := range b.Motors {
-		if d.mask&Motor(i) == 0 {
-			continue
-		}
-		if b.Out[i].OK && b.Out[i].V > stopHold*zeroOutput {
-			return true
-		}
-		if b.Now >= d.coastDue() && d.share(b, i) > stopHold*stopShare {
-			return true
-		}
-	}
-	return false
-}
-
-// finding takes the value that lies furthest past its limit.
-func (d *lateStop) finding(b *Bench, level Priority) Finding {
-	out, share := 0.0, 0.0
-	for i := range b.Motors {
-		if d.mask&Motor(i) == 0 {
-			continue
-		}
-		if b.Out[i].OK {
-			out = max(out, b.Out[i].V)
-		}
-		if b.Now >= d.coastDue() {
-			share = max(share, d.share(b, i))
-		}
-	}
-	d.bySpeed = share/stopShare > out/zeroOutput
-	if d.bySpeed {
-		return Finding{Where: d.mask, Level: level, Value: share, Limit: stopShare}
-	}
-	return Finding{Where: d.mask, Level: level, Value: out, Limit: zeroOutput}
-}
-
-// Describe tells which motors go on, by output or by speed.
-func (d *lateStop) Describe(b *Bench, f Finding) Story {
-	after := float64(b.Now-d.at) / float64(Second)
-	word := "disarming"
-	if b.Stopped == Yes {
-		word = "the stop"
-	}
-	s := Story{Unit: "1", Action: "cut power; keep clear"}
-	if d.bySpeed {
-		s.Cause = "rotors do not coast down"
-		s.Text = fmt.Sprintf("%s still turn at %.2f of the speed before, %.1f s after %s", f.Where, f.Value, after, word)
-	} else {
-		s.Cause = "outputs stay over zero"
-		s.Text = fmt.Sprintf("%s still driven with output %.3f, %.1f s after %s", f.Where, f.Value, after, word)
-	}
-	s.More = append(s.More, Fact{"after_s", after}, Fact{"coast_allowed_s", float64(d.within) / float64(Second)})
-	return s
-}
-
-// Missing: it needs a stop to see, and motors to watch.
-func (d *lateStop) Missing(b *Bench) string {
-	if b.Armed == Unknown && b.Stopped == Unknown {
-		return "armed state and stop switch not known"
-	}
-	return noMotors(b)
-}
-
-// noMotors says so where neither outputs nor speeds are measured.
-func noMotors(b *Bench) string {
-	for i := range b.Motors {
-		if b.Out[i].OK || b.ERPM[i].OK {
-			return ""
-		}
-	}
-	return "no motor outputs or rotor speeds"
 }

@@ -145,7 +145,7 @@ func TestLateStopBegins(t *testing.T) {
 				return all4(0.2)
 			}
 			return all4(0)
-		}, 4},
+		}, 4.2},
 		{"begins disarmed", steady(state(0, 0, 1, 0)...), steady(all4(0.2)...), 0},
 		{"begins armed with the stop asserted", steady(state(1, 1, 1, 0)...), steady(all4(0.2)...), 0.5},
 		{"armed flag lost on the way", func(t float64) []float64 {
