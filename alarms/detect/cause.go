@@ -56,7 +56,7 @@ func (d *outputImbalance) Describe(b *Bench, f Finding) Story {
 	case High:
 		s.Action = "cut throttle; " + s.Action
 	case Medium:
-		s.Action = "ease the throttle; " + s.Action
+		s.Action = "ease off; " + s.Action
 	}
 	return s
 }
