@@ -14,11 +14,20 @@ const (
 	// groundHold: the alarm holds down to this share of the limit, so that noise
 	// around the limit makes one alarm (common practice, no source).
 	groundHold = 0.8
-	// groundPatience: thrust is held against a stick that was read no earlier,
-	// since state lines are slow and a throttle that is being opened shows in
-	// the outputs first. Where no such line comes within two and a half of their
-	// periods, one of which may be lost, the last one known stands.
-	groundPatience = 2.5
+	// groundPatience, in periods of the state lines: thrust is held against a
+	// stick that was read no earlier, since state lines are slow and a throttle
+	// that is being opened shows in the outputs first. Where the line is not
+	// there after 80 ms, or after its period and a fifth for jitter, the stick
+	// counts as it was last read. What remains: with state at ten a second and
+	// no collective throttle to go by, thrust rings up to 130 ms after its first
+	// evidence; and a throttle that is opened while that one line is lost, or a
+	// fifth late, rings in vain until the next one.
+	groundPatience = 1.2
+	// groundRise of the collective throttle over its least since the stick went
+	// to zero is an opening, or may be one: more than the last place of any
+	// bridge, and less than an opening that makes thrust (common practice, no
+	// source).
+	groundRise = 0.01
 )
 
 // The evidences of ground-thrust.
@@ -33,10 +42,11 @@ var evidenceNames = [evidences]string{"lift", "output", "rotor speed"}
 
 // groundThrust tells of thrust beyond armed idle while the stick is at zero.
 type groundThrust struct {
-	low   int64 // engine time since when the stick is at zero, -1 when it is not
-	read  int64 // engine time of the newest state line
-	armed Tri   // last value, to see the moment of arming
-	coast int64 // rotors may still turn from the last run until then
+	low   int64   // engine time since when the stick is at zero, -1 when it is not
+	read  int64   // engine time of the newest state line
+	rest  Reading // least collective throttle since the stick is at zero, with the time it was first known
+	armed Tri     // last value, to see the moment of arming
+	coast int64   // rotors may still turn from the last run until then
 
 	law   thrustLaw
 	told  [evidences]confirm
@@ -67,6 +77,8 @@ func (g *groundThrust) Observe(b *Bench, in *Input) {
 	switch in.S.Tag {
 	case decode.State:
 		g.state(b, in.At)
+	case decode.Axes:
+		g.throttle(b, in.At)
 	case decode.Out:
 		v, ok := b.MeanOut()
 		g.weigh(byOutput, v, groundOutput(b), ok, in.At)
@@ -122,6 +134,24 @@ func (g *groundThrust) state(b *Bench, at int64) {
 	}
 }
 
+// throttle follows the least collective throttle while the stick is at zero.
+func (g *groundThrust) throttle(b *Bench, at int64) {
+	switch {
+	case !b.Thr.OK || g.low < 0:
+		g.rest = Reading{}
+	case !g.rest.OK:
+		g.rest = Reading{V: b.Thr.V, OK: true, At: at}
+	default:
+		g.rest.V = min(g.rest.V, b.Thr.V)
+	}
+}
+
+// unasked reports whether the collective throttle shows that nobody asked for
+// thrust that was first seen then: known before it, read after it, not risen.
+func (g *groundThrust) unasked(b *Bench, first int64) bool {
+	return g.rest.OK && b.Thr.OK && g.rest.At < first && b.Thr.At >= first && !over(b.Thr.V, g.rest.V+groundRise)
+}
+
 // Judge reports the evidence that lies furthest past its limit.
 func (g *groundThrust) Judge(b *Bench, dst []Finding) []Finding {
 	if b.Armed != Yes || !b.HeldOrGrounded() || g.low < 0 || b.Now-g.low < stickHeld {
@@ -146,10 +176,11 @@ func (g *groundThrust) Judge(b *Bench, dst []Finding) []Finding {
 	return dst
 }
 
-// asked reports whether the stick has been asked since thrust was first seen.
+// asked reports whether the stick, or the throttle made of it, has been asked
+// since thrust was first seen.
 func (g *groundThrust) asked(b *Bench, first int64) bool {
 	patience := max(confirmBy, int64(groundPatience*b.Streams[decode.State].Period))
-	return g.read >= first || b.Now-first >= patience
+	return g.read >= first || g.unasked(b, first) || b.Now-first >= patience
 }
 
 // Describe tells how much thrust there is, and how it is known.

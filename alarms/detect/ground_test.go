@@ -87,31 +87,6 @@ func TestGroundThrustAfterSpinDown(t *testing.T) {
 	}
 }
 
-// Slow state lines tell of the stick late: a throttle that is opened quickly
-// must not ring in between, even when the line that would tell is lost.
-func TestGroundThrustWithSlowState(t *testing.T) {
-	c := heron
-	c.IdleReady = 0.06
-	tr := newTrial(NewGroundThrust(), c)
-	stick := func(t float64) []float64 {
-		if t > 2.0 && t < 2.15 { // the line of 2.1 is lost: it says what that of 2.0 said
-			t = 2.0
-		}
-		return state(1, 0, 1, min(max((t-2.01)*3, 0), 0.5))
-	}
-	tr.run(0, 1, stream{decode.State, 10, 0, 0, steady(state(0, 0, 1, 0)...)})
-	tr.run(1, 2.05, stream{decode.State, 10, 0, 0, stick}, stream{decode.Out, 200, 0, 0, func(t float64) []float64 { return all4(0.06 + min(max((t-2.01)*3, 0), 0.5)) }})
-	tr.run(2.05, 2.2, stream{decode.Out, 200, 0, 0, func(t float64) []float64 { return all4(0.06 + min(max((t-2.01)*3, 0), 0.5)) }})
-	tr.run(2.2, 4, stream{decode.State, 10, 0, 0, stick}, stream{decode.Out, 200, 0, 0, steady(all4(0.56)...)})
-	tr.silent(t)
-
-	// The twin: at arming the output jumps and the stick stays.
-	tr = newTrial(NewGroundThrust(), c)
-	tr.run(0, 3, stream{decode.State, 10, 0, 0, from(1, state(0, 0, 1, 0), state(1, 0, 1, 0))},
-		stream{decode.Out, 200, 0, 0, from(1.02, all4(0), all4(0.7))})
-	tr.one(t, Craft, High, 1.02, 1.12)
-}
-
 func TestGroundThrustByLift(t *testing.T) {
 	weight := 0.655 * gravity
 	for _, tt := range []struct {
