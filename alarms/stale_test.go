@@ -103,7 +103,7 @@ func TestStreamAway(t *testing.T) {
 		gone int
 		wait float64
 		want string
-	}{{"axes", 0, 0.3, "high"}, {"out", 1, 0.3, "high"}, {"state", 2, 0.3, "high"}, {"temp", 3, 5.5, "medium"}} {
+	}{{"axes", 0, 0.3, "high"}, {"out", 1, 0.3, "high"}, {"state", 2, 0.3, "high"}, {"temp", 3, 5.2, "medium"}} {
 		for _, tick := range []int64{0, 20} {
 			r := newRig(t, tick)
 			r.run(15, all...)

@@ -17,11 +17,11 @@ const (
 	// stalePeriods a steady stream may stay away before it is stale (common
 	// practice, no source).
 	stalePeriods = 5
-	// staleSlack, in periods, is left to the line that would end the wait: it
-	// may come late. Five lines in a row are then missed, not four: at 5 % loss
-	// a stream of ten a second would else ring in vain every five hours (common
+	// staleSlack, in periods, is left to the jitter of the line that would end
+	// the wait. Five lines in a row are then missed, not four: at 5 % loss a
+	// stream of ten a second would else ring in vain every five hours (common
 	// practice, no source).
-	staleSlack = 0.5
+	staleSlack = 0.2
 	// pauseOfAll: a hole of all streams longer than this is a pause of the link,
 	// not of one stream; a third of the shortest time a stream may stay away.
 	pauseOfAll = Second / 10

@@ -56,10 +56,10 @@ func TestOneStreamAway(t *testing.T) {
 	}{
 		{"quick stream, not yet", decode.Axes, Yes, 299_000, None},
 		{"axes", decode.Axes, Yes, 301_000, High}, {"out", decode.Out, Yes, 301_000, High},
-		{"state, five of its periods", decode.State, Yes, 490_000, None}, {"state", decode.State, Yes, 551_000, High},
-		{"temp, after the shortest wait", decode.Temp, Yes, 4_900_000, None}, {"temp", decode.Temp, Yes, 5_510_000, Medium},
+		{"state, five of its periods", decode.State, Yes, 510_000, None}, {"state", decode.State, Yes, 521_000, High},
+		{"temp, after the shortest wait", decode.Temp, Yes, 5_100_000, None}, {"temp", decode.Temp, Yes, 5_210_000, Medium},
 		{"axes of a disarmed craft", decode.Axes, No, 301_000, Low}, {"axes, armed unknown", decode.Axes, Unknown, 301_000, High},
-		{"temp of a disarmed craft", decode.Temp, No, 5_510_000, Low},
+		{"temp of a disarmed craft", decode.Temp, No, 5_210_000, Low},
 	} {
 		b := staleBench(c.armed, 20*Second)
 		b.Streams[c.tag].Last -= c.away
