@@ -137,3 +137,17 @@ func TestCraftOf(t *testing.T) {
 		t.Errorf("a hello gives %+v", got)
 	}
 }
+
+// A bridge that does not know propeller and mass may write 0: the line is good,
+// and a craft file fills them.
+func TestCraftOfUnknownSizes(t *testing.T) {
+	s := mustDecode(t, sealed("craft,1,180,Marsh Heron,quad-x,4,14,3,0,0.0,4"))
+	got := CraftOf(&s)
+	want := craft.Craft{Name: "Marsh Heron", Layout: "quad-x", Motors: 4, Poles: 14, Blades: 3, Cells: 4}
+	if got != want || got.Check() != nil {
+		t.Errorf("got %+v, %v", got, got.Check())
+	}
+	if full := (craft.Craft{DiameterMM: 178, MassG: 655}).Fill(got); full.DiameterMM != 178 || full.MassG != 655 || full.Motors != 4 {
+		t.Errorf("filled: %+v", full)
+	}
+}

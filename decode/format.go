@@ -30,6 +30,7 @@ type Field struct {
 	Kind     Kind     // how it is written
 	Min, Max float64  // both included; Min == Max == 0 on a Number: no bounds
 	Even     bool     // odd numbers are out of range
+	OrZero   bool     // 0 may stand there too: not known
 	Words    []string // the words allowed; nil for any
 	PerMotor bool     // stands once for each motor, m1 first
 	Slot     int      // index in Sample.Num (of m1); -1 for words and texts
@@ -48,7 +49,8 @@ const maxWhole = 1<<32 - 1
 
 // formats is the field table of protocol version 1. The ranges of propeller,
 // mass, demanded rates and air temperature are wider than any bench needs:
-// they catch a slipped unit, nothing else. A setting may have any value.
+// they catch a slipped unit, nothing else. A bridge that does not know mass or
+// propeller may write 0, which costs no line. A setting may have any value.
 var formats = [TagCount]format{
 	Hello: {"hello", "at start, then 1/s", "the bridge says who it is", []Field{
 		{Name: "protocol", Kind: Whole, Min: Version, Max: Version, Slot: HelloVersion, About: "protocol version"},
@@ -61,8 +63,8 @@ var formats = [TagCount]format{
 		{Name: "motors", Kind: Whole, Min: 1, Max: MaxMotors, Slot: CraftMotors, About: "number of motors"},
 		{Name: "magnet_poles", Kind: Whole, Min: craft.MinPoles, Max: craft.MaxPoles, Even: true, Slot: CraftPoles, About: "magnet poles of a motor (not pole pairs)"},
 		{Name: "blades", Kind: Whole, Min: craft.MinBlades, Max: craft.MaxBlades, Slot: CraftBlades, About: "blades of a propeller"},
-		{Name: "propeller_mm", Unit: "mm", Kind: Number, Min: craft.MinDiameterMM, Max: craft.MaxDiameterMM, Slot: CraftDiameter, About: "propeller diameter"},
-		{Name: "mass_g", Unit: "g", Kind: Number, Min: craft.MinMassG, Max: craft.MaxMassG, Slot: CraftMass, About: "take-off mass"},
+		{Name: "propeller_mm", Unit: "mm", Kind: Number, Min: craft.MinDiameterMM, Max: craft.MaxDiameterMM, OrZero: true, Slot: CraftDiameter, About: "propeller diameter; 0 says not known"},
+		{Name: "mass_g", Unit: "g", Kind: Number, Min: craft.MinMassG, Max: craft.MaxMassG, OrZero: true, Slot: CraftMass, About: "take-off mass; 0 says not known"},
 		{Name: "cells", Kind: Whole, Min: 1, Max: craft.MaxCells, Slot: CraftCells, About: "cells of the pack in series"},
 	}},
 	Axes: {"axes", "50..2000/s", "rates, demands and rate-controller outputs", []Field{
@@ -112,7 +114,7 @@ var formats = [TagCount]format{
 		{Name: "stick_yaw", Unit: "1", Kind: Number, Min: -1, Max: 1, Slot: StickYaw, About: "yaw stick, clockwise +"},
 		{Name: "control_ok", Kind: Flag, Max: 1, Slot: ControlOK, About: "the control link is good"},
 	}},
-	Set: {"set", "at start and on change", "one setting of the craft", []Field{
+	Set: {"set", "at start, on change and every 10 s", "one setting of the craft", []Field{
 		{Name: "setting", Kind: Word, About: "name of the setting"},
 		{Name: "value", Kind: Number, Slot: SetValue, About: "its value"},
 	}},
@@ -181,6 +183,7 @@ type step struct {
 	kind     Kind
 	slot     uint8
 	even     bool
+	orZero   bool
 	name     string
 	words    []string
 }
@@ -197,7 +200,7 @@ func makePlans() (p [TagCount]plan) {
 	for t := Unknown + 1; t < TagCount; t++ {
 		p[t].key, _ = tagKey([]byte(formats[t].name))
 		for _, f := range Fields(t) {
-			s := step{min: f.Min, max: f.Max, kind: f.Kind, even: f.Even, name: f.Name, words: f.Words}
+			s := step{min: f.Min, max: f.Max, kind: f.Kind, even: f.Even, orZero: f.OrZero, name: f.Name, words: f.Words}
 			if f.Slot >= 0 {
 				s.slot = uint8(f.Slot)
 			}

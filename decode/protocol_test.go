@@ -76,6 +76,8 @@ func (f Field) limits() string {
 		return num(f.Min)
 	case f.Even:
 		return "even, " + num(f.Min) + ".." + num(f.Max)
+	case f.OrZero:
+		return "0, or " + num(f.Min) + ".." + num(f.Max)
 	}
 	return num(f.Min) + ".." + num(f.Max)
 }

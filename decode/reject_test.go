@@ -94,7 +94,11 @@ var rejections = []struct {
 	{sealed("craft,1,20,,,4,0"), OutOfRange, "magnet_poles"},
 	{sealed("craft,1,20,,,4,62"), OutOfRange, "magnet_poles"},
 	{sealed("craft,1,20,,,4,14,1"), OutOfRange, "blades"},
-	{sealed("craft,1,20,,,4,14,3,0"), OutOfRange, "propeller_mm"},
+	{sealed("craft,1,20,,,4,14,3,0.178"), OutOfRange, "propeller_mm"}, // metres
+	{sealed("craft,1,20,,,4,14,3,5001"), OutOfRange, "propeller_mm"},
+	{sealed("craft,1,20,,,4,14,3,-1"), OutOfRange, "propeller_mm"},
+	{sealed("craft,1,20,,,4,14,3,178,0.655"), OutOfRange, "mass_g"}, // kilograms
+	{sealed("craft,1,20,,,4,14,3,178,1000001"), OutOfRange, "mass_g"},
 	{sealed("craft,1,20,,,4,14,3,178,-655"), OutOfRange, "mass_g"},
 	{sealed("craft,1,20,,,4,14,3,178,655,15"), OutOfRange, "cells"},
 	{sealed("hello,1,20,1,bench-1,4294967296"), OutOfRange, "boot"},
