@@ -7,12 +7,14 @@ import (
 
 	"github.com/gdamore/tcell/v2"
 	"github.com/rivo/tview"
-
-	"tetherbell/alarms/detect"
 )
 
 // leaveTime is how long the question before leaving stands.
 const leaveTime = 5 * time.Second
+
+// cautionTime is how long the cautions stand when no key is pressed: long
+// enough to read them.
+const cautionTime = 8 * time.Second
 
 // beatLength is half a cycle of the moving edges: 2 Hz, inside the 1.4 to
 // 2.8 Hz that IEC 60601-1-8 gives for its highest priority (from secondary
@@ -31,8 +33,9 @@ type board struct {
 
 	frame, drawn *Frame    // newest, and the one last drawn
 	since        time.Time // when the newest frame came
+	opened       time.Time // when the screen came up
 
-	cautioned  bool // the cautions were read, or something came first
+	cautioned  bool // the cautions were read, or an alarm came first
 	help       bool
 	lists      bool
 	back, from int // how far journal and lists are scrolled
@@ -49,7 +52,7 @@ type clickable struct {
 }
 
 func newBoard(act func(Act), quit func(), fail func(error), now func() time.Time) *board {
-	return &board{Box: tview.NewBox(), act: act, quit: quit, fail: fail, now: now, since: now()}
+	return &board{Box: tview.NewBox(), act: act, quit: quit, fail: fail, now: now, since: now(), opened: now()}
 }
 
 // show takes the newest frame.
@@ -144,7 +147,7 @@ func (b *board) paint(p pane) {
 	b.clicks = b.clicks[:0]
 	f := b.frame
 	bul := bulletinOf(f, p.look, b.now().Sub(b.since))
-	if bul.level >= detect.Low || f != nil && f.Snap != nil && f.Snap.Armed == detect.Yes {
+	if b.now().Sub(b.opened) >= cautionTime || anyPressing(f) {
 		b.cautioned = true
 	}
 	banner, rest := p.cut(bannerRows(p.w, p.h))
@@ -162,7 +165,7 @@ func (b *board) paint(p pane) {
 	b.drawBar(bar, replay)
 	switch {
 	case b.help:
-		drawHelp(body, replay)
+		drawHelp(body, f, replay)
 	case !b.cautioned:
 		drawCautions(body)
 	case f == nil || f.Snap == nil:
@@ -173,4 +176,16 @@ func (b *board) paint(p pane) {
 	default:
 		b.back = drawBench(body, f, b.back)
 	}
+}
+
+func anyPressing(f *Frame) bool {
+	if f == nil || f.Snap == nil {
+		return false
+	}
+	for i := range f.Snap.Alarms {
+		if pressing(&f.Snap.Alarms[i]) {
+			return true
+		}
+	}
+	return false
 }

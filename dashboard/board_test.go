@@ -3,6 +3,7 @@ package dashboard
 import (
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/gdamore/tcell/v2"
 	"github.com/rivo/tview"
@@ -12,33 +13,50 @@ import (
 	"tetherbell/alarms/detect"
 )
 
-// TestCautionsGiveWay: they stand at the start, and anything that matters
-// takes their place.
+// TestCautionsGiveWay: they stand until a key or until they had time to be
+// read, armed or not; only an alarm that asks for action takes their place.
 func TestCautionsGiveWay(t *testing.T) {
 	const words = "propellers off"
+	f := benchFrame()
+	now := fixedTime
+	fresh := func() *board {
+		b := still(f)
+		b.cautioned, b.now = false, func() time.Time { return now }
+		b.opened = now
+		return b
+	}
 	draw := func(b *board) string {
 		s := newStrict(t, 80, 24)
 		defer s.Fini()
+		b.show(f)
+		b.since = now
 		b.Draw(s)
 		return picture(s)
 	}
-	f := benchFrame()
-	f.Snap.Armed = detect.No
-	b := still(f)
-	b.cautioned = false
-	require.Contains(t, draw(b), words)
+	b := fresh()
+	require.Contains(t, draw(b), words, "though armed")
 	b.press(tcell.NewEventKey(tcell.KeyRune, 'x', tcell.ModNone))
 	require.NotContains(t, draw(b), words)
-	b.cautioned = false
-	f.Snap.Armed = detect.Yes
+
+	b = fresh()
+	now = now.Add(7900 * time.Millisecond)
+	require.Contains(t, draw(b), words)
+	now = now.Add(100 * time.Millisecond)
 	require.NotContains(t, draw(b), words)
-	f.Snap.Armed = detect.No
-	require.NotContains(t, draw(b), words, "they do not come back")
-	b.cautioned = false
-	low := imbalance()
-	low.Priority = detect.Low
-	f.Snap.Alarms = append(f.Snap.Alarms, low)
-	require.NotContains(t, draw(b), words)
+
+	a := imbalance()
+	for _, c := range []struct {
+		level  detect.Priority
+		active bool
+		stand  bool
+	}{{detect.Low, true, true}, {detect.High, false, true}, {detect.Medium, true, false}, {detect.High, true, false}} {
+		a.Priority, a.Active = c.level, c.active
+		f.Snap.Alarms = []alarms.AlarmView{a}
+		b = fresh()
+		require.Equal(t, c.stand, strings.Contains(draw(b), words), "%v", c)
+		f.Snap.Alarms = nil
+		require.Equal(t, c.stand, strings.Contains(draw(b), words), "they do not come back: %v", c)
+	}
 }
 
 // TestAcknowledgeOnlyWhatWasSeen: an alarm that came after the last picture is

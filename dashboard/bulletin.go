@@ -1,6 +1,7 @@
 package dashboard
 
 import (
+	"math"
 	"strings"
 	"time"
 
@@ -24,9 +25,12 @@ type bulletin struct {
 	order   string          // second big line: the first action
 	tag     string          // state in words, ahead of the sentence
 	text    string          // one sentence
-	more    string          // likely cause, whole action
-	asides  []aside         // small lines beside the big letters, weightiest first
+	more    string          // what to do, in full
+	cause   string          // likely cause: beside the big letters, else ahead of more
+	heads   []aside         // small lines beside the big letters: what is up, and for how long
 	others  []aside         // the other alarms, a line each
+	urgent  []aside         // what else must not be lost from sight
+	asides  []aside         // the rest, weightiest first
 	isAlarm bool
 }
 
@@ -36,18 +40,19 @@ type aside struct {
 	style tcell.Style
 }
 
-// worst picks the alarm that the banner shows: by priority, then one that
-// nobody has acknowledged, then one whose condition still holds. -1 for none.
+// worst picks the alarm that the banner shows: one whose condition holds
+// before any that is over, then by priority, then one that nobody has
+// acknowledged. What is over must not hide what is not. -1 for none.
 func worst(list []alarms.AlarmView) int {
 	best, bestKey := -1, -1
 	for i := range list {
 		a := &list[i]
-		key := int(a.Priority) * 4
+		key := int(a.Priority) * 2
 		if !a.Acknowledged {
-			key += 2
+			key++
 		}
 		if a.Active {
-			key++
+			key += 1 << 10
 		}
 		if key > bestKey {
 			best, bestKey = i, key
@@ -56,8 +61,13 @@ func worst(list []alarms.AlarmView) int {
 	return best
 }
 
+// pressing tells whether an alarm asks for action now.
+func pressing(a *alarms.AlarmView) bool { return a.Active && a.Priority >= detect.Medium }
+
 // bulletinOf decides what the banner says. age is how long the same frame has
-// been standing.
+// been standing. A screen that stands still comes first, since what it shows
+// may be over; then an alarm that presses; then the troubles of the monitor's
+// own, which make it blind; then the lesser alarms and those that are over.
 func bulletinOf(f *Frame, l *look, age time.Duration) bulletin {
 	if f == nil || f.Snap == nil {
 		b := bulletin{head: "WAITING", order: "NO DATA YET", text: "the first line has not come"}
@@ -68,29 +78,44 @@ func bulletinOf(f *Frame, l *look, age time.Duration) bulletin {
 		return b
 	}
 	s, st := f.Snap, &f.Status
-	b := bulletin{}
 	i := worst(s.Alarms)
+	trouble, troubled := troubleBulletin(s, st)
+	var b bulletin
 	switch {
 	case age > oldPicture && !st.Ended && !(st.Replay && st.Paused):
-		b = oldBulletin(s, age)
-	case i >= 0 && s.Alarms[i].Priority >= detect.Medium:
-		b = alarmBulletin(s, i, l)
+		b, i = oldBulletin(s, age), -1
+	case i >= 0 && pressing(&s.Alarms[i]):
+		b = alarmBulletin(s, i)
+	case troubled:
+		b, i = trouble, -1
+	case i >= 0:
+		b = alarmBulletin(s, i)
 	default:
-		trouble, found := troubleBulletin(s, st)
-		switch {
-		case found:
-			b = trouble
-		case i >= 0:
-			b = alarmBulletin(s, i, l)
-		default:
-			b = calmBulletin(s, st, l)
-		}
+		b = calmBulletin(s, st, l)
 	}
 	if b.tag != "" {
-		b.asides = append([]aside{{b.tag, l.bold}}, b.asides...)
+		b.heads = append([]aside{{b.tag, l.bold}}, b.heads...)
 	}
+	b.others = otherAlarms(s, i, l)
+	b.urgent = urgentAsides(s, st, l, &b, &trouble)
 	b.asides = append(b.asides, craftAsides(s, st, l, b.isAlarm)...)
 	return b
+}
+
+// otherAlarms words all alarms but the shown one.
+func otherAlarms(s *alarms.Snapshot, shown int, l *look) []aside {
+	out := make([]aside, 0, len(s.Alarms))
+	for j := range s.Alarms {
+		if j != shown {
+			a := &s.Alarms[j]
+			place := a.Where
+			if place == detect.Craft || place == detect.Link {
+				place = 0 // the kind says as much, and the room is small
+			}
+			out = append(out, aside{" " + alarmWords(a, place, " over", " ack") + " ", l.chip(a.Priority)})
+		}
+	}
+	return out
 }
 
 func oldBulletin(s *alarms.Snapshot, age time.Duration) bulletin {
@@ -105,14 +130,14 @@ func oldBulletin(s *alarms.Snapshot, age time.Duration) bulletin {
 	return b
 }
 
-func alarmBulletin(s *alarms.Snapshot, i int, l *look) bulletin {
+func alarmBulletin(s *alarms.Snapshot, i int) bulletin {
 	a := &s.Alarms[i]
 	b := bulletin{
 		level: a.Priority, isAlarm: true,
 		head: strings.TrimSpace(priorityWord(a.Priority) + " " + placeWord(a.Where)),
 		text: clean(a.Story.Text),
 	}
-	b.order = strings.ToUpper(clean(a.Story.Action))
+	b.order = bigOrder(clean(a.Story.Action))
 	if b.order == "" {
 		b.order = strings.ToUpper(kindName(a.Kind))
 	}
@@ -131,126 +156,78 @@ func alarmBulletin(s *alarms.Snapshot, i int, l *look) bulletin {
 		b.text = "it was: " + b.text
 	}
 	if a.Story.Cause != "" {
-		b.more = "likely: " + clean(a.Story.Cause)
+		b.cause = "likely: " + clean(a.Story.Cause)
 	}
 	if a.Story.Action != "" {
-		b.more = join(l, b.more, "first: "+clean(a.Story.Action))
+		b.more = "first: " + clean(a.Story.Action)
 	}
-	b.others = make([]aside, 0, len(s.Alarms))
-	for j := range s.Alarms {
-		if j != i {
-			o := &s.Alarms[j]
-			b.others = append(b.others, aside{" " + alarmLine(o) + " ", l.chip(o.Priority)})
-		}
-	}
-	b.asides = append(b.asides, aside{kindName(a.Kind) + " " + span(float64(s.T-a.Since)/1e6), l.bold})
+	b.heads = []aside{{kindName(a.Kind) + " " + span(float64(s.T-a.Since)/1e6), tcell.StyleDefault.Bold(true)}}
 	if a.First && len(s.Alarms) > 1 {
-		b.asides = append(b.asides, aside{"first of this burst", l.plain})
+		b.asides = append(b.asides, aside{"first of this burst", tcell.StyleDefault})
 	}
 	return b
 }
 
 // alarmLine words an alarm in a few words, with its state.
-func alarmLine(a *alarms.AlarmView) string {
-	t := priorityWord(a.Priority) + " " + a.Where.String() + " " + kindName(a.Kind)
+func alarmLine(a *alarms.AlarmView) string { return alarmWords(a, a.Where, " (over)", " (ack)") }
+
+func alarmWords(a *alarms.AlarmView, place detect.Where, over, acknowledged string) string {
+	t := priorityWord(a.Priority) + " "
+	if place != 0 {
+		t += place.String() + " "
+	}
+	t += kindName(a.Kind)
 	switch {
 	case !a.Active:
-		t += " (over)"
+		t += over
 	case a.Acknowledged:
-		t += " (ack)"
+		t += acknowledged
 	}
 	return t
 }
 
-// troubleBulletin tells of what is wrong with the monitor's own means, which
-// no detector watches.
-func troubleBulletin(s *alarms.Snapshot, st *Status) (bulletin, bool) {
-	b := bulletin{level: detect.Medium, filled: true}
-	switch {
-	case st.RecordError != "":
-		b.head, b.order = "NOT RECORDED", "CHECK DISK"
-		b.tag, b.text = "THE WATCH GOES ON", clean(st.RecordError)
-		b.more = "tried again on and on; " + grouped(float64(st.RecordDropped)) + " lines are not in the recording"
-	case st.Lost:
-		b.head, b.order = "NO DATA", "CHECK CABLE"
-		b.tag, b.text, b.more = "PORT LOST", clean(st.Port), clean(st.Hint)
-	case st.Ended:
-		b.level, b.filled = detect.None, false
-		b.head, b.order = "INPUT ENDED", "NOTHING IS WATCHED"
-		b.tag, b.text = "ENDED", "no more lines will come; q leaves"
-		if st.Replay {
-			b.order = "END OF REPLAY"
-		}
-	case s.Lines > 0 && s.SilentUS > int64(2*time.Second/time.Microsecond) && !st.Replay:
-		b.head, b.order = "NO DATA", "CHECK BRIDGE"
-		b.tag, b.text, b.more = "SILENT", "no good line for "+span(float64(s.SilentUS)/1e6), clean(st.Hint)
-	default:
-		return bulletin{}, false
+// urgentAsides are what must be seen beside every bulletin: that the sound is
+// paused, and a trouble of the monitor's own that the banner does not show.
+func urgentAsides(s *alarms.Snapshot, st *Status, l *look, b, trouble *bulletin) []aside {
+	var out []aside
+	if trouble.tag != "" && b.tag != trouble.tag {
+		out = append(out, aside{trouble.tag, l.chip(detect.Medium)})
 	}
-	return b, true
+	if st.RecordError != "" && b.head != notRecorded && trouble.head != notRecorded {
+		out = append(out, aside{notRecorded, l.chip(detect.Medium)})
+	}
+	if s.PausedUS > 0 {
+		out = append(out, aside{pausedWord(s), l.invert.Bold(true)})
+	}
+	return out
 }
 
-func calmBulletin(s *alarms.Snapshot, st *Status, l *look) bulletin {
-	b := bulletin{head: "NO ALARM", order: armedWord(s)}
-	if s.Lines == 0 {
-		b.head, b.order = "WAITING", "NO DATA YET"
-		b.text = join(l, clean(st.Source), clean(st.Port))
-		if s.Bad > 0 {
-			b.head, b.text = "NO GOOD LINE", grouped(float64(s.Bad))+" bad lines, none good"
-		}
-		b.more = clean(st.Hint)
-		return b
-	}
-	if n := len(s.NotWatched); n > 0 {
-		b.tag = plural(n, "alarm") + " NOT WATCHED"
-		b.text = clean(s.NotWatched[0].Name) + ": " + clean(s.NotWatched[0].Why)
-		if n > 1 {
-			b.text += ", ..."
-		}
-	} else {
-		b.text = watchedText(s)
-	}
-	b.more = clean(st.Hint)
-	return b
+// pausedWord says how long the sound stays off, and what ends that.
+func pausedWord(s *alarms.Snapshot) string {
+	return "sound paused " + num(math.Ceil(float64(s.PausedUS)/1e6), 0) + " s, ends at a new HIGH"
 }
 
-// armedWord is the craft's state for the big letters.
-func armedWord(s *alarms.Snapshot) string {
-	switch {
-	case s.Stopped == detect.Yes:
-		return "STOP PRESSED"
-	case s.Armed == detect.Yes:
-		return "ARMED"
-	case s.Armed == detect.No:
-		return "DISARMED"
-	}
-	return "ARMED?"
-}
-
-// craftAsides are the small lines that stand beside every bulletin.
+// craftAsides are the least of the small lines. The craft's name gives way to
+// an alarm.
 func craftAsides(s *alarms.Snapshot, st *Status, l *look, alarm bool) []aside {
 	var out []aside
-	if s.PausedUS > 0 {
-		out = append(out, aside{" SOUND PAUSED " + span(float64(s.PausedUS)/1e6) + " ", l.invert.Bold(true)})
-	}
-	if st.RecordError != "" && alarm {
-		out = append(out, aside{" NOT RECORDED ", l.chip(detect.Medium)})
-	}
-	if name := clean(s.CraftName); name != "" {
+	if name := clean(s.CraftName); name != "" && !alarm {
 		out = append(out, aside{name, l.bold})
+	}
+	if s.Lines > 0 {
+		out = append(out, aside{clock(s.T, 1) + " since first line", l.plain})
 	}
 	if st.Replay {
 		out = append(out, aside{replayWord(st, l), l.plain})
 	}
-	if s.Lines == 0 {
-		return out
-	}
-	return append(out, aside{clock(s.T, 1) + " since the first line", l.plain})
+	return out
 }
 
-// replayWord says where a replay stands and how fast it goes.
+// replayWord says where in its file a replay stands and how fast it goes. The
+// file may begin before the first good line, so this is another clock than
+// that of the journal.
 func replayWord(st *Status, l *look) string {
-	t := "at " + clock(int64(st.ReplayAt*1e6), 1) + " of " + clock(int64(st.ReplayLength*1e6), 1)
+	t := "file " + clock(int64(st.ReplayAt*1e6), 0) + " of " + clock(int64(st.ReplayLength*1e6), 0)
 	if st.Paused {
 		return t + " PAUSED"
 	}
@@ -270,14 +247,4 @@ func join(l *look, parts ...string) string {
 		b.WriteString(p)
 	}
 	return b.String()
-}
-
-// firstWords cuts an action to its first part, for the big letters.
-func firstWords(s string) string {
-	for _, at := range []string{";", ",", ":", ". ", " AND ", " THEN "} {
-		if i := strings.Index(s, at); i > 0 {
-			s = s[:i]
-		}
-	}
-	return strings.TrimSpace(s)
 }

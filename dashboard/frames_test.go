@@ -74,6 +74,26 @@ func imbalance() alarms.AlarmView {
 	}
 }
 
+func slip() alarms.AlarmView {
+	return alarms.AlarmView{
+		Kind: detect.SettingsSlip, Where: detect.Craft, Priority: detect.Medium, Active: true, First: true,
+		Since: 52_000_000, Value: 0.8, Limit: 0.15,
+		Story: detect.Story{Text: "armed idle is set to 0.8 of full output, over 0.15 is dangerous",
+			Cause: "decimal point slipped", Action: "do not arm; correct idle_ready", Unit: "1"},
+	}
+}
+
+func thrust() alarms.AlarmView {
+	return alarms.AlarmView{
+		Kind: detect.GroundThrust, Where: detect.Craft, Priority: detect.High, Active: true, Since: 54_000_000,
+		Value: 1.85, Limit: 0.3,
+		Story: detect.Story{Text: "lift is 1.85 of the weight with the stick at zero, armed idle allows 0.30",
+			Cause: "thrust with the stick at zero", Action: "press stop; keep clear", Unit: "1"},
+	}
+}
+
+const wrongBaud = "nothing but bad lines from /dev/ttyUSB0 for 2 s: is 57600 the bridge's baud? try another, for example --baud 115200"
+
 // state is a frame together with what the person has opened.
 type state struct {
 	name  string
@@ -145,6 +165,33 @@ func states() []state {
 		{"replay", with(func(f *Frame) {
 			f.Status = Status{Source: "20261125T074111Z.bell", Port: "a recording", Sound: "terminal bell: no sound server",
 				Replay: true, ReplayAt: 62.3, ReplayLength: 184, Speed: 0.5, Paused: true}
+		}), nil},
+		{"over-and-on", with(func(f *Frame) {
+			over, on := thrust(), slip()
+			over.Active = false
+			f.Snap.Alarms = []alarms.AlarmView{over, on}
+			f.Snap.Armed, f.Snap.Stopped, f.Snap.ArmedForUS = detect.No, detect.Yes, 0
+		}), nil},
+		{"wrong-baud", func() *Frame {
+			return &Frame{Snap: &alarms.Snapshot{Boot: -1, Bad: 143}, Status: Status{Source: "/dev/ttyUSB0", Baud: 57600, Port: "open", Hint: wrongBaud}}
+		}, nil},
+		{"ended", with(func(f *Frame) {
+			a := oscillation()
+			a.Active = false
+			f.Snap.Alarms, f.Status.Ended, f.Status.Port = []alarms.AlarmView{a}, true, "input ended"
+		}), nil},
+		{"long-words", with(func(f *Frame) {
+			a := imbalance()
+			a.Story.Text = "output of m3 is 1.32 times the mean of the motors: it pulls less than the others, or weight lies off centre, forward and to the left"
+			a.Story.Action = "ease the throttle; check m3"
+			f.Snap.Alarms = []alarms.AlarmView{a}
+			f.Journal = append(f.Journal, Entry{T: a.Since, Priority: a.Priority, Text: "raised output-imbalance m3: " + a.Story.Text})
+		}), nil},
+		{"listening", with(func(f *Frame) {
+			f.Snap.T = 1_900_000
+			f.Snap.NotWatched = []alarms.Lack{{Name: "near-lift", Why: "no load lines"}}
+			f.Snap.Axes[0].Watched = false
+			f.Journal = f.Journal[:1]
 		}), nil},
 		{"octo", with(func(f *Frame) {
 			f.Snap.Motors = append(f.Snap.Motors, f.Snap.Motors...)

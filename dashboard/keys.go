@@ -1,6 +1,7 @@
 package dashboard
 
 import (
+	"slices"
 	"strconv"
 	"unicode/utf8"
 
@@ -26,7 +27,7 @@ type key struct {
 	tiny   string // instead of short, where the bar is narrow
 	help   string
 	replay bool // only in a replay
-	minor  bool // its short text goes first where the bar is narrow
+	drop   int  // where the bar is narrow, the highest leaves it first; 0 stays
 	do     func(b *board)
 }
 
@@ -36,16 +37,16 @@ func keyTable() []key {
 	return []key{
 		{names: "a Enter", keys: []tcell.Key{tcell.KeyEnter}, runes: "aA", short: "acknowledge", tiny: "ack",
 			help: "acknowledge what is shown", do: (*board).acknowledge},
-		{names: "p", runes: "pP", short: "pause sound", tiny: "sound", help: "sound off 60 s, or on again", do: (*board).pauseSound},
-		{names: "m", runes: "mM", short: "mark", help: "mark this moment", do: (*board).mark},
-		{names: "Space", runes: " ", short: "stop/go", tiny: "go", help: "stop and go on", replay: true, do: sends(ReplayPause, 0)},
-		{names: "Right", minor: true, keys: []tcell.Key{tcell.KeyRight}, runes: ".", short: "step", help: "one step forward",
+		{names: "p", drop: 7, runes: "pP", short: "pause sound", tiny: "sound", help: "sound off 60 s, or on again", do: (*board).pauseSound},
+		{names: "m", drop: 9, runes: "mM", short: "mark", help: "mark this moment", do: (*board).mark},
+		{names: "Space", runes: " ", short: "stop/go", help: "stop and go on", replay: true, do: sends(ReplayPause, 0)},
+		{names: "Right", drop: 8, keys: []tcell.Key{tcell.KeyRight}, runes: ".", short: "step", help: "one step forward",
 			replay: true, do: sends(ReplayStep, 0)},
-		{names: "[ j", minor: true, runes: "[j", short: "-10 s", help: "10 s back", replay: true, do: sends(ReplayJump, -jumpSeconds)},
-		{names: "] k", minor: true, runes: "]k", short: "+10 s", help: "10 s forward", replay: true, do: sends(ReplayJump, jumpSeconds)},
-		{names: "+", minor: true, runes: "+=", short: "faster", help: "twice the speed", replay: true, do: sends(ReplayFaster, 0)},
-		{names: "-", minor: true, runes: "-_", short: "slower", help: "half the speed", replay: true, do: sends(ReplaySlower, 0)},
-		{names: "v Tab", minor: true, keys: []tcell.Key{tcell.KeyTab}, runes: "vV", short: "lists", help: "bench, or lists of it all",
+		{names: "[ j", drop: 3, runes: "[j", short: "-10 s", help: "10 s back", replay: true, do: sends(ReplayJump, -jumpSeconds)},
+		{names: "] k", drop: 2, runes: "]k", short: "+10 s", help: "10 s forward", replay: true, do: sends(ReplayJump, jumpSeconds)},
+		{names: "+", drop: 4, runes: "+=", short: "faster", tiny: "fast", help: "twice the speed", replay: true, do: sends(ReplayFaster, 0)},
+		{names: "-", drop: 5, runes: "-_", short: "slower", tiny: "slow", help: "half the speed", replay: true, do: sends(ReplaySlower, 0)},
+		{names: "v Tab", drop: 6, keys: []tcell.Key{tcell.KeyTab}, runes: "vV", short: "lists", help: "bench, or lists of it all",
 			do: (*board).swapView},
 		{names: "Up Down", keys: []tcell.Key{tcell.KeyUp}, help: "scroll (PgUp PgDn End too)",
 			do: scrolls(1)},
@@ -162,47 +163,55 @@ func (b *board) drawBar(p pane, replay bool) {
 		p.text(1, 0, "ARMED: q once more leaves the watch, any other key stays", l.invert.Bold(true))
 		return
 	}
-	shown := shownKeys(replay)
-	short := barTexts(shown, p.w)
 	x := 0
-	for i := range shown {
-		k := &shown[i]
-		if k.short == "" {
-			continue
-		}
+	for _, k := range barKeys(shownKeys(replay), p.w) {
 		end := p.text(x, 0, " "+firstName(k.names)+" ", l.invert)
-		end = p.text(end, 0, short[i], l.plain)
+		end = p.text(end, 0, k.short, l.plain)
 		b.clicks = append(b.clicks, clickable{x: p.x + x, y: p.y, w: end - x, do: k.do})
 		x = end + 1
 	}
 }
 
-// barTexts chooses what stands behind each key so that all keys fit in w
-// columns if they can: everything, all but the minor ones, those in fewer
-// letters, or nothing.
-func barTexts(keys []key, w int) []string {
-	out := make([]string, len(keys))
-	for level := range 4 {
-		used := 0
-		for i := range keys {
-			k := &keys[i]
-			out[i] = ""
-			if k.short == "" {
-				continue
-			}
-			switch {
-			case level == 0, level == 1 && !k.minor, level == 2 && !k.minor && k.tiny == "":
-				out[i] = k.short
-			case level == 2 && !k.minor:
-				out[i] = k.tiny
-			}
-			used += utf8.RuneCountInString(firstName(k.names)) + utf8.RuneCountInString(out[i]) + 3
-		}
-		if used-1 <= w {
-			break
+// barKeys chooses the keys that the bar shows in w columns, with the word of
+// each: all of them, all in fewer letters, or the weightiest. A key without
+// its word would help nobody; the help page has them all.
+func barKeys(keys []key, w int) []key {
+	var out []key
+	for _, k := range keys {
+		if k.short != "" {
+			out = append(out, k)
 		}
 	}
+	for i := range out {
+		if barWidth(out) <= w {
+			return out
+		}
+		if out[i].tiny != "" {
+			out[i].short = out[i].tiny
+		}
+	}
+	for barWidth(out) > w {
+		least := 0
+		for i := range out {
+			if out[i].drop > out[least].drop {
+				least = i
+			}
+		}
+		if out[least].drop == 0 {
+			break
+		}
+		out = slices.Delete(out, least, least+1)
+	}
 	return out
+}
+
+// barWidth is how many columns the keys take.
+func barWidth(keys []key) int {
+	n := -1
+	for i := range keys {
+		n += utf8.RuneCountInString(firstName(keys[i].names)) + utf8.RuneCountInString(keys[i].short) + 3
+	}
+	return n
 }
 
 // firstName is the first of several names of a key.

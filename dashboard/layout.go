@@ -1,10 +1,7 @@
 package dashboard
 
 import (
-	"strconv"
-
 	"tetherbell/alarms"
-	"tetherbell/alarms/detect"
 )
 
 // A screen this large has two columns and more of everything.
@@ -21,8 +18,10 @@ func bannerRows(w, h int) int {
 		return 18 // letters of three dots each
 	case w >= wideColumns && h >= wideRows:
 		return 13 // of two
+	case h >= 24:
+		return 8 // two lines of one, and two of small words
 	case h >= 22:
-		return 7 // two lines of one
+		return 7
 	case h >= 14:
 		return 5 // one line
 	case h >= 8:
@@ -59,7 +58,7 @@ func drawNarrow(p pane, f *Frame, back int) int {
 		{motorRows(f.Snap, columns), 7, func(p pane) { drawMotors(p, f, columns) }},
 		{1, 6, func(p pane) { drawPower(p, f) }},
 		{3, 5, func(p pane) { drawLink(p, f) }},
-		{1, 3, func(p pane) { drawNotWatched(p, f, false) }},
+		{lackRows(f), 3, func(p pane) { drawNotWatched(p, f, false) }},
 		{3, 2, func(p pane) { back = drawJournal(p, f, back) }},
 	}
 	share(sections, p.h)
@@ -128,54 +127,34 @@ func drawWide(p pane, f *Frame, back int) int {
 	return drawJournal(journal, f, back)
 }
 
-// watchedText says what a quiet screen stands for. What this version cannot
-// judge is counted, so that its silence is not taken for health.
-func watchedText(s *alarms.Snapshot) string {
-	n := plural(int(detect.KindCount)-len(s.NotWatched), "kind") + " of alarm watched"
-	if len(s.Later) == 0 {
-		return n
+// lackRows is 1 where the narrow view has to say that something is not
+// watched; that all is watched stands in the banner.
+func lackRows(f *Frame) int {
+	if blindWord(f) != "" || len(f.Snap.NotWatched) > 0 {
+		return 1
 	}
-	return n + "; " + strconv.Itoa(len(s.Later)) + " more are not judged yet (v)"
+	return 0
 }
 
-// lacksNothing is what stands where no lack does.
-func lacksNothing(s *alarms.Snapshot) string {
-	if len(s.Later) == 0 {
-		return "nothing: every alarm is watched"
-	}
-	return "nothing of this version; " + strconv.Itoa(len(s.Later)) + " kinds it does not judge yet (v)"
-}
-
-// drawNotWatched says which alarms cannot ring, and why; in one row it says
-// how many and names them.
+// drawNotWatched says which alarms cannot ring, and why; in one row as many of
+// them as fit.
 func drawNotWatched(p pane, f *Frame, tall bool) {
-	l, lacks := p.look, f.Snap.NotWatched
-	all := lacksNothing(f.Snap)
-	if f.Snap.Lines == 0 {
-		all = "everything, until lines come"
-	}
+	l, lacks, blind := p.look, f.Snap.NotWatched, blindWord(f)
 	if !tall {
-		if len(lacks) == 0 {
-			p.text(1, 0, "not watched: "+all, l.plain)
+		if blind != "" {
+			p.text(1, 0, "not watched: "+blind, l.plain)
 			return
 		}
-		x := p.text(0, 0, " "+plural(len(lacks), "alarm")+" not watched ", l.invert)
-		for i, n := range lacks {
-			t := " " + clean(n.Name)
-			if i < len(lacks)-1 {
-				t += ","
-			}
-			var ok bool
-			if x, ok = p.fits(x, 0, p.w-5, t, l.plain); !ok {
-				p.text(x, 0, " ...", l.plain)
-				return
-			}
-		}
+		drawLackRow(p, lacks)
 		return
 	}
 	body := p.title("not watched, and why")
-	if len(lacks) == 0 {
-		body.text(1, 0, all, l.plain)
+	switch {
+	case blind != "":
+		body.text(1, 0, blind, l.plain)
+		return
+	case len(lacks) == 0:
+		body.text(1, 0, "nothing", l.plain)
 		return
 	}
 	for y, n := range lacks {
@@ -184,5 +163,34 @@ func drawNotWatched(p pane, f *Frame, tall bool) {
 			return
 		}
 		body.text(1, y, pad(clean(n.Name), 20)+" "+clean(n.Why), l.plain)
+	}
+}
+
+// drawLackRow names the lacks in one row; those with the same reason share it.
+func drawLackRow(p pane, lacks []alarms.Lack) {
+	l := p.look
+	x := p.text(0, 0, " not watched ", l.invert)
+	for i, n := range lacks {
+		t := " " + clean(n.Name)
+		switch last := i == len(lacks)-1; {
+		case !last && lacks[i+1].Why == n.Why:
+			t += ","
+		case last:
+			t += ": " + clean(n.Why)
+		default:
+			t += ": " + clean(n.Why) + ";"
+		}
+		end := p.w - 5
+		if i == len(lacks)-1 {
+			end = p.w
+		}
+		var ok bool
+		if x, ok = p.fits(x, 0, end, t, l.plain); !ok {
+			if i == 0 {
+				x = p.sub(0, 0, p.w-5, 1).text(x, 0, t, l.plain)
+			}
+			p.text(x, 0, " ...", l.plain)
+			return
+		}
 	}
 }

@@ -2,7 +2,6 @@ package dashboard
 
 import (
 	"strings"
-	"unicode/utf8"
 
 	"github.com/gdamore/tcell/v2"
 )
@@ -109,25 +108,10 @@ func (p pane) big(text string, scale int, st tcell.Style) int {
 	return width
 }
 
-// spaced sets a blank between the letters: the next best thing to big ones.
-func spaced(text string) string {
-	var b strings.Builder
-	for i, r := range text {
-		if i > 0 {
-			b.WriteByte(' ')
-		}
-		b.WriteRune(r)
-	}
-	return b.String()
-}
-
 // loud writes a text as large as the pane allows and returns its width.
 func (p pane) loud(text string, scale int, st tcell.Style) int {
 	if w := p.big(text, scale, st); w > 0 {
 		return w
-	}
-	if wide := spaced(text); utf8.RuneCountInString(wide) <= p.w {
-		text = wide
 	}
 	return p.text(0, (p.h-1)/2, text, st.Bold(true))
 }

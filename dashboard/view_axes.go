@@ -14,6 +14,10 @@ import (
 // is passed.
 const overLimit = 1.5
 
+// quietShare is the share of the limit under which an oscillation is called
+// quiet: what moves there is noise, whatever its pace.
+const quietShare = 0.05
+
 var axisNames = [3]string{"roll", "pitch", "yaw"}
 
 // axisRows is how many rows the panel of the axes takes: each axis has one,
@@ -43,7 +47,14 @@ func drawAxis(p pane, s *alarms.Snapshot, i, y int, tall bool) {
 		wide = max(6, min(p.w-x-19, 90))
 	}
 	if !a.Watched {
-		p.text(x, y, "not watched: "+lackOf(s, detect.RisingOscillation), l.plain)
+		word := "not watched: " + lackOf(s, detect.RisingOscillation)
+		switch {
+		case s.Lines == 0:
+			word = "no data yet"
+		case listening(s):
+			word = "listening"
+		}
+		p.text(x, y, word, l.plain)
 		if tall {
 			drawAxisRates(p, a, x, y+1)
 		}
@@ -53,6 +64,7 @@ func drawAxis(p pane, s *alarms.Snapshot, i, y int, tall bool) {
 	if a.Limit > 0 {
 		g.share, g.mark = a.Amplitude/a.Limit/overLimit, 1/overLimit
 	}
+	told := oscillates(s, place)
 	if up {
 		g.over = l.chip(level)
 	}
@@ -61,12 +73,22 @@ func drawAxis(p pane, s *alarms.Snapshot, i, y int, tall bool) {
 	if tall {
 		p.text(x, y, amountWord(a), l.bold)
 		x, y = 8, y+1
-		x = p.text(x, y, pad(paceWord(a), 40), l.plain)
+		x = p.text(x, y, pad(paceWord(a, told), 40), l.plain)
 		drawAxisRates(p, a, x, y)
 		return
 	}
 	x = p.text(x, y, pad(amountWord(a), 15), l.bold)
-	p.text(x+1, y, paceWord(a), l.plain)
+	p.text(x+1, y, paceWord(a, told), l.plain)
+}
+
+// oscillates tells whether an alarm says how an axis shakes.
+func oscillates(s *alarms.Snapshot, place detect.Where) bool {
+	for i := range s.Alarms {
+		if a := &s.Alarms[i]; a.Active && a.Kind == detect.RisingOscillation && a.Where&place != 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // amountWord words the amplitude against its limit.
@@ -83,18 +105,19 @@ func amountWord(a *alarms.AxisView) string {
 }
 
 // paceWord words the time that is left, frequency and growth: what is most
-// urgent first, where a narrow screen cuts last. Under 0.05 a second a growth
-// rounds to nothing.
-func paceWord(a *alarms.AxisView) string {
+// urgent first, where a narrow screen cuts last. While an alarm is up, the time
+// left stands with the alarm alone: two that differ would only puzzle. Under
+// 0.05 a second a growth rounds to nothing.
+func paceWord(a *alarms.AxisView, told bool) string {
 	t := ""
 	switch {
 	case a.Limit > 0 && a.Amplitude >= a.Limit:
 		t = "OVER"
-	case a.TimeToLimitS > 0 && a.TimeToLimitS < 100:
+	case !told && a.TimeToLimitS > 0 && a.TimeToLimitS < 100:
 		t = "limit " + span(a.TimeToLimitS)
 	}
 	t = pad(t, 13)
-	if !(a.FrequencyHz > 0) {
+	if !(a.FrequencyHz > 0) || a.Limit > 0 && a.Amplitude < quietShare*a.Limit {
 		return t + "quiet"
 	}
 	t += pad(num(a.FrequencyHz, 1)+" Hz", 9)

@@ -32,45 +32,74 @@ func drawBanner(p pane, b *bulletin, beat int) {
 	}
 	rows := sentenceRows(inner.h)
 	letters := inner.sub(0, 0, inner.w, inner.h-rows)
-	tagged := drawLetters(letters, b, style)
+	tagged, caused := drawLetters(letters, b, style)
 	foot := inner.sub(0, inner.h-rows, inner.w, rows)
 	x := 0
 	if b.tag != "" && !tagged {
 		x = foot.text(0, 0, b.tag, style.Bold(true))
 		x = foot.text(x, 0, l.dot, style)
 	}
-	drawSentence(foot, x, b, style)
+	more := b.more
+	if !caused {
+		more = join(l, b.cause, b.more)
+	}
+	drawSentence(foot, x, b.text, more, style)
 }
 
-// drawSentence writes the sentence behind the tag and goes on in the next
-// rows, where there are any.
-func drawSentence(foot pane, x int, b *bulletin, style tcell.Style) {
+// drawSentence writes the sentence behind the tag, and what to do. Where they
+// do not both fit whole, what to do keeps the last row.
+func drawSentence(foot pane, x int, text, more string, style tcell.Style) {
+	size := utf8.RuneCountInString
+	both := join(foot.look, text, more)
 	if foot.h < 2 {
-		text := join(foot.look, b.text, b.more)
-		if x+utf8.RuneCountInString(text) > foot.w {
-			text = b.text
+		if x+size(both) > foot.w {
+			both = text
 		}
+		foot.text(x, 0, both, style)
+		return
+	}
+	lead := strings.Repeat("x", min(x, foot.w)) // holds the tag's place
+	if x+size(text) <= foot.w && size(more) <= foot.w {
 		foot.text(x, 0, text, style)
+		foot.text(0, 1, more, style)
 		return
 	}
-	text := []rune(b.text)
-	if x+len(text) <= foot.w {
-		foot.text(x, 0, b.text, style)
-		foot.text(0, 1, b.more, style)
+	if lines := wrap(lead+both, foot.w); len(lines) <= foot.h {
+		for y, line := range lines {
+			if y == 0 {
+				foot.text(x, 0, line[min(len(lead), len(line)):], style)
+				continue
+			}
+			foot.text(0, y, line, style)
+		}
 		return
 	}
-	lines := wrap(b.text, max(8, foot.w-x))
-	foot.text(x, 0, lines[0], style)
-	rest := wrap(join(foot.look, b.text[min(len(b.text), len(lines[0])):], b.more), foot.w)
-	for i := 0; i < len(rest) && i+1 < foot.h; i++ {
-		foot.text(0, i+1, rest[i], style)
+	if more == "" {
+		more = text[min(len(text), len(firstLine(text, foot.w-x))):]
+		foot.text(x, 0, firstLine(text, foot.w-x), style)
+		foot.text(0, 1, strings.TrimSpace(more), style)
+		return
 	}
+	short := firstLine(text, foot.w-x-4)
+	if len(short) < len(text) {
+		short += " ..."
+	}
+	foot.text(x, 0, short, style)
+	foot.text(0, 1, more, style)
+}
+
+// firstLine is what of a text fits w cells, cut at a space where it can be.
+func firstLine(text string, w int) string {
+	if lines := wrap(text, max(w, 1)); len(lines) > 0 && strings.HasPrefix(text, lines[0]) {
+		return lines[0]
+	}
+	return text
 }
 
 // sentenceRows is how many rows of small words a banner of h rows has.
 func sentenceRows(h int) int {
 	switch {
-	case h >= 12:
+	case h >= 8:
 		return 2
 	case h >= 2:
 		return 1
@@ -87,9 +116,9 @@ func drawEdges(p pane, r rune, st tcell.Style) {
 	}
 }
 
-// drawLetters draws the two big lines and the asides right of them. It
-// reports whether the asides, the tag first among them, had room.
-func drawLetters(p pane, b *bulletin, style tcell.Style) bool {
+// drawLetters draws the two big lines and the small ones right of them. It
+// reports whether the tag and the cause had room there.
+func drawLetters(p pane, b *bulletin, style tcell.Style) (tagged, caused bool) {
 	l := p.look
 	two := 2*bigHeight(l, 1) <= p.h
 	if two {
@@ -99,86 +128,104 @@ func drawLetters(p pane, b *bulletin, style tcell.Style) bool {
 			scale++
 		}
 		lines := [2]pane{p.sub(0, 0, p.w, half), p.sub(0, p.h-half, p.w, half)}
-		order := fitting(b.order, p.w)
 		w := lines[0].loud(b.head, scale, style)
-		w2 := lines[1].loud(order, scale, style)
+		w2 := lines[1].loud(fitting(b.order, p.w), scale, style)
 		return drawAsides(p, b, w, w2, half, style)
 	}
 	drawOneLine(p, b, style)
-	return false
+	return false, false
 }
 
 // drawOneLine has room for one big line at most: all of it, else the order
 // under the head in small words, else small words alone.
 func drawOneLine(p pane, b *bulletin, style tcell.Style) {
 	l := p.look
-	head := spaced(b.head)
 	tall := bigHeight(l, 1)
 	if tall <= p.h {
 		if p.big(b.head+"  "+fitting(b.order, p.w-5*utf8.RuneCountInString(b.head)-8), 1, style) > 0 {
 			return
 		}
 		if p.h > tall && p.sub(0, p.h-tall, p.w, tall).big(fitting(b.order, p.w), 1, style) > 0 {
-			p.text(0, 0, head, style.Bold(true))
+			p.text(0, 0, b.head, style.Bold(true))
 			return
 		}
 	}
-	words := b.head + ": " + b.order
-	if wide := head + " :  " + spaced(b.order); utf8.RuneCountInString(wide) <= p.w {
-		words = wide
-	}
-	p.text(0, max(0, (p.h-1)/2), words, style.Bold(true))
+	p.text(0, max(0, (p.h-1)/2), b.head+": "+b.order, style.Bold(true))
 }
 
-// fitting is the order itself where big letters of it fit w columns, else its
-// first part.
-func fitting(order string, w int) string {
-	if rows, ok := dots(order); ok && len(rows[0]) <= w {
-		return order
-	}
-	return firstWords(order)
-}
-
-// asideLeast is the fewest columns that asides are worth.
+// asideLeast is the fewest columns that small lines are worth.
 const asideLeast = 20
 
 // drawAsides writes the small lines right of the big ones: beside both when
-// the room allows, else beside the shorter of them. It reports whether there
-// was room.
-func drawAsides(p pane, b *bulletin, w1, w2, half int, style tcell.Style) bool {
+// the room allows, else beside the shorter of them.
+func drawAsides(p pane, b *bulletin, w1, w2, half int, style tcell.Style) (tagged, caused bool) {
+	least := max(asideLeast, utf8.RuneCountInString(b.tag))
 	x, from, to := max(w1, w2)+3, 0, p.h
-	if p.w-x < asideLeast {
+	if p.w-x < least {
 		if x, to = w1+3, half; w2 < w1 {
 			x, from, to = w2+3, p.h-half, p.h
 		}
 	}
-	if p.w-x < asideLeast {
-		return false
+	if p.w-x < least {
+		return false, false
 	}
 	side := p.sub(x, from, p.w-x, to-from)
-	for i, a := range pickAsides(b, side.h) {
+	lines, caused := b.sideLines(side.w, side.h)
+	for i, a := range lines {
 		st := a.style
 		if b.filled && (st == p.look.plain || st == p.look.bold) {
 			st = style // the banner's own colours keep the words readable
 		}
 		side.text(0, i, a.text, st)
 	}
-	return true
+	return true, caused
 }
 
-// pickAsides chooses what n rows can hold: the first two lines, then the
-// other alarms, then the rest. Alarms that have no room are counted.
-func pickAsides(b *bulletin, n int) []aside {
-	head := min(2, len(b.asides))
-	out := append(make([]aside, 0, n+len(b.others)), b.asides[:head]...)
-	room := max(0, n-head)
-	if len(b.others) <= room {
-		out = append(out, b.others...)
-	} else if room > 0 {
-		out = append(out, b.others[:room]...)
-		hidden := len(b.others) - room
-		out[len(out)-1].text = strings.TrimRight(out[len(out)-1].text, " ") + " +" + strconv.Itoa(hidden) + " "
+// sideLines chooses what n rows of w cells can hold: what is up, then at least
+// one of the other alarms, what else is urgent, the cause, the rest of the
+// alarms, and the rest. Alarms that have no room are counted.
+func (b *bulletin) sideLines(w, n int) (lines []aside, caused bool) {
+	lines = append(lines, b.heads[:min(n, len(b.heads))]...)
+	var urgent, cause []aside
+	for _, a := range b.urgent {
+		for _, t := range wrap(a.text, w) {
+			urgent = append(urgent, aside{t, a.style})
+		}
 	}
-	out = append(out, b.asides[head:]...)
-	return out[:min(n, len(out))]
+	for _, t := range wrap(b.cause, w) {
+		cause = append(cause, aside{text: t})
+	}
+	room := n - len(lines)
+	rows := min(len(b.others), room, max(1, room-len(urgent)-len(cause)))
+	if rows > 0 {
+		for _, o := range b.others[:rows] {
+			if utf8.RuneCountInString(o.text) > w {
+				o.text = strings.TrimSpace(o.text)
+			}
+			lines = append(lines, o)
+		}
+		if hidden := len(b.others) - rows; hidden > 0 {
+			count := " +" + strconv.Itoa(hidden) + " "
+			last := &lines[len(lines)-1]
+			last.text = firstCells(strings.TrimRight(last.text, " "), w-len(count)) + count
+		}
+	}
+	lines = append(lines, urgent[:min(len(urgent), n-len(lines))]...)
+	if caused = len(cause) <= n-len(lines); caused {
+		lines = append(lines, cause...)
+	}
+	for _, a := range b.asides {
+		for _, t := range wrap(a.text, w) {
+			lines = append(lines, aside{t, a.style})
+		}
+	}
+	return lines[:min(n, len(lines))], caused
+}
+
+// firstCells cuts a text to n cells.
+func firstCells(s string, n int) string {
+	if r := []rune(s); len(r) > n {
+		return string(r[:max(n, 0)])
+	}
+	return s
 }

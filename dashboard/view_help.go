@@ -6,8 +6,8 @@ import (
 	"tetherbell/alarms/detect"
 )
 
-// cautions stand on the screen at the start, until a key is pressed, the
-// craft is armed, or something rings.
+// cautions stand on the screen at the start, until a key is pressed, they had
+// time to be read, or an alarm asks for action.
 var cautions = []string{
 	"This screen advises. It is no certified safety device; it stops no motor.",
 	"First tests: propellers off.",
@@ -28,10 +28,10 @@ func drawCautions(p pane) {
 }
 
 // legendRows is what helpLegend takes, with a blank row above.
-const legendRows = 5
+const legendRows = 6
 
 // helpLegend explains the marks; it stands below the keys.
-func helpLegend(p pane, y int) {
+func helpLegend(p pane, y, later int) {
 	l := p.look
 	x := 1
 	for pr := detect.High; pr >= detect.Low; pr-- {
@@ -39,17 +39,21 @@ func helpLegend(p pane, y int) {
 		x = p.text(x, y, e+e+" "+priorityWord(pr)+" "+e+e, l.chip(pr)) + 1
 		x = p.text(x, y, [...]string{"act at once", "act soon", "before you go on"}[detect.High-pr], l.plain) + 2
 	}
-	for i, t := range []string{
+	lines := []string{
 		"A filled banner is not acknowledged. High and medium stay until they are.",
 		"! stands before each place that an alarm names. " + string(l.limit) + " is the limit of a gauge.",
 		cautions[0],
-	} {
+	}
+	if later > 0 {
+		lines = append(lines, plural(later, "kind")+" of alarm "+areIs(later)+" not judged by this version: v names them.")
+	}
+	for i, t := range lines {
 		p.text(1, y+1+i, t, l.plain)
 	}
 }
 
 // drawHelp draws the key table as a page.
-func drawHelp(p pane, replay bool) {
+func drawHelp(p pane, f *Frame, replay bool) {
 	body := p.title("keys (any key goes back)")
 	shown := shownKeys(replay)
 	columns := 1
@@ -64,5 +68,16 @@ func drawHelp(p pane, replay bool) {
 		cell.text(1, 0, k.names, p.look.bold)
 		cell.text(max(11, utf8.RuneCountInString(k.names)+2), 0, k.help, p.look.plain)
 	}
-	helpLegend(body, rows+1)
+	later := 0
+	if f != nil && f.Snap != nil {
+		later = len(f.Snap.Later)
+	}
+	helpLegend(body, rows+1, later)
+}
+
+func areIs(n int) string {
+	if n == 1 {
+		return "is"
+	}
+	return "are"
 }

@@ -2,6 +2,7 @@ package dashboard
 
 import (
 	"strconv"
+	"unicode/utf8"
 
 	"tetherbell/alarms/detect"
 )
@@ -10,14 +11,18 @@ import (
 // further up. It returns back, held inside what there is.
 func drawJournal(p pane, f *Frame, back int) int {
 	l := p.look
-	rows := max(1, p.h-1)
+	rows := p.h
+	if rows > 2 {
+		rows-- // the title
+	}
+	rows = max(1, rows)
 	back = max(0, min(back, len(f.Journal)-rows))
 	name := "journal"
 	if back > 0 {
 		name += ": " + strconv.Itoa(back) + " newer below, End shows them"
 	}
 	body := p
-	if p.h > 1 { // a single row is worth more than a title
+	if p.h > 2 { // one or two rows are worth more than a title
 		body = p.title(name)
 	}
 	if len(f.Journal) == 0 {
@@ -25,11 +30,25 @@ func drawJournal(p pane, f *Frame, back int) int {
 		return back
 	}
 	end := len(f.Journal) - back
-	for y, i := 0, max(0, end-body.h); i < end; i, y = i+1, y+1 {
-		drawEntry(body.sub(0, y, body.w, 1), &f.Journal[i])
+	newest := &f.Journal[end-1]
+	tall := 1
+	if back == 0 && body.h > 1 && entryText(newest)+utf8.RuneCountInString(newest.Text) > body.w {
+		tall = 2
+	}
+	first := max(0, end-1-(body.h-tall))
+	for y, i := 0, first; i < end; i, y = i+1, y+1 {
+		rows := 1
+		if i == end-1 {
+			rows = tall
+		}
+		drawEntry(body.sub(0, y, body.w, rows), &f.Journal[i])
 	}
 	return back
 }
+
+// entryText is the column where the text of an entry starts, behind the time
+// and the priority.
+func entryText(e *Entry) int { return 1 + max(8, len(clock(e.T, 2))) + 10 }
 
 func drawEntry(p pane, e *Entry) {
 	x := p.text(1, 0, left(clock(e.T, 2), 8), p.look.plain) + 1
@@ -40,5 +59,17 @@ func drawEntry(p pane, e *Entry) {
 		}
 		p.text(x, 0, " "+word+" ", st)
 	}
-	p.text(x+9, 0, clean(e.Text), p.look.plain)
+	at := entryText(e)
+	p = p.sub(at, 0, p.w-at, p.h)
+	text := clean(e.Text)
+	if p.h < 2 {
+		p.text(0, 0, text, p.look.plain)
+		return
+	}
+	for y, t := range wrap(text, p.w) {
+		if y == p.h {
+			p.text(max(0, p.w-4), y-1, " ...", p.look.plain)
+		}
+		p.text(0, y, t, p.look.plain)
+	}
 }

@@ -37,7 +37,8 @@ func drawPower(p pane, f *Frame) {
 	if of == "" {
 		of = "weight"
 	}
-	x := label(p, s, 0, 0, 8, "lift", detect.Craft)
+	level, up := markedBy(s, detect.NearLift, detect.GroundThrust)
+	x := p.label(0, 0, 8, "lift", level, up)
 	lift := part{pad(read(s.LiftN, 1)+" N", 9), l.bold}
 	share := part{"no load cells", l.plain}
 	if s.LiftShare.OK {
@@ -65,9 +66,13 @@ func drawPower(p pane, f *Frame) {
 	p.sub(x+wide+1, 0, p.w, 1).row(0, lift, share)
 	x = label(p, s, 0, 1, 8, "pack", detect.Pack)
 	p.sub(x, 1, p.w-x, 1).row(0, packParts(f, l)...)
-	p.sub(0, 2, p.w, 1).row(0,
-		part{" idle    ", l.bold},
-		part{"ready " + read(s.IdleReady, 3) + ", least in flight " + read(s.IdleLeast, 3), l.plain})
+	level, up = markedBy(s, detect.SettingsSlip)
+	x = p.label(0, 2, 8, "idle", level, up)
+	idle := read(s.IdleReady, 3)
+	if up {
+		idle = num(slippedIdle(s), 3)
+	}
+	p.sub(x, 2, p.w-x, 1).row(0, part{"ready " + idle + ", least in flight " + read(s.IdleLeast, 3), l.plain})
 }
 
 func packParts(f *Frame, l *look) []part {
@@ -89,6 +94,7 @@ func linkParts(f *Frame, l *look) (pace, loss, port []part) {
 	for i := range s.Streams {
 		rate += s.Streams[i].Rate()
 	}
+	gone := st.Lost || st.Ended
 	silent := part{"silent " + span(float64(s.SilentUS)/1e6) + "  ", l.plain}
 	if s.SilentUS >= 300_000 { // stale-link's own default
 		silent.style = l.invert.Bold(true)
@@ -97,8 +103,21 @@ func linkParts(f *Frame, l *look) (pace, loss, port []part) {
 		rate = 0
 	}
 	pace = []part{{num(rate, 0) + " lines/s  ", l.bold}, silent}
+	if s.Lines == 0 {
+		pace[0].text = "no good line yet  "
+	}
+	if gone {
+		pace = []part{{"no lines come  ", l.bold}}
+		if st.Lost {
+			pace = append(pace, silent)
+		}
+	}
+	share := s.BadShare
+	if s.Lines == 0 && s.Bad > 0 {
+		share = 1 // the share is counted from the first good line on
+	}
 	loss = []part{
-		{"bad+lost " + percent(s.BadShare) + "  ", l.bold},
+		{"bad+lost " + percent(share) + "  ", l.bold},
 		{"bad " + strconv.FormatUint(s.Bad, 10) + "  lost " + strconv.FormatUint(s.Lost, 10) + "  ", l.plain},
 	}
 	if s.Restarts > 0 {
@@ -109,6 +128,11 @@ func linkParts(f *Frame, l *look) (pace, loss, port []part) {
 		// 8N1: ten bits a byte.
 		speed += " = " + num(s.BytesPerSecond*10/float64(st.Baud)*100, 0) + " % of " + strconv.Itoa(st.Baud) + " baud"
 	}
+	if gone || s.Lines == 0 {
+		speed = "" // what it counts starts with the first good line
+	} else {
+		speed += "  "
+	}
 	state := part{clean(st.Port) + "  ", l.plain}
 	if st.Lost || st.Ended {
 		state.style = l.invert.Bold(true)
@@ -116,7 +140,7 @@ func linkParts(f *Frame, l *look) (pace, loss, port []part) {
 	if st.Replay {
 		state = part{replayWord(st, l) + "  ", l.bold}
 	}
-	port = []part{{clean(st.Source) + " ", l.bold}, state, {speed + "  ", l.plain}}
+	port = []part{{clean(st.Source) + " ", l.bold}, state, {speed, l.plain}}
 	if s.Bridge != "" {
 		port = append(port, part{"bridge " + clean(s.Bridge), l.plain})
 	}
@@ -143,7 +167,7 @@ func keepParts(f *Frame, l *look) (record, sound []part) {
 		record = append(record, part{" monitor too slow: " + strconv.FormatUint(st.QueueDropped, 10) + " lines dropped ", l.chip(detect.Medium)})
 	}
 	if f.Snap != nil && f.Snap.PausedUS > 0 {
-		sound = append(sound, part{" PAUSED " + span(float64(f.Snap.PausedUS)/1e6) + " ", l.invert.Bold(true)}, part{" ", l.plain})
+		sound = append(sound, part{pausedWord(f.Snap), l.invert.Bold(true)}, part{"  ", l.plain})
 	}
 	text := clean(st.Sound)
 	if text == "" {
@@ -167,7 +191,9 @@ func drawLink(p pane, f *Frame) {
 	if p.h <= 3 {
 		next("link", append(pace, loss...))
 		next("port", port)
-		sound[0].text = "  sound: " + sound[0].text
+		if s.PausedUS <= 0 { // a pause names the sound itself
+			sound[0].text = "  sound: " + sound[0].text
+		}
 		next("record", append(record, sound...))
 	} else {
 		next("link", pace)

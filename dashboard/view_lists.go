@@ -36,10 +36,16 @@ func listLines(f *Frame, l *look, w int) []listed {
 		}
 	}
 	say("NOT WATCHED", l.bold, -1)
-	if len(s.NotWatched) == 0 {
-		say("  "+lacksNothing(s), l.plain, -1)
+	switch blind := blindWord(f); {
+	case blind != "":
+		say("  "+blind, l.plain, -1)
+	case len(s.NotWatched) == 0:
+		say("  nothing: "+watchedText(s), l.plain, -1)
 	}
 	for _, n := range s.NotWatched {
+		if s.Lines == 0 || listening(s) {
+			break // too early to tell
+		}
 		for i, t := range wrap(clean(n.Name)+": "+clean(n.Why), max(8, w-4)) {
 			lead := "  "
 			if i > 0 {

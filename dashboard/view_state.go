@@ -1,6 +1,8 @@
 package dashboard
 
 import (
+	"slices"
+	"strings"
 	"unicode/utf8"
 
 	"tetherbell/alarms"
@@ -8,23 +10,44 @@ import (
 	"tetherbell/decode"
 )
 
-// marked reports whether an alarm that is up names any of the places, and how
+// standing tells whether an alarm still asks for attention: it is on, or
+// nobody has acknowledged it.
+func standing(a *alarms.AlarmView) bool { return a.Active || !a.Acknowledged }
+
+// marked reports whether a standing alarm names any of the places, and how
 // urgent the worst of them is.
 func marked(s *alarms.Snapshot, w detect.Where) (detect.Priority, bool) {
 	p := detect.None
 	for i := range s.Alarms {
-		if a := &s.Alarms[i]; a.Where&w != 0 && (a.Active || !a.Acknowledged) {
+		if a := &s.Alarms[i]; a.Where&w != 0 && standing(a) {
 			p = max(p, a.Priority)
 		}
 	}
 	return p, p >= detect.Low
 }
 
-// label writes a name of fixed width; an alarm on it is shown by its colours
-// and by a '!' in front.
+// markedBy is marked for alarms that name the whole craft: only their kind
+// says which value they mean.
+func markedBy(s *alarms.Snapshot, kinds ...detect.Kind) (detect.Priority, bool) {
+	p := detect.None
+	for i := range s.Alarms {
+		if a := &s.Alarms[i]; slices.Contains(kinds, a.Kind) && standing(a) {
+			p = max(p, a.Priority)
+		}
+	}
+	return p, p >= detect.Low
+}
+
+// label writes a name of fixed width; an alarm on its place is shown by its
+// colours and by a '!' in front.
 func label(p pane, s *alarms.Snapshot, x, y, w int, name string, place detect.Where) int {
+	level, up := marked(s, place)
+	return p.label(x, y, w, name, level, up)
+}
+
+func (p pane) label(x, y, w int, name string, level detect.Priority, up bool) int {
 	st, sign := p.look.bold, " "
-	if level, up := marked(s, place); up {
+	if up {
 		st, sign = p.look.chip(level), "!"
 	}
 	end := p.text(x, y, sign+name, st)
@@ -52,7 +75,7 @@ func oldWord(s *alarms.Snapshot, tag decode.Tag) string {
 // first; what does not fit is left out.
 func drawState(p pane, f *Frame) {
 	x := 0
-	for i, it := range stateParts(f.Snap, p.look) {
+	for i, it := range stateParts(f, p.look) {
 		if i > 0 {
 			if x+3+utf8.RuneCountInString(it.text) > p.w {
 				continue
@@ -60,14 +83,21 @@ func drawState(p pane, f *Frame) {
 			p.put(x, 0, p.look.bar, p.look.plain)
 			x++
 		}
-		x = p.text(x, 0, " "+it.text+" ", it.style)
+		lead := " "
+		if strings.HasPrefix(it.text, "!") {
+			lead = ""
+		}
+		x = p.text(x, 0, lead+it.text+" ", it.style)
 	}
 }
 
-func stateParts(s *alarms.Snapshot, l *look) []part {
-	strong := l.invert.Bold(true)
-	out := make([]part, 0, 9)
-	if s.Lines > 0 && s.SilentUS >= oldValues {
+func stateParts(f *Frame, l *look) []part {
+	s, strong := f.Snap, l.invert.Bold(true)
+	out := make([]part, 0, 11)
+	switch {
+	case f.Status.Ended:
+		out = append(out, part{"AT THE END", strong})
+	case s.Lines > 0 && s.SilentUS >= oldValues:
 		out = append(out, part{"OLD: " + span(float64(s.SilentUS)/1e6), strong})
 	}
 	switch s.Armed {
@@ -86,6 +116,14 @@ func stateParts(s *alarms.Snapshot, l *look) []part {
 	if s.ControlOK == detect.No {
 		out = append(out, part{"CONTROL LINK GONE", l.chip(detect.High)})
 	}
+	if level, up := markedBy(s, detect.SettingsSlip); up {
+		out = append(out, part{"!idle set to " + num(slippedIdle(s), 2), l.chip(level)})
+	}
+	stick := part{"stick " + read(s.StickThrottle, 2), l.plain}
+	if level, up := markedBy(s, detect.GroundThrust); up {
+		out = append(out, part{"!" + stick.text, l.chip(level)})
+		stick.text = ""
+	}
 	out = append(out, part{triWord(s.Ground, "on the ground", "off the ground", "ground: not known"), l.plain})
 	switch {
 	case s.Lines == 0: // nobody knows yet
@@ -96,7 +134,10 @@ func stateParts(s *alarms.Snapshot, l *look) []part {
 	default:
 		out = append(out, part{"FREE, NOT HELD", l.bold})
 	}
-	out = append(out, part{"stick " + read(s.StickThrottle, 2), l.plain}, part{"throttle " + read(s.Throttle, 2), l.plain})
+	if stick.text != "" {
+		out = append(out, stick)
+	}
+	out = append(out, part{"throttle " + read(s.Throttle, 2), l.plain})
 	if s.ControlOK == detect.Yes {
 		out = append(out, part{"control ok", l.plain})
 	}
@@ -111,4 +152,14 @@ func triWord(t detect.Tri, yes, no, unknown string) string {
 		return no
 	}
 	return unknown
+}
+
+// slippedIdle is the idle setting that an alarm is about.
+func slippedIdle(s *alarms.Snapshot) float64 {
+	for i := range s.Alarms {
+		if s.Alarms[i].Kind == detect.SettingsSlip {
+			return s.Alarms[i].Value
+		}
+	}
+	return s.IdleReady.V
 }

@@ -131,34 +131,14 @@ func TestWorst(t *testing.T) {
 	}{
 		"none":                        {nil, -1},
 		"priority first":              {[]alarms.AlarmView{a(detect.Medium, true, false), a(detect.High, true, true)}, 1},
-		"then not acknowledged":       {[]alarms.AlarmView{a(detect.High, true, true), a(detect.High, false, false)}, 1},
-		"then active":                 {[]alarms.AlarmView{a(detect.High, false, false), a(detect.High, true, false)}, 1},
+		"then not acknowledged":       {[]alarms.AlarmView{a(detect.High, true, true), a(detect.High, true, false)}, 1},
+		"active before all":           {[]alarms.AlarmView{a(detect.High, false, false), a(detect.Low, true, true)}, 1},
+		"over ones by priority":       {[]alarms.AlarmView{a(detect.Medium, false, false), a(detect.High, false, true)}, 1},
 		"the first of equals":         {[]alarms.AlarmView{a(detect.Low, true, false), a(detect.Low, true, false)}, 0},
 		"a trouble of ours stays low": {[]alarms.AlarmView{a(detect.Note, true, true)}, 0},
 	} {
 		require.Equal(t, c.want, worst(c.list), name)
 	}
-}
-
-// TestBannerOrder: what the engine rings at medium or above is never hidden
-// by a trouble of the monitor's own; a low alarm is.
-func TestBannerOrder(t *testing.T) {
-	f := benchFrame()
-	f.Status.RecordError = errTest.Error()
-	l := newLook(256, false)
-	require.Equal(t, "NOT RECORDED", bulletinOf(f, l, 0).head)
-	low := imbalance()
-	low.Priority = detect.Low
-	f.Snap.Alarms = []alarms.AlarmView{low}
-	require.Equal(t, "NOT RECORDED", bulletinOf(f, l, 0).head)
-	f.Snap.Alarms[0].Priority = detect.Medium
-	b := bulletinOf(f, l, 0)
-	require.Equal(t, "MEDIUM M3", b.head)
-	found := false
-	for _, a := range b.asides {
-		found = found || strings.Contains(a.text, "NOT RECORDED")
-	}
-	require.True(t, found)
 }
 
 func TestActionIsCutToItsFirstPart(t *testing.T) {

@@ -1,0 +1,161 @@
+package dashboard
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"tetherbell/alarms"
+	"tetherbell/alarms/detect"
+)
+
+// TestBannerOrder: an alarm that presses is never hidden, a blind monitor is
+// hidden by nothing less, and what is over comes last.
+func TestBannerOrder(t *testing.T) {
+	l := newLook(256, false)
+	alarm := func(p detect.Priority, active bool) alarms.AlarmView {
+		a := imbalance()
+		a.Priority, a.Active = p, active
+		return a
+	}
+	lost, ended := Status{Lost: true}, Status{Ended: true}
+	disk := Status{RecordError: errTest.Error()}
+	for name, c := range map[string]struct {
+		status Status
+		silent int64
+		age    time.Duration
+		alarms []alarms.AlarmView
+		head   string
+	}{
+		"disk":                      {status: disk, head: "NOT RECORDED"},
+		"disk, low":                 {status: disk, alarms: []alarms.AlarmView{alarm(detect.Low, true)}, head: "NOT RECORDED"},
+		"disk, medium":              {status: disk, alarms: []alarms.AlarmView{alarm(detect.Medium, true)}, head: "MEDIUM M3"},
+		"disk, lost":                {status: Status{Lost: true, RecordError: "full"}, head: "NO DATA"},
+		"lost, high over":           {status: lost, alarms: []alarms.AlarmView{alarm(detect.High, false)}, head: "NO DATA"},
+		"lost, low":                 {status: lost, alarms: []alarms.AlarmView{alarm(detect.Low, true)}, head: "NO DATA"},
+		"lost, medium":              {status: lost, alarms: []alarms.AlarmView{alarm(detect.Medium, true)}, head: "MEDIUM M3"},
+		"ended, high over":          {status: ended, alarms: []alarms.AlarmView{alarm(detect.High, false)}, head: "INPUT ENDED"},
+		"ended, high":               {status: ended, alarms: []alarms.AlarmView{alarm(detect.High, true)}, head: "HIGH M3"},
+		"silent, high over":         {silent: 2_100_000, alarms: []alarms.AlarmView{alarm(detect.High, false)}, head: "NO DATA"},
+		"silent, high":              {silent: 2_100_000, alarms: []alarms.AlarmView{alarm(detect.High, true)}, head: "HIGH M3"},
+		"old, high over":            {age: 2 * time.Second, alarms: []alarms.AlarmView{alarm(detect.High, false)}, head: "OLD PICTURE"},
+		"old, what it shows is too": {age: 2 * time.Second, alarms: []alarms.AlarmView{alarm(detect.High, true)}, head: "OLD PICTURE"},
+		"low before high over":      {alarms: []alarms.AlarmView{alarm(detect.High, false), alarm(detect.Low, true)}, head: "LOW M3"},
+		"high over":                 {alarms: []alarms.AlarmView{alarm(detect.High, false)}, head: "HIGH M3"},
+	} {
+		f := benchFrame()
+		f.Status, f.Snap.Alarms = c.status, c.alarms
+		if c.silent > 0 {
+			f.Snap.SilentUS = c.silent
+		}
+		b := bulletinOf(f, l, c.age)
+		require.Equal(t, c.head, b.head, name)
+		require.Equal(t, len(c.alarms) > 1 || len(c.alarms) == 1 && !b.isAlarm, len(b.others) > 0, "%s: no alarm is lost", name)
+		if b.isAlarm && (c.status.Lost || c.status.Ended || c.status.RecordError != "") {
+			require.NotEmpty(t, b.urgent, name)
+		}
+	}
+}
+
+// TestUsualOrdersAreBig: the first actions of the detectors stand in block
+// letters at 80 columns, in short forms where they must.
+func TestUsualOrdersAreBig(t *testing.T) {
+	const room = 80 - 2*(edgeWide+1)
+	for action, want := range map[string]string{
+		"ease the throttle":                               "EASE OFF",
+		"ease the throttle; check m3":                     "EASE OFF",
+		"ease off; check cable, ground and baud":          "EASE OFF",
+		"look at the bridge and its cable":                "CHECK CABLE",
+		"do not arm; correct idle_ready":                  "DO NOT ARM",
+		"press stop; keep clear":                          "PRESS STOP",
+		"cut power; keep clear":                           "CUT POWER",
+		"cut throttle: the monitor is blind":              "CUT THROTTLE",
+		"cut throttle; check m3":                          "CUT THROTTLE",
+		"keep clear; unplug the pack":                     "KEEP CLEAR",
+		"lower the gains before you go on":                "LOWER GAINS",
+		"raise the baud or lower the stream rates":        "RAISE BAUD",
+		"look for a tilted motor":                         "CHECK MOTORS",
+		"check propeller and motor m3, then move weight ": "CHECK MOTOR",
+		"slack the hold-down, or throttle up in one go":   "SLACK TETHER",
+		"move weight forward and to the left":             "MOVE WEIGHT",
+		"check m3":                                        "CHECK M3",
+	} {
+		got := fitting(bigOrder(action), room)
+		require.Equal(t, want, got, action)
+	}
+	for _, big := range []string{"NO GOOD LINE", "WRONG BAUD?", "WRONG INPUT?", "WATCHING", "NOT WATCHING", "LISTENING",
+		"CRAFT ARMED", "DISARMED", "ON STOP", "OLD PICTURE", "START AGAIN", "INPUT ENDED", "END OF REPLAY", "CHECK BRIDGE",
+		"CUT THROTTLE", "EASE OFF", "CHECK CABLE", "CHECK MOTORS", "SLACK TETHER", "UNPLUG PACK", "LOWER GAINS",
+		"MEDIUM PITCH", "MEDIUM CRAFT", "MEDIUM MOTORS", "MEDIUM M1+M3"} {
+		rows, ok := dots(big)
+		require.True(t, ok, big)
+		require.LessOrEqual(t, len(rows[0]), room, big)
+	}
+}
+
+// TestHintStandsInFull: who talks at the wrong speed reads all of the hint.
+func TestHintStandsInFull(t *testing.T) {
+	s := newStrict(t, 80, 24)
+	defer s.Fini()
+	still(&Frame{Snap: &alarms.Snapshot{Boot: -1, Bad: 143}, Status: Status{Baud: 57600, Hint: wrongBaud}}).Draw(s)
+	rows := strings.Split(picture(s), "\n")
+	edge := func(r rune) bool { return r == ' ' || r == '▒' }
+	got := strings.TrimFunc(rows[6], edge) + " " + strings.TrimFunc(rows[7], edge)
+	require.Equal(t, wrongBaud, got)
+}
+
+// TestOneTimeToTheLimit: while an alarm tells of an axis, its gauge does not.
+func TestOneTimeToTheLimit(t *testing.T) {
+	v := alarms.AxisView{Limit: 0.1, Amplitude: 0.05, FrequencyHz: 9, GrowthPerS: 0.5, TimeToLimitS: 1.4}
+	require.Contains(t, paceWord(&v, false), "limit 1.4 s")
+	require.NotContains(t, paceWord(&v, true), "limit")
+	require.Contains(t, paceWord(&v, true), "grows 0.5/s")
+	v.Amplitude = 0.0049
+	require.Equal(t, "quiet", strings.TrimSpace(paceWord(&v, true)))
+	v.Amplitude = 0.11
+	require.Contains(t, paceWord(&v, true), "OVER")
+}
+
+// TestMarksNameTheirValue: an alarm on the whole craft marks the value it is
+// about, and no other.
+func TestMarksNameTheirValue(t *testing.T) {
+	draw := func(a alarms.AlarmView, w, h int) string {
+		f := benchFrame()
+		f.Snap.Alarms = []alarms.AlarmView{a}
+		s := newStrict(t, w, h)
+		defer s.Fini()
+		still(f).Draw(s)
+		return picture(s)
+	}
+	for _, size := range [][2]int{{80, 24}, {140, 45}} {
+		p := draw(slip(), size[0], size[1])
+		require.Contains(t, p, "!idle")
+		require.NotContains(t, p, "!lift")
+		p = draw(thrust(), size[0], size[1])
+		require.Contains(t, p, "!lift")
+		require.Contains(t, p, "!stick")
+		require.NotContains(t, p, "!idle")
+	}
+}
+
+// TestBarKeepsWords: a key on the bar always has its word, and the weightiest
+// keys are there.
+func TestBarKeepsWords(t *testing.T) {
+	for _, replay := range []bool{false, true} {
+		for w := 40; w <= 140; w += 5 {
+			keys := barKeys(shownKeys(replay), w)
+			have := map[string]bool{}
+			for _, k := range keys {
+				require.NotEmpty(t, k.short)
+				have[firstName(k.names)] = true
+			}
+			require.LessOrEqual(t, barWidth(keys), w)
+			for _, name := range []string{"a", "?", "q"} {
+				require.True(t, have[name], "%s at %d", name, w)
+			}
+			require.True(t, !replay || have["Space"])
+		}
+	}
+}

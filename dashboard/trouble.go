@@ -1,0 +1,130 @@
+package dashboard
+
+import (
+	"strconv"
+	"time"
+
+	"tetherbell/alarms"
+	"tetherbell/alarms/detect"
+)
+
+const notRecorded = "NOT RECORDED"
+
+// silentTooLong is the silence after which the banner says that no data come,
+// whatever the limit of the alarm for it.
+const silentTooLong = int64(2 * time.Second / time.Microsecond)
+
+// listenTime is how much of the first data is heard before anything is called
+// not watched: the slower streams have not come round before.
+const listenTime = int64(3 * time.Second / time.Microsecond)
+
+// listening tells whether it is too early to say what is watched.
+func listening(s *alarms.Snapshot) bool { return s.Lines > 0 && s.T < listenTime }
+
+// troubleBulletin tells of what is wrong with the monitor's own means, which
+// no detector watches; what makes it blind first.
+func troubleBulletin(s *alarms.Snapshot, st *Status) (bulletin, bool) {
+	b := bulletin{level: detect.Medium, filled: true}
+	switch {
+	case st.Lost:
+		b.head, b.order = "NO DATA", "CHECK CABLE"
+		b.tag, b.text, b.more = "PORT LOST", clean(st.Port), clean(st.Hint)
+	case st.Ended:
+		b.level, b.filled = detect.None, false
+		b.head, b.order = "INPUT ENDED", "NOT WATCHING"
+		b.tag, b.text = "INPUT ENDED", "no more lines will come; q leaves"
+		if st.Replay {
+			b.order = "END OF REPLAY"
+		}
+	case s.Lines > 0 && s.SilentUS > silentTooLong && !st.Replay:
+		b.head, b.order = "NO DATA", "CHECK BRIDGE"
+		b.tag, b.text, b.more = "SILENT", "no good line for "+span(float64(s.SilentUS)/1e6), clean(st.Hint)
+	case st.RecordError != "":
+		b.head, b.order = notRecorded, "CHECK DISK"
+		b.tag, b.text = "THE WATCH GOES ON", clean(st.RecordError)
+		b.more = "tried again on and on; " + grouped(float64(st.RecordDropped)) + " lines are not in the recording"
+	default:
+		return bulletin{}, false
+	}
+	return b, true
+}
+
+// calmBulletin is for when nothing rings and nothing is broken.
+func calmBulletin(s *alarms.Snapshot, st *Status, l *look) bulletin {
+	if s.Lines == 0 {
+		return waitingBulletin(s, st, l)
+	}
+	b := bulletin{head: "WATCHING", order: armedWord(s), text: watchedText(s), more: clean(st.Hint)}
+	switch n := len(s.NotWatched); {
+	case listening(s):
+		b.head = "LISTENING"
+	case n >= int(detect.KindCount):
+		b.head, b.tag = "NOT WATCHING", "NO ALARM CAN RING"
+	case n > 0:
+		b.tag = plural(n, "KIND") + " NOT WATCHED"
+	}
+	return b
+}
+
+// waitingBulletin is for when no good line has come. Bad ones alone mean most
+// often that the two ends talk at different speeds; the hint says what next.
+func waitingBulletin(s *alarms.Snapshot, st *Status, l *look) bulletin {
+	b := bulletin{head: "WAITING", order: "NO DATA YET", more: clean(st.Hint)}
+	b.text = join(l, clean(st.Source), clean(st.Port))
+	if s.Bad == 0 {
+		return b
+	}
+	b.level, b.filled = detect.Medium, true
+	b.head, b.order = "NO GOOD LINE", "WRONG BAUD?"
+	if st.Baud == 0 {
+		b.order = "WRONG INPUT?" // a pipe or a file has no baud
+	}
+	b.text, b.more = plural(int(min(s.Bad, 1<<30)), "bad line")+", none good", ""
+	b.asides = []aside{{b.text, l.plain}}
+	if hint := clean(st.Hint); hint != "" {
+		b.text = hint
+	}
+	return b
+}
+
+// armedWord is the craft's state for the big letters.
+func armedWord(s *alarms.Snapshot) string {
+	switch {
+	case s.Stopped == detect.Yes:
+		return "ON STOP"
+	case s.Armed == detect.Yes:
+		return "CRAFT ARMED"
+	case s.Armed == detect.No:
+		return "DISARMED"
+	}
+	return "ARMED?"
+}
+
+// watchedText says what a quiet screen stands for.
+func watchedText(s *alarms.Snapshot) string {
+	all, lacks := int(detect.KindCount), len(s.NotWatched)
+	switch {
+	case listening(s):
+		return "hearing the first 3 s of lines"
+	case lacks == 0:
+		return "all " + strconv.Itoa(all) + " kinds of alarm are watched"
+	}
+	return strconv.Itoa(max(0, all-lacks)) + " of " + strconv.Itoa(all) + " kinds of alarm are watched"
+}
+
+// blindWord says why nothing at all is watched now; empty when the lacks tell
+// what is not.
+func blindWord(f *Frame) string {
+	s, st := f.Snap, &f.Status
+	switch {
+	case st.Lost:
+		return "everything, until the port is back"
+	case st.Ended:
+		return "everything, the input has ended"
+	case s.Lines == 0:
+		return "everything, until lines come"
+	case listening(s):
+		return "listening, known after 3 s"
+	}
+	return ""
+}
