@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"sync/atomic"
 	"time"
 
@@ -57,11 +58,22 @@ func (a *audience) told(events []alarms.Event) {
 			a.line = e.AppendJSON(a.line[:0], "")
 			a.out.print(a.line)
 		default:
-			a.out.print([]byte(e.Plain()))
+			a.out.say(e.Plain())
 		}
 		if a.form == asScreen {
 			a.note(dashboard.FromEvent(e))
 		}
+	}
+}
+
+// acted tells what the person did that no event tells of: in the journal, or
+// as a line like those of events.
+func (a *audience) acted(t int64, word, text string) {
+	switch {
+	case a.form == asScreen:
+		a.note(dashboard.Entry{T: t, Text: word + ": " + text})
+	case a.form == asPlain && a.out != nil && !a.quiet:
+		a.out.say(fmt.Sprintf("%9.3f  %-6s %s", float64(t)/1e6, word, text))
 	}
 }
 

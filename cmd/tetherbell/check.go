@@ -30,7 +30,10 @@ otherwise.
 
 Exit status: 0 nothing of medium or high priority, 1 an alarm that ever was of
 medium or high, 2 wrong use, unreadable, or no good line at all. With several
-files the worst counts.`,
+files the worst counts.
+
+Not judged by this version yet, so their silence is no sign of health:
+` + wrapped(laterKinds(), 76),
 		Example: `  tetherbell check sessions/*.bell
   tetherbell check --json session.bell`,
 		Args: func(_ *cobra.Command, args []string) error {
@@ -42,7 +45,7 @@ files the worst counts.`,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			k := &checker{con: con, out: bufio.NewWriterSize(con.out, 64<<10), json: asJSON, many: len(args) > 1}
 			if craftFile != "" {
-				c, err := loadCraft(craftFile)
+				c, err := loadCraft(cmd.Context(), craftFile)
 				if err != nil {
 					return err
 				}
@@ -64,6 +67,7 @@ type checker struct {
 	many  bool         // several files: every event names its file
 	craft *craft.Craft // nil: the recording's own
 	line  []byte
+	said  bool // a verdict was told
 }
 
 // checkAll judges one file after the other; the worst decides the exit code.
@@ -84,12 +88,18 @@ func (k *checker) checkAll(ctx context.Context, files []string) error {
 			k.con.code = max(k.con.code, exitAlarm)
 		}
 	}
+	if k.said {
+		k.say(laterLine())
+	}
 	return k.out.Flush()
 }
 
+// say tells a line to people.
+func (k *checker) say(line string) { fmt.Fprintln(k.out, printable(line)) }
+
 // check judges one file.
 func (k *checker) check(ctx context.Context, file string) (detect.Priority, error) {
-	f, err := link.OpenRecording(file)
+	f, err := openInput(ctx, file)
 	if err != nil {
 		return 0, err
 	}
@@ -107,16 +117,16 @@ func (k *checker) check(ctx context.Context, file string) (detect.Priority, erro
 			break
 		}
 		if err != nil {
-			return 0, fmt.Errorf("read recording %s: %w", file, err)
+			return 0, readError(ctx, "recording", file, err)
 		}
 		if n%1024 == 0 && ctx.Err() != nil {
-			return 0, fmt.Errorf("check %s: %w", file, ctx.Err())
+			return 0, readError(ctx, "recording", file, ctx.Err())
 		}
 		d.item(&it)
 	}
 	d.finish()
 	remarks(k.con, file, s, d)
-	return k.close(file, s, d)
+	return k.close(f, s, file, d)
 }
 
 func (k *checker) craftFor(h *head, file string) craft.Craft {
@@ -127,30 +137,34 @@ func (k *checker) craftFor(h *head, file string) craft.Craft {
 }
 
 // close tells the verdict.
-func (k *checker) close(file string, s *link.Session, d *desk) (detect.Priority, error) {
+func (k *checker) close(f *input, s *link.Session, file string, d *desk) (detect.Priority, error) {
 	sum := d.eng.Summary()
 	if k.json {
 		k.line = sum.AppendJSON(k.line[:0], file)
 		k.out.Write(append(k.line, '\n'))
 	} else if d.good > 0 {
-		for _, l := range verdictLines(file, &sum, d.first) {
-			fmt.Fprintln(k.out, l)
+		k.said = true
+		for _, l := range verdictLines(file, &sum, d.rings) {
+			k.say(l)
 		}
 	}
 	if d.good == 0 {
-		return 0, noGoodLine(file, s, d)
+		return 0, noGoodLine(file, f.Pipe(), s.Bytes() == 0, d.bad, d.causes[decode.OtherVersion])
 	}
 	return sum.Worst, k.out.Flush()
 }
 
-func noGoodLine(file string, s *link.Session, d *desk) error {
-	if s.Bytes() == 0 {
+// noGoodLine says why a recording cannot be judged.
+func noGoodLine(file string, pipe, empty bool, bad, otherVersion uint64) error {
+	switch {
+	case empty && pipe:
+		return hinted(fmt.Errorf("read recording %s: nothing came through this pipe", file), "start what writes to it first, or give a file")
+	case empty:
 		return hinted(fmt.Errorf("read recording %s: it is empty", file), "a recording is made with: tetherbell watch PORT --record DIR")
-	}
-	if d.causes[decode.OtherVersion] > 0 {
+	case otherVersion > 0:
 		return hinted(fmt.Errorf("read recording %s: no good line in it; its bridge speaks another protocol version", file), "a newer tetherbell may read it")
 	}
-	return hinted(fmt.Errorf("read recording %s: no good line in it (%d bad)", file, d.bad), "is it a recording of a bench bridge?")
+	return hinted(fmt.Errorf("read recording %s: no good line in it (%d bad)", file, bad), "is it a recording of a bench bridge?")
 }
 
 // remarks says what is odd about a recording.
@@ -184,9 +198,10 @@ func (k *checker) tell(events []alarms.Event, file string) {
 			k.out.Write(append(k.line, '\n'))
 			continue
 		}
+		line := events[i].Plain()
 		if k.many {
-			fmt.Fprintf(k.out, "%s: ", file)
+			line = file + ": " + line
 		}
-		fmt.Fprintln(k.out, events[i].Plain())
+		k.say(line)
 	}
 }

@@ -34,6 +34,9 @@ a scenario file, or a recording.
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := f.check(cmd); err != nil {
+				return err
+			}
 			return demo(cmd.Context(), con, nameOr(args, "gains-high"), seed, &f)
 		},
 		ValidArgsFunction: completeScenario,
@@ -46,11 +49,11 @@ a scenario file, or a recording.
 }
 
 func demo(ctx context.Context, con *console, name string, seed uint64, f *flags) error {
-	c, err := loadCraft(f.craft)
+	c, err := loadCraft(ctx, f.craft)
 	if err != nil {
 		return err
 	}
-	sc, err := openScenario(name, seed)
+	sc, err := openScenario(ctx, name, seed)
 	if err != nil {
 		return err
 	}

@@ -2,6 +2,7 @@ package main
 
 import (
 	"errors"
+	"fmt"
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
@@ -22,12 +23,13 @@ type desk struct {
 	eng    *alarms.Engine
 	rec    *link.Recorder                 // nil: nothing is recorded
 	tell   func(events []alarms.Event)    // what changed; valid during the call
+	acted  func(word, text string)        // a mark or a pause of the person; nil: nobody asks
 	onLine func(line []byte)              // made once: a method value allocates
 	sample decode.Sample                  // scratch
 	json   []byte                         // scratch
 	bytes  uint64                         // taken in so far
 	causes [decode.CauseCount]uint64      // bad lines by cause
-	first  *ring                          // the first alarm of medium or high priority
+	rings  rings                          // what a verdict names
 	good   uint64                         // good lines
 	bad    uint64                         // bad lines
 	notes  struct{ strange, lost uint64 } // of a recording: host lines not understood, lines it says it lost
@@ -103,6 +105,13 @@ func (d *desk) pause(ms int64) {
 		d.rec.Pause(ms)
 	}
 	d.eng.PauseSound(float64(ms) / 1000)
+	if d.acted != nil {
+		text := "sound is on again"
+		if ms > 0 {
+			text = fmt.Sprintf("sound paused for %g s", float64(ms)/1000)
+		}
+		d.acted("pause", text)
+	}
 	d.report()
 }
 
@@ -110,6 +119,9 @@ func (d *desk) pause(ms int64) {
 func (d *desk) mark(text string) {
 	if d.rec != nil {
 		d.rec.Mark(text)
+	}
+	if d.acted != nil {
+		d.acted("mark", text)
 	}
 }
 
@@ -132,22 +144,9 @@ func (d *desk) report() {
 			d.rec.Alarm(d.json)
 		}
 	}
-	d.keepFirst(events)
+	d.rings.keep(events)
 	if d.tell != nil {
 		d.tell(events)
-	}
-}
-
-// keepFirst keeps the first alarm that a person had to act on.
-func (d *desk) keepFirst(events []alarms.Event) {
-	for i := range events {
-		e := &events[i]
-		if d.first != nil {
-			return
-		}
-		if e.Priority >= detect.Medium && (e.Change == alarms.Raised || e.Change == alarms.Worsened) {
-			d.first = &ring{at: e.T, kind: e.Kind, where: e.Where, priority: e.Priority, action: e.Story.Action}
-		}
 	}
 }
 

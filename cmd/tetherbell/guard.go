@@ -6,6 +6,17 @@ import (
 	"sync"
 )
 
+// A panicked error is a fault of the program, with where it happened.
+type panicked struct {
+	what  string
+	stack []byte
+}
+
+func (p *panicked) Error() string { return "fault of the program: " + p.what }
+
+// newFault is to be called where a panic is recovered.
+func newFault(p any) error { return &panicked{what: fmt.Sprint(p), stack: debug.Stack()} }
+
 // faults keeps what went wrong in a goroutine until somebody can say it.
 type faults struct {
 	mu  sync.Mutex
@@ -20,7 +31,7 @@ func (f *faults) guard(cancel func(), done chan struct{}, body func()) {
 	defer func() {
 		if p := recover(); p != nil {
 			f.mu.Lock()
-			f.err = fmt.Errorf("fault of the program: %v\n%s", p, debug.Stack())
+			f.err = newFault(p)
 			f.mu.Unlock()
 			cancel()
 		}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"runtime"
+	"strings"
 
 	"tetherbell/link"
 )
@@ -27,10 +28,21 @@ func hintOf(err error) string {
 	if errors.As(err, &s) {
 		return s.hint
 	}
+	var fault *panicked
+	if errors.As(err, &fault) {
+		return "this should not happen: please tell the authors, with all that is printed here"
+	}
 	var open *link.OpenError
 	if errors.As(err, &open) {
-		if open.What == "port" {
+		switch {
+		case open.What == "port":
 			return portHint(open.Fault)
+		case open.What == "craft file" && open.Fault == link.Missing:
+			return "look at the path; " + craftExample
+		case open.What == "scenario" && open.Fault == link.Missing:
+			return "see the built-in ones with: tetherbell simulate --list"
+		case open.What != "recording" && open.Fault != link.NoPermission:
+			return "name a file"
 		}
 		return recordingHint(open.Fault)
 	}
@@ -53,7 +65,7 @@ func portHint(f link.Fault) string {
 	case link.BadBaud:
 		return "give the bridge's baud, for example --baud 115200"
 	}
-	return ""
+	return "pull the adapter out and in, then see the ports with: tetherbell ports"
 }
 
 func recordingHint(f link.Fault) string {
@@ -64,16 +76,40 @@ func recordingHint(f link.Fault) string {
 		return "name the recordings in it: FOLDER/*.bell"
 	case link.NotRecording:
 		return "a live port is watched with: tetherbell watch PORT"
-	case link.NoPermission:
-		return "look who may read it with: ls -l"
 	}
-	return ""
+	return "look who may read it with: ls -l"
 }
 
-// complain tells an error and its next step.
+// complain tells an error and its next step. Errors that were joined are told
+// one by one: a line feed in a name shall not look like another.
 func complain(w io.Writer, err error) {
-	fmt.Fprintf(w, "tetherbell: %v\n", err)
-	if h := hintOf(err); h != "" {
-		fmt.Fprintf(w, "hint: %s\n", h)
+	for _, e := range apart(err) {
+		fmt.Fprintf(w, "tetherbell: %s\n", printable(e.Error()))
+		var fault *panicked
+		if errors.As(e, &fault) {
+			_, _ = w.Write(fault.stack)
+		}
 	}
+	if h := hintOf(err); h != "" {
+		fmt.Fprintf(w, "hint: %s\n", printable(h))
+	}
+}
+
+// apart undoes errors.Join, also under a hint.
+func apart(err error) []error {
+	switch e := err.(type) {
+	case *said:
+		return apart(e.err)
+	case interface{ Unwrap() []error }:
+		var all []error
+		var texts []string
+		for _, one := range e.Unwrap() {
+			texts = append(texts, one.Error())
+			all = append(all, apart(one)...)
+		}
+		if err.Error() == strings.Join(texts, "\n") { // no words of its own
+			return all
+		}
+	}
+	return []error{err}
 }

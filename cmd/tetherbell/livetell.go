@@ -22,7 +22,7 @@ func (l *live) saySound() {
 	select {
 	case <-l.aud.sound.Settled():
 		l.saidBy = true
-		l.note("sound: %s", l.aud.sound.Status())
+		l.note("%s", soundWords(l.aud.sound.Status()))
 	default:
 	}
 }
@@ -88,12 +88,21 @@ func (l *live) portChanged(back bool) {
 		text = "port " + l.name + " is back"
 	}
 	l.health.since = l.ms()
+	l.say(text)
+}
+
+// say tells something that is no event: in the journal of the screen, or on
+// standard error.
+func (l *live) say(text string) {
 	if l.aud.form == asScreen {
 		l.aud.note(dashboard.Entry{T: l.engineTime(), Text: text})
 		return
 	}
 	l.note("%s", text)
 }
+
+// acted is called by the desk with what the person did.
+func (l *live) acted(word, text string) { l.aud.acted(l.engineTime(), word, text) }
 
 func (l *live) engineTime() int64 {
 	var s alarms.Snapshot
@@ -103,10 +112,14 @@ func (l *live) engineTime() int64 {
 
 // lookAtLine tells a person when the line brings nothing good.
 func (l *live) lookAtLine(ms int64) {
-	if time.Since(l.looked) < lookEvery || l.follow != nil {
+	if time.Since(l.looked) < lookEvery {
 		return
 	}
 	l.looked = time.Now()
+	if l.follow != nil {
+		l.lookAtFile()
+		return
+	}
 	if l.port != nil && !l.port.Status().Open {
 		l.hint, l.health.since = "", ms
 		return
@@ -118,10 +131,26 @@ func (l *live) lookAtLine(ms int64) {
 	}
 	what, next := t.words(l.name, l.baud)
 	l.hint = what + ": " + next
-	if fresh && l.aud.form != asScreen {
-		l.note("%s", what)
+	switch {
+	case !fresh:
+	case l.aud.form == asScreen:
+		l.say(l.hint)
+	default:
+		l.say(what)
 		l.note("hint: %s", next)
 	}
+}
+
+// lookAtFile tells a person that a recording has no line of a bridge yet.
+func (l *live) lookAtFile() {
+	if l.desk.bytes > 0 || !l.follow.clock.caught {
+		l.hint = ""
+		return
+	}
+	if l.hint == "" {
+		l.say("waiting for the file to grow: there is no line in " + l.name + " yet")
+	}
+	l.hint = "waiting for the file to grow: is something still recording into it?"
 }
 
 // lookAtRecording tells, where no screen does, when the disk takes no more
@@ -160,7 +189,6 @@ func (l *live) act(a dashboard.Act) {
 		l.hush()
 	case dashboard.Mark:
 		l.desk.mark(a.Text)
-		l.aud.note(dashboard.Entry{T: l.engineTime(), Text: a.Text})
 	}
 	l.showNow()
 }
@@ -174,7 +202,7 @@ func (l *live) note(format string, args ...any) {
 	if !strings.HasPrefix(text, "hint: ") {
 		text = "tetherbell: " + text
 	}
-	l.notes.print([]byte(text))
+	l.notes.say(text)
 }
 
 // hush ends the burst that sounds: the person has heard it.

@@ -14,8 +14,6 @@ import (
 	"io"
 	"os"
 	"os/signal"
-	"runtime/debug"
-	"strings"
 	"syscall"
 
 	"github.com/spf13/cobra"
@@ -50,13 +48,16 @@ type console struct {
 
 // note tells something that is no error, on standard error.
 func (c *console) note(format string, args ...any) {
-	fmt.Fprintf(c.err, "tetherbell: "+format+"\n", args...)
+	fmt.Fprintf(c.err, "tetherbell: %s\n", printable(fmt.Sprintf(format, args...)))
 }
+
+// say tells a line on standard output.
+func (c *console) say(line string) { fmt.Fprintln(c.out, printable(line)) }
 
 // hint tells the next step.
 func (c *console) hint(text string) {
 	if text != "" {
-		fmt.Fprintf(c.err, "hint: %s\n", text)
+		fmt.Fprintf(c.err, "hint: %s\n", printable(text))
 	}
 }
 
@@ -65,7 +66,7 @@ func run(ctx context.Context, args []string, in io.Reader, out, errs io.Writer) 
 	con := &console{in: in, out: out, err: errs}
 	defer func() {
 		if p := recover(); p != nil {
-			complain(errs, fmt.Errorf("fault of the program: %v\n%s", p, debug.Stack()))
+			complain(errs, newFault(p))
 			code = exitTrouble
 		}
 	}()
@@ -81,37 +82,15 @@ func run(ctx context.Context, args []string, in io.Reader, out, errs io.Writer) 
 	case errors.Is(err, syscall.EPIPE): // nobody reads on: a quiet end
 		return con.code
 	}
-	if wrongUse(err) && hintOf(err) == "" {
+	if hintOf(err) == "" && !errors.Is(err, errInterrupted) {
 		err = hinted(err, "see: "+cmd.CommandPath()+" --help")
 	}
 	complain(errs, err)
 	return exitTrouble
 }
 
-// usage marks wrong use of a command that cobra does not see.
-var errUsage = errors.New("wrong use")
-
-type usageError struct{ text string }
-
-func (u *usageError) Error() string        { return u.text }
-func (u *usageError) Is(target error) bool { return target == errUsage }
-
-func usagef(format string, args ...any) error { return &usageError{fmt.Sprintf(format, args...)} }
-
-// wrongUse reports whether the command line itself is at fault. Errors of
-// cobra and pflag have no type, so they are known by how they begin.
-func wrongUse(err error) bool {
-	if errors.Is(err, errUsage) {
-		return true
-	}
-	for _, p := range []string{"unknown command", "unknown flag", "unknown shorthand", "flag needs", "invalid argument",
-		"accepts ", "requires ", "if any flags in the group", "bad flag syntax"} {
-		if strings.HasPrefix(err.Error(), p) {
-			return true
-		}
-	}
-	return false
-}
+// usagef words wrong use of a command.
+func usagef(format string, args ...any) error { return fmt.Errorf(format, args...) }
 
 func newRoot(con *console) *cobra.Command {
 	root := &cobra.Command{
@@ -132,11 +111,7 @@ It advises. It is no certified safety device and it stops no motor.`,
 			if len(args) == 0 {
 				return nil
 			}
-			err := usagef("no command %q", args[0])
-			if near := cmd.SuggestionsFor(args[0]); len(near) > 0 {
-				return hinted(err, "did you mean: tetherbell "+near[0])
-			}
-			return hinted(err, "see the commands with: tetherbell --help")
+			return noCommand(cmd, args[0])
 		},
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
@@ -144,5 +119,6 @@ It advises. It is no certified safety device and it stops no motor.`,
 	root.SuggestionsMinimumDistance = 2
 	root.AddCommand(newDemo(con), newWatch(con), newReplay(con), newCheck(con),
 		newSimulate(con), newPorts(con), newSound(con))
+	ownWords(root)
 	return root
 }

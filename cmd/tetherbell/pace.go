@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -20,6 +21,9 @@ type pace struct {
 	first  int64 // first tick, ms
 	begun  bool
 	now    int64
+	bad    uint64 // lines of the wire, where it goes by the bridge's clock
+	other  uint64 // of them, of another protocol version
+	good   uint64
 }
 
 // due takes the next item.
@@ -32,12 +36,27 @@ func (p *pace) due(it *link.Item) int64 {
 		if p.ticks {
 			p.now = max(p.now, (it.MS-p.first)*1000)
 		}
-	case it.Kind == link.Wire && !p.ticks && p.dec.Decode(it.Line, &p.s) == nil:
+	case it.Kind == link.Wire && !p.ticks:
+		p.line(it.Line)
+	}
+	return p.now
+}
+
+func (p *pace) line(l []byte) {
+	err := p.dec.Decode(l, &p.s)
+	var bad *decode.LineError
+	switch {
+	case err == nil:
+		p.good++
 		if step := p.stream.Next(&p.s, -1); step.DT > 0 {
 			p.now += step.DT
 		}
+	case errors.As(err, &bad):
+		p.bad++
+		if bad.Cause == decode.OtherVersion {
+			p.other++
+		}
 	}
-	return p.now
 }
 
 // An outline is what one look through a recording tells.
@@ -45,12 +64,11 @@ type outline struct {
 	head   head
 	ticks  bool
 	length int64 // microseconds
-	wire   int   // lines of the wire
 }
 
 // outlineOf reads a recording once, without judging it, and goes back to its
-// beginning.
-func outlineOf(f io.ReadSeeker, name string) (outline, error) {
+// beginning. What has no good line is refused.
+func outlineOf(ctx context.Context, f io.ReadSeeker, name string) (outline, error) {
 	var o outline
 	byTick, byBridge := pace{ticks: true}, pace{}
 	s := link.NewSession(f)
@@ -61,17 +79,17 @@ func outlineOf(f io.ReadSeeker, name string) (outline, error) {
 			break
 		}
 		if err != nil {
-			return o, fmt.Errorf("read recording %s: %w", name, err)
+			return o, readError(ctx, "recording", name, err)
 		}
 		if n == 0 {
 			o.head = headOf(&it)
 		}
 		o.ticks = o.ticks || it.Kind == link.At
-		if it.Kind == link.Wire {
-			o.wire++
-		}
 		byTick.due(&it)
 		byBridge.due(&it)
+	}
+	if byBridge.good == 0 {
+		return o, noGoodLine(name, false, s.Bytes() == 0, byBridge.bad, byBridge.other)
 	}
 	o.length = byBridge.now
 	if o.ticks {

@@ -234,9 +234,10 @@ func TestPumpKeepsPace(t *testing.T) {
 
 // A tape plays what the bridge sent, when it sent it.
 func TestTape(t *testing.T) {
+	const hello = "hello,0,0,1,bench-1,42*A1C42CDB"
 	play := func(text string) (out string, at []int64) {
 		f := strings.NewReader(text)
-		o, err := outlineOf(f, "x")
+		o, err := outlineOf(context.Background(), f, "x")
 		require.NoError(t, err)
 		tp := newTape(f, o)
 		for done := false; !done; {
@@ -251,8 +252,8 @@ func TestTape(t *testing.T) {
 		require.NoError(t, tp.err)
 		return out, at
 	}
-	out, at := play("#session {}\n#at 5.000\na\n#at 5.500\nb\n#wire #c\n#ack x y\n#at 6.000\n")
-	assert.Equal(t, "a\nb\n#c\n", out)
+	out, at := play("#session {}\n#at 5.000\n" + hello + "\n#at 5.500\nb\n#wire #c\n#ack x y\n#at 6.000\n")
+	assert.Equal(t, hello+"\nb\n#c\n", out)
 	assert.Equal(t, []int64{0, 500_000}, at)
 
 	var buf []byte

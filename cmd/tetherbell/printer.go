@@ -45,6 +45,9 @@ func (p *printer) print(line []byte) {
 	p.wakeUp()
 }
 
+// say queues one line for people: what does not print is made visible.
+func (p *printer) say(line string) { p.print([]byte(printable(line))) }
+
 func (p *printer) wakeUp() {
 	select {
 	case p.wake <- struct{}{}:

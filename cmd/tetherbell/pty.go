@@ -42,19 +42,35 @@ func replaceLink(link, target string) error {
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 	case err != nil:
-		return fmt.Errorf("make link: %w", err)
+		return linkError(link, err)
 	case info.Mode()&fs.ModeSymlink == 0:
 		return hinted(fmt.Errorf("make link %s: something else is there", link), "give another name, or remove it yourself")
 	}
 	fresh := filepath.Join(filepath.Dir(link), fmt.Sprintf(".%s.%d", filepath.Base(link), os.Getpid()))
 	if err := os.Symlink(target, fresh); err != nil {
-		return fmt.Errorf("make link: %w", err)
+		return linkError(link, err)
 	}
 	if err := os.Rename(fresh, link); err != nil {
 		os.Remove(fresh)
-		return fmt.Errorf("make link: %w", err)
+		return linkError(link, err)
 	}
 	return nil
+}
+
+// linkError says why a link cannot be made; the names on the way to it are
+// nobody's business.
+func linkError(link string, err error) error {
+	var of *os.LinkError
+	var path *fs.PathError
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		err = errors.New("its folder is not there")
+	case errors.As(err, &of):
+		err = of.Err
+	case errors.As(err, &path):
+		err = path.Err
+	}
+	return hinted(fmt.Errorf("make link %s: %w", link, err), "give a link in a folder that you may write to: --pty=LINK")
 }
 
 // drain waits a little until a reader has taken all: what is unread when the

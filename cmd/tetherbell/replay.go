@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -41,6 +40,9 @@ back; nobody else acknowledges.`,
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := f.check(cmd); err != nil {
+				return err
+			}
 			if !(speed > 0 && speed <= 1000) {
 				return hinted(usagef("a speed of %v is not over 0 and up to 1000", speed), "its own pace is --speed 1")
 			}
@@ -59,7 +61,7 @@ back; nobody else acknowledges.`,
 type replayer struct {
 	con     *console
 	name    string
-	file    *os.File
+	file    io.ReadSeeker
 	about   outline
 	craft   craft.Craft
 	desk    *desk
@@ -80,18 +82,18 @@ type replayer struct {
 }
 
 func (r *replayer) open(ctx context.Context, f *flags) error {
-	file, err := link.OpenRecording(r.name)
+	file, err := openFile(ctx, r.name)
 	if err != nil {
 		return err
 	}
 	defer file.Close()
 	r.file = file
-	if r.about, err = outlineOf(file, r.name); err != nil {
+	if r.about, err = outlineOf(ctx, file, r.name); err != nil {
 		return err
 	}
 	r.craft = r.about.head.craft(r.con, r.name)
 	if f.craft != "" {
-		if r.craft, err = loadCraft(f.craft); err != nil {
+		if r.craft, err = loadCraft(ctx, f.craft); err != nil {
 			return err
 		}
 	}
@@ -103,6 +105,7 @@ func (r *replayer) open(ctx context.Context, f *flags) error {
 // rewind starts afresh from the beginning.
 func (r *replayer) rewind() {
 	r.desk = newDesk(r.craft, r.about.head.baud, nil, r.tell)
+	r.desk.acted = r.acted
 	r.session = link.NewSession(r.file)
 	r.pace = pace{ticks: r.about.ticks}
 	r.waiting, r.ended = false, false
@@ -133,7 +136,32 @@ func (r *replayer) run(ctx context.Context, f *flags) error {
 	err = dashboard.Run(ctx, nil, r.aud.latest, r.take, bell)
 	cancel()
 	<-done
+	if guard.fault() == nil && fault == nil {
+		afterScreen(r.con, r.verdict())
+	}
 	return errors.Join(guard.fault(), fault, err)
+}
+
+// acted is called by the desk with what the person did on the day.
+func (r *replayer) acted(word, text string) {
+	var s alarms.Snapshot
+	r.desk.eng.Snapshot(&s)
+	r.aud.acted(s.T, word, text)
+}
+
+// verdict is what the replay came to, up to where it was left.
+func (r *replayer) verdict() []string {
+	left := ""
+	if !r.ended {
+		left = fmt.Sprintf("  seen up to %.1f s of %.1f s", float64(r.pos)/1e6, float64(r.about.length)/1e6)
+		r.finish()
+	}
+	sum := r.desk.eng.Summary()
+	out := verdictLines(r.name, &sum, r.desk.rings)
+	if left != "" {
+		out = append(out, left)
+	}
+	return append(out, laterLine())
 }
 
 // take is called by the screen with what the person did.
@@ -215,22 +243,17 @@ func (r *replayer) close(ctx context.Context) error {
 	if r.aud.out == nil {
 		return nil
 	}
-	if !r.ended {
-		r.finish()
-	}
-	sum := r.desk.eng.Summary()
+	verdict := r.verdict()
 	if r.aud.form == asJSON {
+		sum := r.desk.eng.Summary()
 		r.aud.out.print(sum.AppendJSON(nil, r.name))
-	} else if r.desk.good > 0 {
-		for _, s := range verdictLines(r.name, &sum, r.desk.first) {
-			r.aud.out.print([]byte(s))
+	} else {
+		for _, s := range verdict {
+			r.aud.out.say(s)
 		}
 	}
 	r.aud.out.close(ctx.Done(), printPatience)
 	remarks(r.con, r.name, r.session, r.desk)
-	if r.desk.good == 0 && ctx.Err() == nil {
-		return noGoodLine(r.name, r.session, r.desk)
-	}
 	return nil
 }
 

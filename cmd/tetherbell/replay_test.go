@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"io"
 	"os"
 	"path/filepath"
@@ -34,7 +35,7 @@ func openReplay(t *testing.T, path string) *replayer {
 	require.NoError(t, err)
 	t.Cleanup(func() { f.Close() })
 	r := &replayer{con: &console{out: io.Discard, err: io.Discard}, name: path, file: f, speed: 1}
-	r.about, err = outlineOf(f, path)
+	r.about, err = outlineOf(context.Background(), f, path)
 	require.NoError(t, err)
 	r.aud.form = asScreen
 	r.rewind()

@@ -17,8 +17,17 @@ import (
 	"tetherbell/simulator"
 )
 
-// ptyAlone is the value of --pty that asks for no link.
-const ptyAlone = "\x00"
+// ptyAlone is the value of --pty that asks for no link. A link of that name
+// is given as ./true.
+const ptyAlone = "true"
+
+// A ptyValue is what --pty was given. It passes for a switch, so that the help
+// text shows it as one.
+type ptyValue string
+
+func (p *ptyValue) String() string     { return string(*p) }
+func (p *ptyValue) Set(v string) error { *p = ptyValue(v); return nil }
+func (p *ptyValue) Type() string       { return "bool" }
 
 func newSimulate(con *console) *cobra.Command {
 	s := &simulation{con: con}
@@ -45,6 +54,12 @@ simulator is started again.`,
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := notBoth(cmd, "pty", "port"); err != nil {
+				return err
+			}
+			if cmd.Flags().Changed("pty") && s.pty == "" {
+				return hinted(usagef("--pty= lacks the name of the link"), "--pty alone makes no link; --pty=LINK does")
+			}
 			if s.list {
 				return listScenarios(con.out)
 			}
@@ -53,14 +68,13 @@ simulator is started again.`,
 		ValidArgsFunction: completeScenario,
 	}
 	fl := cmd.Flags()
-	fl.StringVar(&s.pty, "pty", "", "make a pseudo-terminal, and a link to it when `LINK` is given")
+	fl.Var((*ptyValue)(&s.pty), "pty", "make a pseudo-terminal; --pty=LINK makes a link to it too")
 	fl.Lookup("pty").NoOptDefVal = ptyAlone
 	fl.StringVar(&s.port, "port", "", "send to this serial `PORT`")
 	fl.IntVar(&s.baud, "baud", link.DefaultBaud, "of the serial port, 8N1")
 	fl.BoolVar(&s.list, "list", false, "list the scenarios")
 	fl.Uint64Var(&s.seed, "seed", 1, "of all that is left to chance")
 	fl.BoolVar(&s.fast, "fast", false, "not paced: as fast as the reader takes it")
-	cmd.MarkFlagsMutuallyExclusive("pty", "port")
 	return cmd
 }
 
@@ -102,7 +116,7 @@ type simulation struct {
 }
 
 func (s *simulation) run(ctx context.Context, name string) error {
-	src, err := openScenario(name, s.seed)
+	src, err := openScenario(ctx, name, s.seed)
 	if err != nil {
 		return err
 	}
@@ -119,13 +133,17 @@ func (s *simulation) run(ctx context.Context, name string) error {
 		err = pump(ctx, src, s.con.out, false)
 	}
 	if err == nil && src.tape != nil && src.tape.err != nil {
-		err = fmt.Errorf("read recording %s: %w", name, src.tape.err)
+		err = readError(ctx, "recording", name, src.tape.err)
 	}
 	return err
 }
 
 func (s *simulation) toPseudo(ctx context.Context, src lineSource) error {
-	p, err := openPseudo(strings.TrimPrefix(s.pty, ptyAlone))
+	linkPath := s.pty
+	if linkPath == ptyAlone {
+		linkPath = ""
+	}
+	p, err := openPseudo(linkPath)
 	if err != nil {
 		return err
 	}
@@ -170,7 +188,7 @@ type scenario struct {
 	lineSource
 	title string
 	tape  *tape // nil: simulated
-	file  *os.File
+	file  io.Closer
 }
 
 func (s *scenario) close() {
@@ -180,7 +198,7 @@ func (s *scenario) close() {
 }
 
 // openScenario finds a built-in scenario, a scenario file or a recording.
-func openScenario(name string, seed uint64) (*scenario, error) {
+func openScenario(ctx context.Context, name string, seed uint64) (*scenario, error) {
 	for _, sc := range simulator.List() {
 		if sc.Name == name {
 			return &scenario{lineSource: simulator.New(sc, seed), title: name}, nil
@@ -190,33 +208,31 @@ func openScenario(name string, seed uint64) (*scenario, error) {
 		return nil, hinted(usagef("no scenario is called %q", name), "see them with: tetherbell simulate --list")
 	}
 	if strings.EqualFold(filepath.Ext(name), ".toml") {
-		text, err := os.ReadFile(name)
+		text, err := readWhole(ctx, "scenario", name)
 		if err != nil {
-			return nil, fmt.Errorf("read scenario: %w", err)
+			return nil, err
 		}
 		sc, err := simulator.Parse(text)
 		if err == nil {
 			err = sc.Check()
 		}
 		if err != nil {
-			return nil, fmt.Errorf("%s: %w", name, err)
+			return nil, hinted(fmt.Errorf("%s: %w", name, err), "every key and event is explained in simulator/scenarios/README.md of the sources")
 		}
 		return &scenario{lineSource: simulator.New(sc, seed), title: sc.Name}, nil
 	}
-	return openTape(name)
+	return openTape(ctx, name)
 }
 
-func openTape(name string) (*scenario, error) {
-	f, err := link.OpenRecording(name)
+func openTape(ctx context.Context, name string) (*scenario, error) {
+	f, err := openFile(ctx, name)
 	if err != nil {
 		return nil, err
 	}
-	o, err := outlineOf(f, name)
-	if err == nil && o.wire == 0 {
-		err = hinted(fmt.Errorf("read recording %s: no line of a bridge in it", name), "see the scenarios with: tetherbell simulate --list")
-	}
+	o, err := outlineOf(ctx, f, name)
 	if err != nil {
-		return nil, errors.Join(err, f.Close())
+		f.Close()
+		return nil, err
 	}
 	t := newTape(f, o)
 	return &scenario{lineSource: t, title: filepath.Base(name), tape: t, file: f}, nil

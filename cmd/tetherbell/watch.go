@@ -29,7 +29,15 @@ func (f *flags) addTo(cmd *cobra.Command) {
 	cmd.Flags().BoolVar(&f.plain, "plain", false, "no screen: a line of text for each event")
 	cmd.Flags().BoolVar(&f.json, "json", false, "no screen: each event as a line of JSON, then the summary")
 	cmd.Flags().StringVar(&f.sound, "sound", "auto", "what may be heard: auto, bell or off")
-	cmd.MarkFlagsMutuallyExclusive("plain", "json")
+}
+
+// check refuses what cannot be meant, before anything is opened or told.
+func (f *flags) check(cmd *cobra.Command) error {
+	if err := notBoth(cmd, "plain", "json"); err != nil {
+		return err
+	}
+	_, err := soundMode(f.sound)
+	return err
 }
 
 func (f *flags) addRecord(cmd *cobra.Command) {
@@ -67,8 +75,11 @@ it stays and says that the input has ended.
 		Example: `  tetherbell watch /dev/ttyUSB0 --record sessions
   tetherbell watch --baud 921600 --craft heron.toml COM3
   tetherbell simulate gains-high | tetherbell watch - --plain`,
-		Args: cobra.MatchAll(oneSource, cobra.ExactArgs(1)),
+		Args: oneSource,
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := f.check(cmd); err != nil {
+				return err
+			}
 			return watch(cmd.Context(), con, args[0], &f)
 		},
 	}
@@ -83,11 +94,14 @@ func oneSource(_ *cobra.Command, args []string) error {
 	if len(args) == 0 {
 		return hinted(usagef("watch what?"), "name a port (tetherbell ports lists them), or - for standard input")
 	}
+	if len(args) > 1 {
+		return hinted(usagef("watch takes one source, not %d", len(args)), "tetherbell watch SOURCE")
+	}
 	return nil
 }
 
 func watch(ctx context.Context, con *console, name string, f *flags) error {
-	c, err := loadCraft(f.craft)
+	c, err := loadCraft(ctx, f.craft)
 	if err != nil {
 		return err
 	}
@@ -99,11 +113,14 @@ func watch(ctx context.Context, con *console, name string, f *flags) error {
 	return l.watch(ctx, c, capacity, f)
 }
 
+// stdinName is what people are told standard input is called.
+const stdinName = "standard input"
+
 // openSource opens what is to be watched. It returns the baud that bounds it,
 // 0 where none does. A recording's own craft fills in for a missing file.
 func (l *live) openSource(name string, f *flags, c *craft.Craft) (int, error) {
 	if name == "-" {
-		l.name = "standard input"
+		l.name = stdinName
 		l.src = asSource(l.con.in)
 		return 0, nil
 	}
@@ -149,6 +166,7 @@ func (l *live) watch(ctx context.Context, c craft.Craft, capacity int, f *flags)
 	}
 	l.rec, l.limit = rec, capacity
 	l.desk = newDesk(c, capacity, rec, l.tell)
+	l.desk.acted = l.acted
 	if l.follow != nil {
 		l.follow = newFollow(l.desk)
 	}
@@ -156,26 +174,20 @@ func (l *live) watch(ctx context.Context, c craft.Craft, capacity int, f *flags)
 		stayAwake()
 		tellCautions(l.con.err)
 		l.aud.out, l.notes = newPrinter(l.con.out), newPrinter(l.con.err)
-		if l.name != "standard input" {
+		if l.name != stdinName {
 			l.orders = readOrders(l.con.in, func(err error) { l.note("standard input: %v", err) })
 		}
+		at := ""
+		if l.port != nil && capacity > 0 {
+			at = fmt.Sprintf(" at %d baud", capacity)
+		}
+		l.note("watching %s%s; interrupt ends it", l.name, at)
 	}
 	if rec != nil {
 		l.file = rec.Status().Path
 		l.note("recording to %s", l.file)
 	}
 	return l.run(ctx)
-}
-
-func loadCraft(path string) (craft.Craft, error) {
-	if path == "" {
-		return craft.Craft{}, nil
-	}
-	c, err := craft.Load(path)
-	if err != nil {
-		return c, hinted(err, "an example with every key in it: decode/craft/marsh-heron.toml of the sources")
-	}
-	return c, nil
 }
 
 // startRecording makes a recording in a folder; none when dir is empty.

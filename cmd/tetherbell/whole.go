@@ -1,0 +1,96 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+
+	"tetherbell/decode/craft"
+	"tetherbell/link"
+)
+
+// maxWhole bounds files that are read at once; none that is meant is near it.
+const maxWhole = 1 << 20
+
+// readWhole reads a small file. A pipe that stays silent is left with ctx.
+func readWhole(ctx context.Context, what, path string) ([]byte, error) {
+	f, err := openInput(ctx, path)
+	if err != nil {
+		var open *link.OpenError
+		if errors.As(err, &open) {
+			open.What = what
+		}
+		return nil, err
+	}
+	defer f.Close()
+	text, err := io.ReadAll(io.LimitReader(f, maxWhole))
+	if err != nil {
+		return nil, readError(ctx, what, path, err)
+	}
+	return text, nil
+}
+
+// An input is a file or a pipe that ctx closes.
+type input struct {
+	*link.Recording
+	stop func() bool
+}
+
+// openInput opens a file to read; the end of ctx releases its reader.
+func openInput(ctx context.Context, path string) (*input, error) {
+	f, err := link.OpenRecording(path)
+	if err != nil {
+		return nil, err
+	}
+	return &input{f, context.AfterFunc(ctx, func() { f.Close() })}, nil
+}
+
+// Close closes it, unless ctx did.
+func (i *input) Close() error {
+	i.stop()
+	return i.Recording.Close()
+}
+
+// openFile opens a recording that must be read more than once.
+func openFile(ctx context.Context, path string) (*input, error) {
+	f, err := openInput(ctx, path)
+	if err == nil && f.Pipe() {
+		f.Close()
+		err = hinted(fmt.Errorf("read recording %s: it is a pipe, which can be read only once", path),
+			"keep it in a file first, or judge it with: tetherbell check "+path)
+		return nil, err
+	}
+	return f, err
+}
+
+// errInterrupted is the end that the person asked for.
+var errInterrupted = errors.New("interrupted")
+
+func readError(ctx context.Context, what, path string, err error) error {
+	if ctx.Err() != nil {
+		err = errInterrupted
+	}
+	return fmt.Errorf("read %s %s: %w", what, path, err)
+}
+
+func loadCraft(ctx context.Context, path string) (craft.Craft, error) {
+	if path == "" {
+		return craft.Craft{}, nil
+	}
+	text, err := readWhole(ctx, "craft file", path)
+	if err != nil {
+		return craft.Craft{}, err
+	}
+	c, err := craft.Parse(text)
+	if err != nil {
+		var field *craft.FieldError
+		if errors.As(err, &field) {
+			field.File = path
+		}
+		return c, hinted(err, craftExample)
+	}
+	return c, nil
+}
+
+const craftExample = "an example with every key in it: decode/craft/marsh-heron.toml of the sources"
