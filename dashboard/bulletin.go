@@ -112,7 +112,12 @@ func otherAlarms(s *alarms.Snapshot, shown int, l *look) []aside {
 			if place == detect.Craft || place == detect.Link {
 				place = 0 // the kind says as much, and the room is small
 			}
-			out = append(out, aside{" " + alarmWords(a, place, " over", " ack") + " ", l.chip(a.Priority)})
+			// The room may cut the end: that an alarm is over stands ahead.
+			t := alarmWords(a, place, "", " ack")
+			if !a.Active {
+				t = "over " + t
+			}
+			out = append(out, aside{" " + t + " ", l.chip(a.Priority)})
 		}
 	}
 	return out

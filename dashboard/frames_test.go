@@ -183,7 +183,7 @@ func states() []state {
 		{"long-words", with(func(f *Frame) {
 			a := imbalance()
 			a.Story.Text = "output of m3 is 1.32 times the mean of the motors: it pulls less than the others, or weight lies off centre, forward and to the left"
-			a.Story.Action = "ease the throttle; check m3"
+			a.Story.Action = "ease off; check propeller and motor m3, then move weight forward and to the left"
 			f.Snap.Alarms = []alarms.AlarmView{a}
 			f.Journal = append(f.Journal, Entry{T: a.Since, Priority: a.Priority, Text: "raised output-imbalance m3: " + a.Story.Text})
 		}), nil},

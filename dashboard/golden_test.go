@@ -60,10 +60,10 @@ func TestEveryStateSaysWhatMatters(t *testing.T) {
 		"lists":            {"pitch gains too high", "frequency_hz 11.2", "take-off mass not known", "NOT JUDGED BY", "motor-heat", "STREAMS"},
 		"leave":            {"q once more leaves"},
 		"replay":           {"file 1:02 of 3:04 PAUSED", "1:02.3 since first", "terminal bell: no sound server", "stop/go", "help", "quit"},
-		"over-and-on":      {"NOT ACKNOWLEDGED", "armed idle is set to 0.8", "first: do not arm; correct idle_ready", "decimal point slipped", "HIGH ground-thrust over", "!idle", "!lift", "!stick"},
+		"over-and-on":      {"NOT ACKNOWLEDGED", "armed idle is set to 0.8", "first: do not arm; correct idle_ready", "decimal point slipped", "over HIGH ground-thrust", "!idle", "!lift", "!stick"},
 		"wrong-baud":       {"bad 143", "no good line yet", "bad+lost 100.0 %", "everything, until lines come"},
 		"ended":            {"INPUT ENDED", "no lines come", "HIGH pitch rising", "AT THE END"},
-		"long-words":       {"first: ease the throttle; check m3", "weak motor", "it pulls less than"},
+		"long-words":       {"first: ease off; check", "and to the left", "weak motor", "1.32 times"},
 		"listening":        {"listening"},
 		"octo":             {"m8", "near-lift"},
 	}

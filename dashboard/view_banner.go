@@ -39,18 +39,19 @@ func drawBanner(p pane, b *bulletin, beat int) {
 		x = foot.text(0, 0, b.tag, style.Bold(true))
 		x = foot.text(x, 0, l.dot, style)
 	}
-	more := b.more
-	if !caused {
-		more = join(l, b.cause, b.more)
+	cause := b.cause
+	if caused {
+		cause = ""
 	}
-	drawSentence(foot, x, b.text, more, style)
+	drawSentence(foot, x, [3]string{b.text, cause, b.more}, style)
 }
 
-// drawSentence writes the sentence behind the tag, and what to do. Where they
-// do not both fit whole, what to do keeps the last row.
-func drawSentence(foot pane, x int, text, more string, style tcell.Style) {
-	size := utf8.RuneCountInString
-	both := join(foot.look, text, more)
+// drawSentence writes what is wrong behind the tag, its cause, and what to do.
+// Where they do not fit whole, what is wrong is cut first, what to do last.
+func drawSentence(foot pane, x int, words [3]string, style tcell.Style) {
+	l, size := foot.look, utf8.RuneCountInString
+	text, more := words[0], join(l, words[1], words[2])
+	both := join(l, text, more)
 	if foot.h < 2 {
 		if x+size(both) > foot.w {
 			both = text
@@ -58,26 +59,16 @@ func drawSentence(foot pane, x int, text, more string, style tcell.Style) {
 		foot.text(x, 0, both, style)
 		return
 	}
-	lead := strings.Repeat("x", min(x, foot.w)) // holds the tag's place
 	if x+size(text) <= foot.w && size(more) <= foot.w {
 		foot.text(x, 0, text, style)
 		foot.text(0, 1, more, style)
 		return
 	}
-	if lines := wrap(lead+both, foot.w); len(lines) <= foot.h {
-		for y, line := range lines {
-			if y == 0 {
-				foot.text(x, 0, line[min(len(lead), len(line)):], style)
-				continue
-			}
-			foot.text(0, y, line, style)
-		}
+	if foot.flow(x, both, style) {
 		return
 	}
-	if more == "" {
-		more = text[min(len(text), len(firstLine(text, foot.w-x))):]
-		foot.text(x, 0, firstLine(text, foot.w-x), style)
-		foot.text(0, 1, strings.TrimSpace(more), style)
+	if clause := firstClause(text); more != "" &&
+		(foot.flow(x, join(l, clause, more), style) || foot.flow(x, join(l, clause, words[2]), style)) {
 		return
 	}
 	short := firstLine(text, foot.w-x-4)
@@ -85,7 +76,41 @@ func drawSentence(foot pane, x int, text, more string, style tcell.Style) {
 		short += " ..."
 	}
 	foot.text(x, 0, short, style)
+	if more == "" {
+		more = strings.TrimSpace(text[len(firstLine(text, foot.w-x-4)):])
+	}
+	if size(more) > foot.w {
+		more = firstCells(more, foot.w-4) + " ..."
+	}
 	foot.text(0, 1, more, style)
+}
+
+// flow writes a text over all rows of the pane, from column x of the first one
+// on, if all of it fits.
+func (p pane) flow(x int, text string, st tcell.Style) bool {
+	lead := strings.Repeat("x", max(0, x)) // holds the place of what stands there
+	lines := wrap(lead+text, p.w)
+	if len(lines) == 0 || len(lines) > p.h || len(lines[0]) < len(lead) {
+		return false
+	}
+	for _, line := range lines {
+		if utf8.RuneCountInString(line) > p.w {
+			return false
+		}
+	}
+	p.text(x, 0, lines[0][len(lead):], st)
+	for y, line := range lines[1:] {
+		p.text(0, y+1, line, st)
+	}
+	return true
+}
+
+// firstClause is a sentence up to the first stop inside it.
+func firstClause(s string) string {
+	if i := strings.IndexAny(s, ":;"); i > 0 && i+1 < len(s) && s[i+1] == ' ' {
+		return s[:i]
+	}
+	return s
 }
 
 // firstLine is what of a text fits w cells, cut at a space where it can be.

@@ -97,6 +97,8 @@ func stateParts(f *Frame, l *look) []part {
 	switch {
 	case f.Status.Ended:
 		out = append(out, part{"AT THE END", strong})
+	case f.Status.Lost:
+		out = append(out, part{"PORT LOST", strong})
 	case s.Lines > 0 && s.SilentUS >= oldValues:
 		out = append(out, part{"OLD: " + span(float64(s.SilentUS)/1e6), strong})
 	}
