@@ -33,11 +33,10 @@ const (
 	leastLock = 0.85
 	// nearLimit, of the limit: from here on less evidence is asked for, so that
 	// nothing passes the limit in silence: three and a half standard errors (one
-	// in 4300 for a single look), two thirds of the power, twice the usual one.
+	// in 4300 for a single look) and two thirds of the power.
 	nearLimit = 0.4
 	nearSure  = 3.5
 	nearShare = 0.65
-	nearBase  = 2.0
 	// nearRise: less is asked of what rises by a quarter at least in the window;
 	// a steady tone near the limit does not.
 	nearRise    = 1.25
@@ -73,11 +72,11 @@ func (w *oscWindow) weigh(a *oscAxis) {
 // grows is the test of growth in one look.
 func (w *oscWindow) grows(a *oscAxis, limit float64) bool {
 	t := &w.now
-	sure, share, base := sureGrowth, leastShare, outOfBase
+	sure, share := sureGrowth, leastShare
 	q := &t.quarters
 	w.close = q[3] >= nearLimit*limit
 	if w.close && q[3] > nearRise*q[0] {
-		sure, share, base = nearSure, nearShare, nearBase
+		sure, share = nearSure, nearShare
 		if q[3] >= lastCall*limit {
 			sure = lastSure
 		}
@@ -85,7 +84,7 @@ func (w *oscWindow) grows(a *oscAxis, limit float64) bool {
 	switch {
 	case !t.ok, t.amplitude < leastAmplitude*limit, t.amplitude < 2*t.doubt, t.growth < leastGrowth,
 		t.growth < sure*t.growthErr, t.growth > mostPerCycle*t.hz,
-		t.share < share, t.overBase < base:
+		t.share < share, t.overBase < outOfBase:
 		return false
 	}
 	// Where a rotor line or its fold lies a small tone must be past all doubt:
