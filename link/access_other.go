@@ -2,5 +2,5 @@
 
 package link
 
-// refused is never known here before a port is opened.
-func refused(string) bool { return false }
+// mayNotOpen is never known here before a port is opened.
+func mayNotOpen(string) bool { return false }

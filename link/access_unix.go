@@ -2,9 +2,20 @@
 
 package link
 
-import "golang.org/x/sys/unix"
+import (
+	"errors"
+	"io/fs"
+	"os"
 
-// refused reports whether we may not read and write a file.
-func refused(name string) bool {
-	return unix.Access(name, unix.R_OK|unix.W_OK) == unix.EACCES
+	"golang.org/x/sys/unix"
+)
+
+// mayNotOpen reports whether the system refuses to open a device to us. It
+// asks without opening it: that would raise the lines of the port.
+func mayNotOpen(name string) bool {
+	info, err := os.Stat(name)
+	if err != nil {
+		return errors.Is(err, fs.ErrPermission)
+	}
+	return info.Mode()&fs.ModeCharDevice != 0 && unix.Access(name, unix.R_OK|unix.W_OK) == unix.EACCES
 }

@@ -2,11 +2,10 @@ package link
 
 import (
 	"cmp"
-	"errors"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 )
 
 // A PortInfo names one serial port of this machine.
@@ -26,8 +25,6 @@ func Ports() ([]PortInfo, error) {
 }
 
 // usualPorts are the names that serial ports go by where devices are files.
-// Those of built-in ports (ttyS) are left to the system's own list: most of
-// them stand for hardware that is not there.
 var usualPorts = []string{"/dev/ttyUSB*", "/dev/ttyACM*", "/dev/ttyAMA*", "/dev/ttyXRUSB*", "/dev/rfcomm*", "/dev/cu.*"}
 
 func candidates() []string {
@@ -35,6 +32,15 @@ func candidates() []string {
 	for _, pattern := range usualPorts {
 		found, _ := filepath.Glob(pattern) // the patterns are sound
 		all = append(all, found...)
+	}
+	// Most built-in ports stand for hardware that is not there: theirs is of
+	// type 0.
+	builtIn, _ := filepath.Glob("/dev/ttyS*")
+	for _, name := range builtIn {
+		kind, err := os.ReadFile(filepath.Join("/sys/class/tty", filepath.Base(name), "type"))
+		if text := strings.TrimSpace(string(kind)); err == nil && text != "" && text != "0" {
+			all = append(all, name)
+		}
 	}
 	return all
 }
@@ -53,14 +59,4 @@ func addCandidates(list []PortInfo, names []string, denied func(string) bool) []
 	}
 	slices.SortFunc(list, func(a, b PortInfo) int { return cmp.Compare(a.Name, b.Name) })
 	return list
-}
-
-// mayNotOpen reports whether the system refuses to open a device to us. It
-// asks without opening it: that would raise the lines of the port.
-func mayNotOpen(name string) bool {
-	info, err := os.Stat(name)
-	if err != nil {
-		return errors.Is(err, fs.ErrPermission)
-	}
-	return info.Mode()&fs.ModeCharDevice != 0 && refused(name)
 }

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"path/filepath"
 	"time"
 
 	"tetherbell/dashboard"
@@ -269,74 +268,4 @@ func (l *live) torn() int {
 		return l.follow.cut.Torn()
 	}
 	return l.desk.cut.Torn()
-}
-
-// verdict is what the watch came to, in lines. It is asked for once the desk
-// has ended, or by the desk.
-func (l *live) verdict() []string {
-	sum := l.desk.eng.Summary()
-	out := append(verdictLines(l.file, &sum, l.desk.rings), laterLine())
-	if l.rec != nil && l.recErr == nil {
-		out = append(out, "recorded: "+l.rec.Status().Path)
-	}
-	return out
-}
-
-// sayNothingCame tells that standard input had no good line: the end status
-// does not.
-func (l *live) sayNothingCame() {
-	if l.desk.bytes == 0 {
-		l.note("standard input was empty: nothing was watched")
-	} else {
-		l.note("not one good line came on standard input: nothing was watched")
-	}
-	l.note("hint: what comes before the | must write lines of the bench bridge, as in: tetherbell simulate | tetherbell watch -")
-}
-
-// afterScreen tells lines once the screen has given the terminal back. One
-// that takes no output does not hold up the end.
-func afterScreen(con *console, lines []string) {
-	ended := make(chan struct{})
-	close(ended)
-	p := newPrinter(con.out)
-	for _, s := range lines {
-		p.say(s)
-	}
-	_, _ = p.close(ended, printPatience)
-}
-
-// closeRecording ends the recording with what it came to.
-func (l *live) closeRecording() {
-	if l.desk.rec == nil {
-		return
-	}
-	l.desk.rec = nil // what is judged from now on is not of the recording
-	sum := l.desk.eng.Summary()
-	if err := l.rec.Close(sum.AppendJSON(nil, filepath.Base(l.rec.Status().Path)), recordPatience); err != nil {
-		l.recErr = err
-	}
-}
-
-// end is the desk's last act.
-func (l *live) end(ctx context.Context) {
-	l.inputEnded(nil)
-	if l.aud.out == nil {
-		return
-	}
-	sum := l.desk.eng.Summary()
-	if l.aud.form == asJSON {
-		l.aud.out.print(sum.AppendJSON(nil, l.file))
-	} else {
-		for _, s := range l.verdict() {
-			l.aud.out.say(s)
-		}
-	}
-	if l.desk.good == 0 && l.name == stdinName && ctx.Err() == nil {
-		l.sayNothingCame()
-	}
-	dropped, _ := l.aud.out.close(ctx.Done(), printPatience)
-	if dropped > 0 {
-		l.note("%d lines of output were dropped: nobody read them", dropped)
-	}
-	l.notes.close(ctx.Done(), printPatience)
 }
