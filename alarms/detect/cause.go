@@ -125,7 +125,7 @@ func (d *outputImbalance) shape(b *Bench, fr *airframe, thrust []float64, i int,
 		s.Text += ": weight off centre, " + way
 		weak := fr.along(m, i)
 		if weak {
-			s.More = append(s.More, Fact{"or", Motor(i).String() + " pulls less"})
+			s.Cause = causeCentre + ", or " + Motor(i).String() + " pulls less"
 			s.Text = fmt.Sprintf("output of %s is %.2f times the mean of the motors: it pulls less than the others, or weight lies off centre, %s", Motor(i), d.share[i], way)
 		}
 		s.More = append(s.More, Fact{"direction", way}, Fact{"offset_arms", math.Hypot(m.forward, m.right)})
