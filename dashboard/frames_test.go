@@ -101,14 +101,16 @@ type state struct {
 	board func(b *board)
 }
 
-func states() []state {
-	with := func(change func(*Frame)) func() *Frame {
-		return func() *Frame {
-			f := benchFrame()
-			change(f)
-			return f
-		}
+// with makes a frame that differs from the calm bench by one change.
+func with(change func(*Frame)) func() *Frame {
+	return func() *Frame {
+		f := benchFrame()
+		change(f)
+		return f
 	}
+}
+
+func states() []state {
 	high := with(func(f *Frame) {
 		f.Snap.Alarms = []alarms.AlarmView{oscillation(), imbalance()}
 		f.Snap.Axes[1].Amplitude, f.Snap.Axes[1].FrequencyHz = 0.074, 11.2
@@ -118,7 +120,7 @@ func states() []state {
 		f.Journal = append(f.Journal, FromEvent(&alarms.Event{T: 59_140_000, Kind: detect.RisingOscillation,
 			Priority: detect.High, Where: detect.Pitch, First: true, Story: oscillation().Story}))
 	})
-	return []state{
+	all := []state{
 		{"calm", benchFrame, nil},
 		{"medium", with(func(f *Frame) { f.Snap.Alarms = []alarms.AlarmView{imbalance()} }), nil},
 		{"high", high, nil},
@@ -162,6 +164,13 @@ func states() []state {
 		{"help", high, func(b *board) { b.help = true }},
 		{"lists", high, func(b *board) { b.lists = true }},
 		{"leave", benchFrame, func(b *board) { b.leave() }},
+	}
+	return append(all, rareStates()...)
+}
+
+// rareStates are those that a person seldom meets.
+func rareStates() []state {
+	return []state{
 		{"replay", with(func(f *Frame) {
 			f.Status = Status{Source: "20261125T074111Z.bell", Port: "a recording", Sound: "terminal bell: no sound server",
 				Replay: true, ReplayAt: 62.3, ReplayLength: 184, Speed: 0.5, Paused: true}
