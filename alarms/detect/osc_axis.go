@@ -94,7 +94,9 @@ func (a *oscAxis) clear() {
 // forget drops what a window knows, its usual power too.
 func (w *oscWindow) forget() {
 	clear(w.base)
-	w.looks, w.now, w.run, w.steady = 0, oscTone{}, evidence{}, evidence{}
+	w.looks, w.looksAt = 0, 0 // the level counts from nothing again
+	w.now, w.run, w.steady = oscTone{}, evidence{}, evidence{}
+	w.close, w.like = false, unlike
 }
 
 // take brings one line's values of the axis.
