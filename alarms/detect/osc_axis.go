@@ -91,6 +91,16 @@ func (a *oscAxis) clear() {
 	a.best = nil
 }
 
+// looks reports whether any window has looked since all was dropped.
+func (a *oscAxis) looks() bool {
+	for _, w := range a.windows {
+		if w.looks > 0 {
+			return true
+		}
+	}
+	return false
+}
+
 // forget drops what a window knows, its usual power too.
 func (w *oscWindow) forget() {
 	clear(w.base)

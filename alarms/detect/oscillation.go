@@ -257,6 +257,12 @@ func (o *Oscillation) Missing(b *Bench) string {
 			return fmt.Sprintf("%s: neither controller output nor rate is measured", Axis(i))
 		}
 	}
+	for i := range o.axes {
+		// Nothing computed must not look like nothing there.
+		if b.ArmedOrUnknown() && !o.axes[i].looks() {
+			return Axis(i).String() + ": its windows are filling"
+		}
+	}
 	// A pace is known to a few percent: a stream of 200 watches up to 50 Hz.
 	if top := rate / leastPerCycle; top < 48 {
 		return fmt.Sprintf("over %.0f Hz: the axes stream of %.0f a second is too slow", math.Floor(top), rate)
@@ -274,7 +280,7 @@ type OscillationNow struct {
 // Now tells the state of axis i.
 func (o *Oscillation) Now(i int) OscillationNow {
 	a := &o.axes[i]
-	n := OscillationNow{Watched: a.stream > 0, RateOnly: a.main == sigY}
+	n := OscillationNow{Watched: a.stream > 0 && (o.armed == No || a.looks()), RateOnly: a.main == sigY}
 	if a.best == nil {
 		return n
 	}
