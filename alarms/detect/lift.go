@@ -94,6 +94,9 @@ func (d *nearLift) Describe(b *Bench, f Finding) Story {
 	if f.Level == High {
 		s.Action = "cut throttle"
 	}
+	if stick := b.Stick[0]; stick.OK && stick.V < b.Limits.StickIdle {
+		s.Action = "press stop; keep clear" // there is no throttle left to cut
+	}
 	return s
 }
 

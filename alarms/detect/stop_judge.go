@@ -89,7 +89,7 @@ func (d *lateStop) Describe(b *Bench, f Finding) Story {
 	if d.byStop {
 		word = "the stop"
 	}
-	s := Story{Unit: "1", Action: "cut power; keep clear"}
+	s := Story{Unit: "1", Action: "keep clear; cut power only from outside the propellers' reach"}
 	if d.bySpeed {
 		s.Cause = "rotors do not coast down"
 		s.Text = fmt.Sprintf("%s still %s at %.2f of the speed before, %.1f s after %s", f.Where, plural(f.Where, "turns", "turn"), f.Value, after, word)
