@@ -1,0 +1,91 @@
+package hearing
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"sort"
+	"strconv"
+	"testing"
+	"time"
+)
+
+func q(x []float64, p float64) float64 {
+	if len(x) == 0 {
+		return math.NaN()
+	}
+	y := append([]float64(nil), x...)
+	sort.Float64s(y)
+	return y[min(int(p*float64(len(y))), len(y)-1)]
+}
+
+func TestExploreGrowth(t *testing.T) {
+	n, _ := strconv.Atoi(os.Getenv("N"))
+	if n == 0 {
+		t.Skip()
+	}
+	first, _ := strconv.Atoi(os.Getenv("S"))
+	for _, dis := range []bool{false, true} {
+		var bs []Bench
+		for i := range n {
+			bs = append(bs, GrowthBench(uint64(first+i), dis))
+		}
+		from := time.Now()
+		out := All(bs, 2, func(b Bench) Outcome { r := &Runner{}; return r.Run(b) })
+		type key struct{ g, r int }
+		amps := map[key][]float64{}
+		var all, slow, fast []float64
+		miss, wrong, early := 0, 0, 0
+		var noise []float64
+		for i, o := range out {
+			b := bs[i]
+			noise = append(noise, math.Sqrt(o.Power))
+			s, ok := o.Heard()
+			if !ok {
+				miss++
+				fmt.Printf("MISS %v over %.2f lines %.4f drift %v sticks %v ramps %v noise %.1f rms %.4f speeds %v\n", b, o.Over, b.Lines, b.Drift, b.Sticks, b.Ramps, b.Noise, math.Sqrt(o.Power), !b.NoSpeeds)
+				all = append(all, 0.11)
+				if b.Growth <= 1 {
+					slow = append(slow, .11)
+				} else {
+					fast = append(fast, .11)
+				}
+				continue
+			}
+			if s.T < b.Begin {
+				early++
+				fmt.Printf("EARLY %v at %.2f: %s\n", b, s.T, s.Text)
+				continue
+			}
+			if s.Axis != b.Axis() {
+				wrong++
+				fmt.Printf("WRONG %v at %.2f truth %.4f: %s\n", b, s.T, s.Truth, s.Text)
+			}
+			if s.Truth < 0.0025 {
+				fmt.Printf("TINY %v at %.2f truth %.4f: %s\n", b, s.T, s.Truth, s.Text)
+			}
+			all = append(all, s.Truth)
+			if b.Growth <= 1 {
+				slow = append(slow, s.Truth)
+			} else {
+				fast = append(fast, s.Truth)
+			}
+			g := 0
+			if b.Growth > 1 {
+				g = 1
+			}
+			if b.Growth > 2.2 {
+				g = 2
+			}
+			amps[key{g, int(b.Rate)}] = append(amps[key{g, int(b.Rate)}], s.Truth)
+		}
+		fmt.Printf("disturbed %v: miss %d wrong %d early %d; slow median %.4f, fast median %.4f, all 90%% %.4f 95%% %.4f; noise rms %.4f .. %.4f .. %.4f  %v\n", dis, miss, wrong, early,
+			q(slow, .5), q(fast, .5), q(all, .9), q(all, .95), q(noise, .1), q(noise, .5), q(noise, .9), time.Since(from))
+		for _, r := range []int{200, 400, 1000} {
+			for g := range 3 {
+				x := amps[key{g, r}]
+				fmt.Printf("  rate %4d growth class %d: n %3d median %.4f 90%% %.4f\n", r, g, len(x), q(x, .5), q(x, .9))
+			}
+		}
+	}
+}

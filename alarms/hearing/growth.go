@@ -1,0 +1,56 @@
+package hearing
+
+import (
+	"math"
+	"math/rand/v2"
+	"sync"
+)
+
+// MostACycle is the growth a cycle beyond which an oscillation is tip-over's.
+const MostACycle = 0.35
+
+// GrowthBench draws a bench with one axis that goes unstable: 3 to 50 Hz at
+// ten lines a cycle or more, growth 0.3 to 5 a second and at most MostACycle.
+// A disturbed one has stick moves, throttle ramps and strong rotor lines in
+// every mixture.
+func GrowthBench(seed uint64, disturbed bool) Bench {
+	rng := rand.New(rand.NewPCG(seed, 0x90))
+	b := Bench{Name: "quiet", Seed: seed, Loss: 0.03 * rng.Float64(), Begin: 6 + 2*rng.Float64()}
+	b.Rate = []float64{200, 400, 1000}[rng.IntN(3)]
+	b.Hz = 3 * math.Pow(min(50, b.Rate/10)/3, rng.Float64())
+	b.Growth = 0.3 * math.Pow(min(5, MostACycle*b.Hz)/0.3, rng.Float64())
+	b.Seconds = b.Begin + math.Log(1e4)/b.Growth
+	if disturbed {
+		b.Name = "disturbed"
+		mix := 1 + rng.IntN(7)
+		b.Sticks, b.Ramps = mix&1 != 0, mix&2 != 0
+		if mix&4 != 0 {
+			b.Lines = 0.003 + 0.009*rng.Float64()
+		}
+		b.Noise = 1 + 2*rng.Float64()
+		b.NoSpeeds = rng.IntN(2) == 0
+		b.Drift = rng.IntN(2) == 0
+	}
+	return b
+}
+
+// All runs benches on the given number of workers and hands each outcome, in
+// order of the benches, to each.
+func All(benches []Bench, workers int, run func(Bench) Outcome) []Outcome {
+	out := make([]Outcome, len(benches))
+	var wg sync.WaitGroup
+	next := make(chan int)
+	for range workers {
+		wg.Go(func() {
+			for i := range next {
+				out[i] = run(benches[i])
+			}
+		})
+	}
+	for i := range benches {
+		next <- i
+	}
+	close(next)
+	wg.Wait()
+	return out
+}
