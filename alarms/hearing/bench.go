@@ -26,7 +26,8 @@ type Bench struct {
 	Begin      float64 // when its gain rises
 	Healthy    bool    // the gain does not rise: the cause removed
 
-	Noise    float64 // factor of the noise, 0 stands for 1
+	Noise    float64 // factor of the gyro's noise, 0 stands for 1
+	Wash     float64 // torque noise below 4 Hz, deg/s^2/sqrt(Hz)
 	Loss     float64 // share of lines lost, in bursts
 	Sticks   bool    // steps, doublets and slow moves of the sticks
 	Ramps    bool    // throttle up and down
@@ -142,8 +143,9 @@ func (d *Drawing) Truth() float64 {
 	if d.Growth == 0 || d.Healthy || d.Now() < d.Begin {
 		return 0
 	}
-	a, _ := d.axes[d.Axis()].mode()
-	return a
+	a := &d.axes[d.Axis()]
+	amplitude, _ := a.mode(a.torque, a.demand)
+	return amplitude
 }
 
 // Throttle is the collective throttle now, 0..1.

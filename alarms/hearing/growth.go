@@ -19,6 +19,7 @@ func GrowthBench(seed uint64, disturbed bool) Bench {
 	b.Rate = []float64{200, 400, 1000}[rng.IntN(3)]
 	b.Hz = 3 * math.Pow(min(50, b.Rate/10)/3, rng.Float64())
 	b.Growth = 0.3 * math.Pow(min(5, MostACycle*b.Hz)/0.3, rng.Float64())
+	b.Wash = 1
 	b.Seconds = b.Begin + math.Log(1e4)/b.Growth
 	if disturbed {
 		b.Name = "disturbed"
@@ -27,7 +28,7 @@ func GrowthBench(seed uint64, disturbed bool) Bench {
 		if mix&4 != 0 {
 			b.Lines = 0.003 + 0.009*rng.Float64()
 		}
-		b.Noise = 1 + 2*rng.Float64()
+		b.Wash = 1 + rng.Float64()
 		b.NoSpeeds = rng.IntN(2) == 0
 		b.Drift = rng.IntN(2) == 0
 	}

@@ -40,12 +40,13 @@ const (
 )
 
 // drawLoop draws a loop whose pole pair lies at f hertz with the given growth
-// a second: the craft is drawn, then motor lag and gain are solved for.
+// a second: the craft is drawn, then motor lag and gain are solved for. A craft
+// with a quick loop is small and has much torque for its inertia.
 func drawLoop(rng *rand.Rand, f, growth, h float64) *loop {
 	for {
 		w := 2 * math.Pi * f
 		l := &loop{
-			h: h, push: 8000 * math.Exp(rng.Float64()*1.2), drag: 0.3,
+			h: h, push: 12000 * math.Exp(rng.Float64()*1.2) * max(1, f/10), drag: 0.3,
 			ti: (6 + 14*rng.Float64()) / w, td: 0.25 * rng.Float64() / w,
 			ag: 1 - math.Exp(-h*2*math.Pi*min(6*f, 120)), // corner of the gyro filter
 		}
@@ -187,17 +188,20 @@ func (l *loop) step(gyro, torque, demand float64) float64 {
 }
 
 // mode is the true amplitude of the wanted pole pair in the controller output,
-// and its phase.
-func (l *loop) mode() (amplitude, phase float64) {
-	sum := l.left[stateY]*complex(l.y, 0) + l.left[stateM]*complex(l.m, 0) +
-		l.left[stateG]*complex(l.g, 0) + l.left[stateI]*complex(l.i, 0)
+// and its phase. What merely holds against a steady torque (deg/s^2) or follows
+// a steady demand (deg/s) is no part of it.
+func (l *loop) mode(torque, demand float64) (amplitude, phase float64) {
+	hold := (l.drag*demand - torque) / l.push
+	c := func(x float64) complex128 { return complex(x, 0) }
+	sum := l.left[stateY]*c(l.y-demand) + l.left[stateM]*c(l.m-hold) +
+		l.left[stateG]*c(l.g-demand) + l.left[stateI]*c(l.i-hold)
 	j := l.head
 	for _, v := range l.left[statePast:] {
-		sum += v * complex(l.past[j], 0)
+		sum += v * c(l.past[j]-hold)
 		if j--; j < 0 {
 			j = len(l.past) - 1
 		}
 	}
-	c := sum / l.scale
-	return 2 * cmplx.Abs(c), cmplx.Phase(c)
+	m := sum / l.scale
+	return 2 * cmplx.Abs(m), cmplx.Phase(m)
 }

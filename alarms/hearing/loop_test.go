@@ -72,16 +72,16 @@ func TestLoopPoles(t *testing.T) {
 func TestLoopMode(t *testing.T) {
 	l := drawLoop(rand.New(rand.NewPCG(3, 4)), 8, 1.5, 1.0/2000)
 	l.y = 1
-	a, _ := l.mode()
+	a, _ := l.mode(0, 0)
 	for range 4000 {
 		l.step(0, 0, 0)
-		b, _ := l.mode()
+		b, _ := l.mode(0, 0)
 		require.InEpsilon(t, a*math.Exp(1.5/2000), b, 1e-9)
 		a = b
 	}
 	for range 250 {
 		u := l.step(0, 0, 0)
-		amplitude, phase := l.mode()
+		amplitude, phase := l.mode(0, 0)
 		require.InDelta(t, amplitude*math.Cos(phase), u, 1e-3*amplitude)
 	}
 }

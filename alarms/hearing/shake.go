@@ -95,9 +95,9 @@ func (d *Drawing) moveAxis(a *axis) {
 			gyro += v * v * (a.lineGain[m][0]*math.Sin(r.phase+a.lineTurn[m][0]) + a.lineGain[m][1]*math.Sin(d.blades*r.phase+a.lineTurn[m][1]))
 		}
 	}
-	// Rotor wash on the arms: torque noise up to about 4 Hz.
-	const wash, washHz = 8.0, 4.0 // deg/s^2 per root hertz below the corner
-	a.turbulence += d.h * 2 * math.Pi * washHz * (wash*d.noise*math.Sqrt(0.5/d.h)*d.rng.NormFloat64() - a.turbulence)
+	// Rotor wash on the arms: torque noise, half of it below 4 Hz.
+	const washHz = 4.0
+	a.turbulence += d.h * 2 * math.Pi * washHz * (d.Wash*math.Sqrt(0.5/d.h)*d.rng.NormFloat64() - a.turbulence)
 	torque := a.turbulence
 	if d.Drift {
 		// What the integrators of a held craft wind up against: about 3 % of
