@@ -32,7 +32,7 @@ type oscAxis struct {
 	main    int // sigU, or sigY where no output is measured
 	both    bool
 	asked   bool // the demand, or the sticks in its place, is measured
-	best    *oscWindow
+	best    *oscBand
 	seenU   presence
 	seenY   presence
 	solveIn int
@@ -101,14 +101,6 @@ func (a *oscAxis) looks() bool {
 	return false
 }
 
-// forget drops what a window knows, its usual power too.
-func (w *oscWindow) forget() {
-	clear(w.base)
-	w.looks, w.looksAt = 0, 0 // the level counts from nothing again
-	w.now, w.run, w.steady = oscTone{}, evidence{}, evidence{}
-	w.close, w.like = false, unlike
-}
-
 // take brings one line's values of the axis.
 func (a *oscAxis) take(b *Bench, i int, in *Input) {
 	u, y := b.Ctrl[i], b.Rate[i]
@@ -164,9 +156,8 @@ func (a *oscAxis) frame(x [3]float64, real bool) {
 	}
 }
 
-// look lets every window look whose hop has passed, and returns whether any
-// did.
-func (a *oscAxis) look(at int64, floor float64, lines *rotorLines, past *thrustPast) bool {
+// look lets every window look whose hop has passed.
+func (a *oscAxis) look(at int64, floor float64, lines *rotorLines, past *thrustPast) {
 	looked := false
 	for _, w := range a.windows {
 		l := &a.levels[w.level]
@@ -176,28 +167,33 @@ func (a *oscAxis) look(at int64, floor float64, lines *rotorLines, past *thrustP
 		w.looksAt = l.n
 		looked = true
 		if !w.gather(l, &a.demand, a.main) {
-			w.now, w.run, w.steady = oscTone{}, evidence{}, evidence{}
+			w.pass()
 			continue
 		}
 		w.look(a, at, floor)
-		if w.now.ok {
-			w.now.nearLine = lines.near(w.now.hz, a.stream, at, w.spec.seconds)
-		}
-		w.weigh(a)
-		w.like = unlike
-		if lines.n == 0 {
-			w.like = likeRotor(w, past.ratio)
-		} else if w.now.nearLine {
-			w.like = likeRotor(w, lines.ratio)
-		}
-	}
-	if looked {
-		a.best = nil
-		for _, w := range a.windows {
-			if w.now.peak > 0 && (a.best == nil || w.now.peak > a.best.now.peak) {
-				a.best = w
+		for i := range w.bands {
+			b := &w.bands[i]
+			if b.now.ok {
+				b.now.nearLine = lines.near(b.now.hz, a.stream, at, w.seconds)
+			}
+			b.weigh(a)
+			b.like = unlike
+			if lines.n == 0 {
+				b.like = likeRotor(b, past.ratio)
+			} else if b.now.nearLine {
+				b.like = likeRotor(b, lines.ratio)
 			}
 		}
 	}
-	return looked
+	if !looked {
+		return
+	}
+	a.best = nil
+	for _, w := range a.windows {
+		for i := range w.bands {
+			if b := &w.bands[i]; b.now.peak > 0 && (a.best == nil || b.now.peak > a.best.now.peak) {
+				a.best = b
+			}
+		}
+	}
 }

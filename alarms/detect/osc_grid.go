@@ -114,7 +114,7 @@ func (h *half) add(f *frame, out *frame) bool {
 
 // ringFrames is the depth of a level: the longest window at the highest rate
 // that a level may have for it.
-const ringFrames = 512
+const ringFrames = 1280
 
 // level is one rate of the pyramid: the newest frames, and the half below.
 type level struct {

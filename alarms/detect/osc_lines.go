@@ -190,7 +190,7 @@ const (
 
 // likeRotor reports whether the tone of a window moves as a rotor line does.
 // ratio tells by how much the rotors' speed changed between two times.
-func likeRotor(w *oscWindow, ratio func(from, to int64) float64) likeness {
+func likeRotor(w *oscBand, ratio func(from, to int64) float64) likeness {
 	t, run := &w.now, &w.run
 	if run.hits < 1 {
 		return unlike
@@ -212,7 +212,7 @@ func likeRotor(w *oscWindow, ratio func(from, to int64) float64) likeness {
 	switch {
 	case drift > followsRotor*expected && drift > apart*t.fit.FrequencyErr*w.rate:
 		return alike
-	case expected < max(apart*math.Sqrt2*t.fit.FrequencyErr*w.rate, apartCell/w.spec.seconds):
+	case expected < max(apart*math.Sqrt2*t.fit.FrequencyErr*w.rate, apartCell/w.seconds):
 		return notKnown
 	case drift > followsRotor*expected:
 		return alike

@@ -3,11 +3,13 @@ package detect
 import "math"
 
 const (
-	// sureGrowth: growth must stand this many of its standard errors above
-	// none. With the three looks in a row that are asked for on top, chance
-	// alone does not get there in a season of spin-ups: 5 is one in 3.5
-	// million for a single look at Gaussian noise.
-	sureGrowth = 5.0
+	// freshPower: a tone whose power stands so many times out of its usual one
+	// is no chance of the noise: noise does that once in exp(freshPower) looks.
+	// Up to there, power and growth count together.
+	freshPower = 7.0
+	// sureGrowth is the least evidence of growth that rings: five standard
+	// errors in one look, one in 3.5 million.
+	sureGrowth = 12.5
 	// plainGrowth stands so far above its standard errors that it is no matter
 	// of chance any more, only of cause.
 	plainGrowth = 10.0
@@ -35,7 +37,7 @@ const (
 	// nothing passes the limit in silence: three and a half standard errors (one
 	// in 4300 for a single look) and two thirds of the power.
 	nearLimit = 0.4
-	nearSure  = 3.5
+	nearSure  = 3.5 * 3.5 / 2
 	nearShare = 0.65
 	// nearRise: less is asked of what rises by a quarter at least in the window;
 	// a steady tone near the limit does not.
@@ -44,38 +46,48 @@ const (
 	// lastCall, of the limit: here one look that shows growth is enough, and
 	// two and a half standard errors of it.
 	lastCall = 0.7
-	lastSure = 2.5
+	lastSure = 2.5 * 2.5 / 2
+	// pressing, of the limit: a new tone that has come so near it and does not
+	// fall rings whatever its growth, for it has grown, and fast.
+	pressing      = 0.55
+	pressingPower = 20.0 // over the usual power of its bin: it is new
 	// growHits looks in a row, and growSpan of the window's length, growth
 	// must be seen for; levelHits for a steady level.
-	growHits  = 3
+	growHits  = 2
 	growSpan  = 0.1
 	levelHits = 2
 )
 
 // weigh asks whether this look speaks of growth or of a steady level.
-func (w *oscWindow) weigh(a *oscAxis) {
-	t := &w.now
+func (b *oscBand) weigh(a *oscAxis) {
+	t := &b.now
 	limit := a.hold.limit
 	t.limit = limit
-	if w.grows(a, limit) {
-		w.run.hit(t.at, t.hz, w.spec.seconds)
-	} else {
-		w.run = evidence{}
+	t.evidence = 0
+	if t.ok {
+		t.evidence = b.chance.add(t.at, t.growth/t.growthErr, t.hz)
 	}
-	if w.overLimit(a, limit) {
-		w.steady.hit(t.at, t.hz, w.spec.seconds)
+	b.debug(a)
+	b.note(&b.run, b.grows(a, limit))
+	b.note(&b.steady, b.overLimit(a, limit))
+	b.note(&b.press, b.pressesNow(a, limit))
+}
+
+func (b *oscBand) note(e *evidence, seen bool) {
+	if seen {
+		e.hit(b.now.at, b.now.hz, b.seconds)
 	} else {
-		w.steady = evidence{}
+		*e = evidence{}
 	}
 }
 
 // grows is the test of growth in one look.
-func (w *oscWindow) grows(a *oscAxis, limit float64) bool {
-	t := &w.now
-	sure, share := sureGrowth, leastShare
+func (b *oscBand) grows(a *oscAxis, limit float64) bool {
+	t := &b.now
+	sure, share := max(sureGrowth, chanceBar-min(t.overBase, freshPower)), leastShare
 	q := &t.quarters
-	w.close = q[3] >= nearLimit*limit
-	if w.close && q[3] > nearRise*q[0] {
+	b.close = q[3] >= nearLimit*limit
+	if b.close && q[3] > nearRise*q[0] {
 		sure, share = nearSure, nearShare
 		if q[3] >= lastCall*limit {
 			sure = lastSure
@@ -83,18 +95,18 @@ func (w *oscWindow) grows(a *oscAxis, limit float64) bool {
 	}
 	switch {
 	case !t.ok, t.amplitude < leastAmplitude*limit, t.amplitude < 2*t.doubt, t.growth < leastGrowth,
-		t.growth < sure*t.growthErr, t.growth > mostPerCycle*t.hz,
+		t.evidence < sure, t.growth > mostPerCycle*t.hz,
 		t.share < share, t.overBase < outOfBase:
 		return false
 	}
 	// Where a rotor line or its fold lies a small tone must be past all doubt:
 	// a line grows with throttle, and two rotors that drift against each other
 	// swell and fade. Near the limit it is heard, whatever it is.
-	strict := t.nearLine && !w.close
+	strict := t.nearLine && !b.close
 	if strict && t.growth < plainGrowth*t.growthErr {
 		return false
 	}
-	return w.exponential(strict) && w.inStep(a)
+	return b.exponential(strict) && b.inStep(a)
 }
 
 // exponential reports whether the tone's growth goes on through the window.
@@ -102,28 +114,31 @@ func (w *oscWindow) grows(a *oscAxis, limit float64) bool {
 // the last step of the quarters and by two thirds in the steps before. A knock
 // that rings down has a lower last quarter; a step has all its growth in one
 // place; two rotors that drift against each other swell like |sin|, whose last
-// step is under a fifth of the whole.
-func (w *oscWindow) exponential(strict bool) bool {
-	t := &w.now
+// step is under a fifth of the whole. Near the limit it is enough that the last
+// step rises beyond its error.
+func (b *oscBand) exponential(strict bool) bool {
+	t := &b.now
 	q := &t.quarters
-	whole := math.Log(q[3] / q[0])
 	late := math.Log(q[3] / q[2])
+	lateErr := t.quarterErr * math.Hypot(1/q[3], 1/q[2])
+	if b.close && late > 2*lateErr && late > leastGrowth*b.seconds/4 {
+		return true
+	}
+	whole := math.Log(q[3] / q[0])
 	early := math.Log(q[2] / q[0])
 	if !(whole > 0 && late > 0.1*whole && early > 0.25*whole) {
 		return false
 	}
-	// What noise does to a quarter's amplitude: 2 s^2/N, in logarithms.
-	doubt := math.Sqrt(4*t.fit.Noise/float64(w.n/4)) / q[2]
 	if strict {
-		doubt = 0
+		lateErr = 0
 	}
-	return late+2*doubt > lateShare*whole
+	return late+1.5*lateErr > lateShare*whole
 }
 
 // overLimit is the test of a level over the limit in one look, whatever its
-// growth, over the four cycles that a window holds at least.
-func (w *oscWindow) overLimit(a *oscAxis, limit float64) bool {
-	t := &w.now
+// growth, over the three cycles that a window holds at least.
+func (b *oscBand) overLimit(a *oscAxis, limit float64) bool {
+	t := &b.now
 	if !t.ok || t.share < levelShare || t.growth > mostPerCycle*t.hz {
 		return false
 	}
@@ -141,36 +156,48 @@ func (w *oscWindow) overLimit(a *oscAxis, limit float64) bool {
 	if now-t.doubt < limit {
 		return false
 	}
-	return w.inStep(a)
+	return b.inStep(a)
+}
+
+// pressesNow reports whether a new tone has come near the limit in this look.
+func (b *oscBand) pressesNow(a *oscAxis, limit float64) bool {
+	t := &b.now
+	q := &t.quarters
+	least := pressing*limit + t.doubt
+	if !t.ok || t.overBase < pressingPower || t.share < levelShare || t.growth > mostPerCycle*t.hz ||
+		q[3] < least || q[2] < 0.8*least || q[1] < 0.6*least || q[3] < 0.9*q[2] {
+		return false
+	}
+	return t.growth > -t.growthErr && !t.nearLine && b.inStep(a)
 }
 
 // inStep reports whether output and rate swing with a steady phase. Where the
 // rate is too noisy to tell, or not measured, the output alone must be beyond
 // doubt.
-func (w *oscWindow) inStep(a *oscAxis) bool {
-	t := &w.now
+func (b *oscBand) inStep(a *oscAxis) bool {
+	t := &b.now
 	switch {
 	case !a.both:
 		return true
 	case t.locked >= leastLock:
 		return true
 	case t.faint:
-		return w.close || t.growth > plainGrowth*t.growthErr
+		return b.close || t.growth > plainGrowth*t.growthErr
 	}
 	return false
 }
 
 // grown reports whether growth was seen long enough. Near the limit the looks
-// of all windows at the same tone count together.
-func (w *oscWindow) grown(a *oscAxis) bool {
-	t := &w.now
-	if w.run.hits == 0 {
+// of all bands at the same tone count together.
+func (b *oscBand) grown(a *oscAxis) bool {
+	t := &b.now
+	if b.run.hits == 0 {
 		return false
 	}
-	if !w.close {
-		return w.run.hits >= growHits && w.like == unlike && seconds(t.at-w.run.since) >= growSpan*w.spec.seconds
+	if !b.close {
+		return b.run.hits >= growHits && b.like == unlike && seconds(t.at-b.run.since) >= growSpan*b.seconds
 	}
-	if w.like == alike && t.quarters[3] < lastCall*t.limit {
+	if b.like == alike && t.quarters[3] < lastCall*t.limit {
 		return false
 	}
 	need, hits := growHits, 0
@@ -180,13 +207,19 @@ func (w *oscWindow) grown(a *oscAxis) bool {
 	if t.quarters[3] >= lastCall*t.limit && t.quarters[3] > nearRise*t.quarters[0] {
 		need = 1 // no time is left for a second look
 	}
-	for _, o := range a.windows {
-		if o.run.hits > 0 && math.Abs(o.run.hz-w.run.hz) < 0.1*w.run.hz {
-			hits += o.run.hits
+	for _, w := range a.windows {
+		for i := range w.bands {
+			if o := &w.bands[i]; o.run.hits > 0 && math.Abs(o.run.hz-b.run.hz) < 0.1*b.run.hz {
+				hits += o.run.hits
+			}
 		}
 	}
 	return hits >= need
 }
 
 // over reports whether the level was over the limit long enough.
-func (w *oscWindow) over() bool { return w.steady.hits >= levelHits }
+func (b *oscBand) over() bool { return b.steady.hits >= levelHits }
+
+// presses reports whether a new tone has been near the limit long enough, and
+// does not move with the rotors.
+func (b *oscBand) presses() bool { return b.press.hits >= levelHits && b.like == unlike }

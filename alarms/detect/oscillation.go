@@ -142,17 +142,19 @@ func (o *Oscillation) Judge(b *Bench, dst []Finding) []Finding {
 func (o *Oscillation) judge(b *Bench, i int) (Finding, bool) {
 	a := &o.axes[i]
 	h := &a.hold
-	var by *oscWindow
+	var by *oscBand
 	grows := false
 	for _, w := range a.windows {
-		switch {
-		case w.over():
-			if by == nil || !grows && w.now.level > by.now.level {
-				by = w
-			}
-		case w.grown(a):
-			if by == nil || !grows || urgent(w, h.limit) < urgent(by, h.limit) {
-				by, grows = w, true
+		for k := range w.bands {
+			switch t := &w.bands[k]; {
+			case t.over(), t.presses():
+				if by == nil || !grows && t.now.level > by.now.level {
+					by = t
+				}
+			case t.grown(a):
+				if by == nil || !grows || urgent(t, h.limit) < urgent(by, h.limit) {
+					by, grows = t, true
+				}
 			}
 		}
 	}
@@ -182,7 +184,7 @@ func (o *Oscillation) judge(b *Bench, i int) (Finding, bool) {
 }
 
 // urgent is the time until the limit at this growth, seconds.
-func urgent(w *oscWindow, limit float64) float64 {
+func urgent(w *oscBand, limit float64) float64 {
 	t := &w.now
 	if t.amplitude >= limit {
 		return 0
@@ -200,9 +202,10 @@ func (o *Oscillation) holding(b *Bench, a *oscAxis, i int) (Finding, bool) {
 	}
 	amp := 0.0
 	for _, w := range a.windows {
-		t := &w.now
-		if t.peak > amp && math.Abs(t.peakHz-h.hz) < 0.2*h.hz {
-			amp = t.peak
+		for k := range w.bands {
+			if t := &w.bands[k].now; t.peak > amp && math.Abs(t.peakHz-h.hz) < 0.2*h.hz {
+				amp = t.peak
+			}
 		}
 	}
 	if amp < 0.5*min(h.raise, h.limit) {
@@ -229,9 +232,11 @@ func (o *Oscillation) shadow(i int, t *oscTone) bool {
 			continue
 		}
 		for _, w := range o.axes[j].windows {
-			n := &w.now
-			if n.ok && n.amplitude > 3*t.amplitude && math.Abs(n.hz-t.hz) < 0.07*t.hz && n.share > leastShare {
-				return true
+			for k := range w.bands {
+				n := &w.bands[k].now
+				if n.ok && n.amplitude > 3*t.amplitude && math.Abs(n.hz-t.hz) < 0.07*t.hz && n.share > leastShare {
+					return true
+				}
 			}
 		}
 	}

@@ -89,3 +89,36 @@ func TestExploreGrowth(t *testing.T) {
 		}
 	}
 }
+
+func TestExploreFalse(t *testing.T) {
+	n, _ := strconv.Atoi(os.Getenv("F"))
+	if n == 0 {
+		t.Skip()
+	}
+	first, _ := strconv.Atoi(os.Getenv("S"))
+	total := 0
+	for c := range Classes {
+		if k := os.Getenv("CLASS"); k != "" && k != Classes[c].Name {
+			continue
+		}
+		var bs []Bench
+		for i := range n {
+			bs = append(bs, FalseBench(c, uint64(first+i), 120))
+		}
+		from := time.Now()
+		out := All(bs, 2, func(b Bench) Outcome { r := &Runner{On: true}; return r.Run(b) })
+		said, low := 0, 0
+		for i, o := range out {
+			low += o.Low
+			for _, s := range o.Said {
+				said++
+				if said < 12 {
+					fmt.Printf("  FALSE %v lines %.4f speeds %v noise %.1f rms %.4f t %.2f %s %.4f hz %.1f: %s growth %.2f+-%.2f\n", bs[i], bs[i].Lines, !bs[i].NoSpeeds, bs[i].Noise, math.Sqrt(o.Power), s.T, s.Priority, s.Value, s.Facts["frequency_hz"], s.Text, s.Facts["growth_per_s"], s.Facts["growth_error_per_s"])
+				}
+			}
+		}
+		total += said
+		fmt.Printf("%-12s %.1f h: %d false, %d low, %v\n", Classes[c].Name, float64(n)*120/3600, said, low, time.Since(from))
+	}
+	fmt.Println("total", total)
+}
