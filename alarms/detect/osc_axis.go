@@ -188,11 +188,14 @@ func (a *oscAxis) look(at int64, floor float64, lines *rotorLines, past *thrustP
 	if !looked {
 		return
 	}
-	a.best = nil
+	a.best, a.demand.still = nil, false
 	for _, w := range a.windows {
 		for i := range w.bands {
 			if b := &w.bands[i]; b.now.peak > 0 && (a.best == nil || b.now.peak > a.best.now.peak) {
 				a.best = b
+			}
+			if t := &w.bands[i].now; t.ok && t.overBase > pressingPower && t.share > leastShare && t.amplitude > leastAmplitude*t.limit {
+				a.demand.still = true
 			}
 		}
 	}

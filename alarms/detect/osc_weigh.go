@@ -49,7 +49,7 @@ const (
 	lastSure = 2.5 * 2.5 / 2
 	// pressing, of the limit: a new tone that has come so near it and does not
 	// fall rings whatever its growth, for it has grown, and fast.
-	pressing      = 0.55
+	pressing      = 0.5
 	pressingPower = 20.0 // over the usual power of its bin: it is new
 	// growHits looks in a row, and growSpan of the window's length, growth
 	// must be seen for; levelHits for a steady level.
@@ -164,7 +164,7 @@ func (b *oscBand) pressesNow(a *oscAxis, limit float64) bool {
 	t := &b.now
 	q := &t.quarters
 	least := pressing*limit + t.doubt
-	if !t.ok || t.overBase < pressingPower || t.share < levelShare || t.growth > mostPerCycle*t.hz ||
+	if !t.ok || t.overBase < pressingPower || t.share < nearShare || t.growth > mostPerCycle*t.hz ||
 		q[3] < least || q[2] < 0.8*least || q[1] < 0.6*least || q[3] < 0.9*q[2] {
 		return false
 	}

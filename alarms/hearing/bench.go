@@ -112,23 +112,30 @@ func NewDrawing(b Bench) *Drawing {
 			share = 0.2 + 0.3*d.rng.Float64()
 		}
 		d.axes[i].now = share * d.axes[i].gain
-		d.drawLines(&d.axes[i])
+		end := d.axes[i].now
+		if b.Growth > 0 && i == b.Axis() {
+			end = d.axes[i].gain
+		}
+		d.drawLines(&d.axes[i], end)
 	}
 	return d
 }
 
 // drawLines draws how strongly each rotor's lines reach an axis: the amplitude
-// in the output at full gain, about Lines at half throttle.
-func (d *Drawing) drawLines(a *axis) {
+// of a line in the output is about Lines at half throttle, at the gain that the
+// loop comes to.
+func (d *Drawing) drawLines(a *axis, gain float64) {
+	const typical = 150.0 // hertz, of a line
 	for m := range a.lineGain {
 		for k := range a.lineGain[m] {
 			strength := d.Lines * (0.3 + 0.7*d.rng.Float64())
 			if k == 1 {
 				strength *= 0.7
 			}
-			// Through gyro filter and the full gain, at 150 Hz.
+			// Back through gyro filter, derivative and gain.
 			corner := -math.Log(1-a.ag) / (2 * math.Pi * d.h)
-			a.lineGain[m][k] = strength / a.gain * math.Hypot(1, 150/corner)
+			lead := math.Hypot(1, 2*math.Pi*typical*a.td)
+			a.lineGain[m][k] = strength / gain * math.Hypot(1, typical/corner) / lead
 			a.lineTurn[m][k] = d.rng.Float64() * 2 * math.Pi
 		}
 	}

@@ -104,7 +104,8 @@ func (r *Runner) Run(b Bench) Outcome {
 
 func (r *Runner) state(d *Drawing, at float64, o *Outcome) {
 	r.take(decode.State, d, at, o, func(s *decode.Sample) {
-		for i, v := range [...]float64{1, 0, 1, d.throttle, 0, 0, 0, 1} {
+		stick := func(i int) float64 { return math.Round(d.axes[i].demand/200*1e3) / 1e3 }
+		for i, v := range [...]float64{1, 0, 1, d.throttle, stick(0), stick(1), stick(2), 1} {
 			s.Put(i, v)
 		}
 	})
