@@ -17,6 +17,8 @@ const (
 	// the rate's noise, even in its strongest quarter, has a phase that is off
 	// by a quarter of a radian or more: nothing to hold against it.
 	faintRate = 4.0
+	// worth a closer look is growth of so many standard errors.
+	worth = 1.5
 )
 
 // An oscBand looks for one tone in its part of a window.
@@ -78,6 +80,7 @@ func (b *oscBand) find(a *oscAxis, at int64, floor float64) {
 	if t.peak < floor {
 		return
 	}
+	t.overBase = outOfBase // while it is not known
 	if base > 0 {
 		t.overBase = amp * amp / base
 	}
@@ -100,6 +103,9 @@ func (b *oscBand) find(a *oscAxis, at int64, floor float64) {
 		noise = usual
 	}
 	t.quarterErr = math.Sqrt(2 * noise / float64(b.n/4))
+	if t.growth < worth*t.growthErr && t.amplitude < nearLimit*a.hold.limit {
+		return // nothing that could ring: a steady line, most often
+	}
 	b.rest.Load(a.fitter.Rest(b.n))
 	cells := nearCells / float64(b.n)
 	lo := max(t.fit.Frequency/nearBand, t.fit.Frequency-cells)

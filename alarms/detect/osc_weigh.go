@@ -84,7 +84,10 @@ func (b *oscBand) note(e *evidence, seen bool) {
 // grows is the test of growth in one look.
 func (b *oscBand) grows(a *oscAxis, limit float64) bool {
 	t := &b.now
-	sure, share := max(sureGrowth, chanceBar-min(t.overBase, freshPower)), leastShare
+	sure, share := chanceBar, leastShare
+	if !b.young() {
+		sure = max(sureGrowth, chanceBar-min(t.overBase, freshPower))
+	}
 	q := &t.quarters
 	b.close = q[3] >= nearLimit*limit
 	if b.close && q[3] > nearRise*q[0] {

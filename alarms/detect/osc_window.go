@@ -25,6 +25,8 @@ const (
 	baseClip = 4.0
 	// baseFirst windows are averaged before the base is used or clipped.
 	baseFirst = 6
+	// baseYoung: until then it is low by chance in some bins.
+	baseYoung = 5 * looksPerWindow
 )
 
 // An oscSpec lays down one window length and the bands that are searched in it.
@@ -176,14 +178,24 @@ func (w *oscWindow) usualNoise(f float64) float64 {
 	return sum / float64(count) * float64(w.n) / 6
 }
 
+// learnBase brings the usual power up to date. It falls as fast as the looks
+// teach it and rises slowly, by a fifth a second at most, whatever comes: a
+// craft that is armed with gains too high grows from its first second on, and
+// its own history must not pass for what is usual.
 func (w *oscWindow) learnBase() {
 	w.looks++
-	a := max(float64(w.hop)/w.rate/baseMemory, 1/float64(w.looks))
+	slow := float64(w.hop) / w.rate / baseMemory
+	mean := max(slow, 1/float64(w.looks))
 	for k := range w.base {
-		p := w.spect.Power(k)
-		if w.looks > baseFirst {
-			p = min(p, baseClip*w.base[k])
+		p, b := w.spect.Power(k), w.base[k]
+		switch {
+		case w.looks <= baseFirst || p < b:
+			w.base[k] += mean * (p - b)
+		default:
+			w.base[k] += slow * (min(p, baseClip*b) - b)
 		}
-		w.base[k] += a * (p - w.base[k])
 	}
 }
+
+// young reports whether the usual power rests on few looks yet.
+func (w *oscWindow) young() bool { return w.looks < baseYoung }

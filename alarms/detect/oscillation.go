@@ -171,7 +171,10 @@ func (o *Oscillation) judge(b *Bench, i int) (Finding, bool) {
 	}
 	level := Medium
 	value := t.amplitude
-	if !grows {
+	switch {
+	case by.presses():
+		value = max(t.level, t.quarters[3])
+	case !grows:
 		value = t.level
 	}
 	if value >= h.limit || grows && urgent(by, h.limit) <= soon {

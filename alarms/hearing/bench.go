@@ -39,9 +39,10 @@ type Bench struct {
 	NoDemand bool
 	NoRate   bool
 	NoOutput bool
-	Margin   float64 // gain of the healthy loops as a share of the one that oscillates; 0 draws 0.2 to 0.5
+	Damping  float64 // of loops near their margin: damping ratio of their slowest pair, 0 for well damped ones
 }
 
+// String tells the bench in a few words.
 func (b Bench) String() string {
 	return fmt.Sprintf("%s %.0f/s seed %d: %.1f Hz %+.2f /s", b.Name, b.Rate, b.Seed, b.Hz, b.Growth)
 }
@@ -107,11 +108,11 @@ func NewDrawing(b Bench) *Drawing {
 	}
 	for i := range d.axes {
 		d.axes[i].loop = drawLoop(d.rng, hz, max(growth, 0.3), d.h)
-		share := b.Margin
-		if share == 0 {
-			share = 0.2 + 0.3*d.rng.Float64()
+		d.axes[i].now = (0.2 + 0.3*d.rng.Float64()) * d.axes[i].gain
+		if b.Damping > 0 {
+			f := hz * (0.8 + 0.4*d.rng.Float64())
+			d.axes[i].loop = drawLoop(d.rng, f, -b.Damping*2*math.Pi*f, d.h)
 		}
-		d.axes[i].now = share * d.axes[i].gain
 		end := d.axes[i].now
 		if b.Growth > 0 && i == b.Axis() {
 			end = d.axes[i].gain

@@ -1,6 +1,9 @@
 package hearing
 
-import "math/rand/v2"
+import (
+	"math"
+	"math/rand/v2"
+)
 
 // A Class is a kind of disturbance without any loop that goes unstable.
 type Class struct {
@@ -22,6 +25,7 @@ var Classes = []Class{
 	{"bad lines", func(b *Bench, rng *rand.Rand) { b.Loss, b.Sticks, b.Ramps, b.Lines = 0.05, true, true, someLines(rng) }},
 	{"drift", func(b *Bench, rng *rand.Rand) { b.Drift, b.Ramps = true, rng.IntN(2) == 0 }},
 	{"coarse", func(b *Bench, rng *rand.Rand) { b.Coarse, b.Sticks = true, rng.IntN(2) == 0 }},
+	{"low margin", func(b *Bench, rng *rand.Rand) { b.Damping = 0.005 * math.Pow(10, rng.Float64()) }},
 	{"all", func(b *Bench, rng *rand.Rand) {
 		b.Noise, b.Wash, b.Loss = 1+rng.Float64(), 1+3*rng.Float64(), 0.05
 		b.Sticks, b.Ramps, b.Taps, b.Lines, b.Drift = true, true, true, someLines(rng), true
