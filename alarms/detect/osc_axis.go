@@ -200,3 +200,23 @@ func (a *oscAxis) look(at int64, floor float64, lines *rotorLines, past *thrustP
 		}
 	}
 }
+
+// surest is the band that knows best when a tone of hz passes its limit, nil
+// where none sees it grow.
+func (a *oscAxis) surest(hz float64) *oscBand {
+	var best *oscBand
+	width := math.Inf(1)
+	for _, w := range a.windows {
+		for i := range w.bands {
+			b := &w.bands[i]
+			t := &b.now
+			if !t.ok || t.growth < 2*t.growthErr || t.share < 0.5 || math.Abs(t.hz-hz) > 0.1*t.hz {
+				continue
+			}
+			if f := t.ahead(a.hold.limit); f.known && (f.high-f.low)/f.s < width {
+				best, width = b, (f.high-f.low)/f.s
+			}
+		}
+	}
+	return best
+}

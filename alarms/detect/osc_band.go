@@ -46,6 +46,8 @@ type oscTone struct {
 	level      float64 // at its middle
 	growth     float64 // per second
 	growthErr  float64
+	logVar     float64 // variance of the logarithm of amplitude
+	logGrowth  float64 // its covariance with growth
 	share      float64 // of the power near the tone that it explains
 	overBase   float64 // power over the usual power of its bin
 	quarters   [4]float64
@@ -97,11 +99,13 @@ func (b *oscBand) find(a *oscAxis, at int64, floor float64) {
 	t.growth, t.growthErr = t.fit.Growth*b.rate, t.fit.GrowthErr*b.rate
 	// The few cells beside the tone may be quiet by chance: the usual noise of
 	// the bench is a second witness.
-	noise := t.fit.Noise
+	noise, more := t.fit.Noise, 1.0
 	if usual := b.usualNoise(f); usual > noise {
-		t.growthErr *= math.Sqrt(usual / noise)
-		noise = usual
+		noise, more = usual, usual/noise
 	}
+	t.growthErr *= math.Sqrt(more)
+	t.logVar = more * (t.fit.AmplitudeErr / t.fit.Amplitude) * (t.fit.AmplitudeErr / t.fit.Amplitude)
+	t.logGrowth = more * t.fit.LogGrowth * b.rate
 	t.quarterErr = math.Sqrt(2 * noise / float64(b.n/4))
 	if t.growth < worth*t.growthErr && t.amplitude < nearLimit*a.hold.limit {
 		return // nothing that could ring: a steady line, most often

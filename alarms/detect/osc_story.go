@@ -5,10 +5,6 @@ import (
 	"math"
 )
 
-// ninety is the 95 % quantile of the normal distribution: 5 % on each side
-// leave an interval of 90 %.
-const ninety = 1.645
-
 // Describe tells frequency, growth and the time that is left.
 func (o *Oscillation) Describe(b *Bench, f Finding) Story {
 	i := 0
@@ -30,12 +26,13 @@ func (o *Oscillation) Describe(b *Bench, f Finding) Story {
 	}
 	switch {
 	case h.byGrow && t.growth > 0 && f.Value < f.Limit:
-		left := math.Log(f.Limit/f.Value) / t.growth
+		ahead := t.ahead(f.Limit).since(t.at, b.Now)
+		left := ahead.s
 		s.Text = fmt.Sprintf("%s oscillates at %.1f Hz, %s, and grows: %.1f s to the limit", f.Where, h.hz, amount, left)
 		s.More = append(s.More, Fact{"doubling_s", math.Ln2 / t.growth}, Fact{"time_to_limit_s", left},
-			Fact{"time_to_limit_low_s", math.Log(f.Limit/f.Value) / (t.growth + ninety*t.growthErr)})
-		if slow := t.growth - ninety*t.growthErr; slow > 0 {
-			s.More = append(s.More, Fact{"time_to_limit_high_s", math.Log(f.Limit/f.Value) / slow})
+			Fact{"time_to_limit_low_s", ahead.low})
+		if !math.IsInf(ahead.high, 1) {
+			s.More = append(s.More, Fact{"time_to_limit_high_s", ahead.high})
 		}
 	case f.Value >= f.Limit:
 		s.Text = fmt.Sprintf("%s oscillates at %.1f Hz, %s: over the limit", f.Where, h.hz, amount)

@@ -165,7 +165,14 @@ func (o *Oscillation) judge(b *Bench, i int) (Finding, bool) {
 		return Finding{}, false
 	}
 	t := &by.now
+	if grows {
+		// The band that sees it first is not the one that knows best when.
+		if s := a.surest(t.hz); s != nil {
+			t = &s.now
+		}
+	}
 	h.seen, h.hz, h.growth, h.story, h.byGrow = b.Now, t.hz, t.growth, *t, grows
+	ahead := t.ahead(h.limit).since(t.at, b.Now)
 	if !h.up {
 		h.up, h.raise = true, t.amplitude
 	}
@@ -177,7 +184,7 @@ func (o *Oscillation) judge(b *Bench, i int) (Finding, bool) {
 	case !grows:
 		value = t.level
 	}
-	if value >= h.limit || grows && urgent(by, h.limit) <= soon {
+	if value >= h.limit || grows && ahead.s <= soon {
 		level = High
 	}
 	if b.Now < o.settleTo {
@@ -294,11 +301,8 @@ func (o *Oscillation) Now(i int) OscillationNow {
 	}
 	t := &a.best.now
 	n.Amplitude, n.FrequencyHz = t.peak, t.peakHz
-	if t.ok && t.growth > 2*t.growthErr && t.share > 0.5 {
-		n.GrowthPerS = t.growth
-		if t.amplitude < a.hold.limit {
-			n.TimeToLimitS = math.Log(a.hold.limit/t.amplitude) / t.growth
-		}
+	if w := a.surest(t.peakHz); w != nil {
+		n.GrowthPerS, n.TimeToLimitS = w.now.growth, w.now.ahead(a.hold.limit).since(w.now.at, a.lastAt).s
 	}
 	return n
 }

@@ -122,3 +122,69 @@ func TestExploreFalse(t *testing.T) {
 	}
 	fmt.Println("total", total)
 }
+
+func TestExploreAhead(t *testing.T) {
+	n, _ := strconv.Atoi(os.Getenv("A"))
+	if n == 0 {
+		t.Skip()
+	}
+	first, _ := strconv.Atoi(os.Getenv("S"))
+	for _, dis := range []bool{false, true} {
+		var bs []Bench
+		for i := range n {
+			bs = append(bs, GrowthBench(uint64(first+i), dis))
+		}
+		out := All(bs, 2, func(b Bench) Outcome { r := &Runner{Ahead: true}; return r.Run(b) })
+		in, below, above, open, all := 0, 0, 0, 0, 0
+		near, none, good := 0, 0, 0
+		var ratio, rel []float64
+		for i, o := range out {
+			s, ok := o.Heard()
+			if !ok || o.Over == 0 {
+				continue
+			}
+			lo, has := s.Facts["time_to_limit_low_s"]
+			if has {
+				all++
+				left := o.Over - s.T
+				hi, b := s.Facts["time_to_limit_high_s"]
+				if !b {
+					open++
+					hi = math.Inf(1)
+				}
+				switch {
+				case left < lo:
+					below++
+				case left > hi:
+					above++
+				default:
+					in++
+				}
+				ratio = append(ratio, s.Facts["time_to_limit_s"]/left)
+				_ = i
+			}
+			// one second before the limit
+			at := o.Over - 1
+			if at < bs[i].Begin || s.T > at {
+				continue
+			}
+			near++
+			got := 0.0
+			for _, f := range o.Forecasts {
+				if f[0] <= at && f[0] > at-0.2 {
+					got = f[1] - (at - f[0])
+				}
+			}
+			if got == 0 {
+				none++
+				continue
+			}
+			rel = append(rel, got)
+			if math.Abs(got-1) <= 0.25 {
+				good++
+			}
+		}
+		fmt.Printf("disturbed %v: interval n %d in %.3f below %.3f above %.3f open %.3f; ratio predicted/true 5%% %.2f median %.2f 95%% %.2f\n", dis, all, float64(in)/float64(all), float64(below)/float64(all), float64(above)/float64(all), float64(open)/float64(all), q(ratio, .05), q(ratio, .5), q(ratio, .95))
+		fmt.Printf("  1 s before: n %d none %d within 25%%: %.3f; predicted 5%% %.2f 25%% %.2f median %.2f 75%% %.2f 95%% %.2f\n", near, none, float64(good)/float64(near), q(rel, .05), q(rel, .25), q(rel, .5), q(rel, .75), q(rel, .95))
+	}
+}

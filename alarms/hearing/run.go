@@ -28,6 +28,8 @@ type Outcome struct {
 	Low    int     // low alarms raised
 	Power  float64 // mean square of the three outputs before Begin
 	Lines  int64
+	// Forecasts of the time to the limit, with their times, where asked for.
+	Forecasts [][2]float64
 }
 
 // Heard reports whether an alarm came before the limit, and the first.
@@ -48,6 +50,9 @@ type Runner struct {
 	Each func(d *Drawing, f *Frame)
 	// On keeps the run going past the first alarm and past the limit.
 	On bool
+	// Ahead keeps it going up to the limit, and notes what is forecast.
+	Ahead bool
+	snap  alarms.Snapshot
 }
 
 // Run draws the bench and lets the engine listen until the first alarm, the
@@ -94,8 +99,14 @@ func (r *Runner) Run(b Bench) Outcome {
 			})
 		}
 		r.take(decode.Axes, d, f.T, &o, func(s *decode.Sample) { d.put(&f, s) })
-		if len(o.Said) > 0 && !r.On {
+		if len(o.Said) > 0 && !r.On && !r.Ahead {
 			break
+		}
+		if r.Ahead {
+			r.engine.Snapshot(&r.snap)
+			if a := &r.snap.Axes[b.Axis()]; a.TimeToLimitS > 0 {
+				o.Forecasts = append(o.Forecasts, [2]float64{f.T, a.TimeToLimitS})
+			}
 		}
 	}
 	o.Power, o.Lines = power/float64(max(n, 1)), d.Due()
