@@ -29,7 +29,10 @@ type oscAxis struct {
 	levels  []level
 	windows []*oscWindow
 	fitter  *tone.Fitter
-	main    int // sigU, or sigY where no output is measured
+	grower  *tone.Grower
+	stretch []float64 // for the grower
+	next    forecast  // of the axis' strongest growing tone
+	main    int       // sigU, or sigY where no output is measured
 	both    bool
 	asked   bool // the demand, or the sticks in its place, is measured
 	best    *oscBand
@@ -72,7 +75,7 @@ func (a *oscAxis) build(stream float64) {
 			longest = max(longest, w.n)
 		}
 	}
-	a.fitter = tone.NewFitter(longest)
+	a.fitter, a.grower, a.stretch = tone.NewFitter(longest), new(tone.Grower), make([]float64, ringFrames)
 	a.emitted = a.frame
 }
 
@@ -188,6 +191,7 @@ func (a *oscAxis) look(at int64, floor float64, lines *rotorLines, past *thrustP
 	if !looked {
 		return
 	}
+	defer a.foresee(at)
 	a.best, a.demand.still = nil, false
 	for _, w := range a.windows {
 		for i := range w.bands {
@@ -201,22 +205,20 @@ func (a *oscAxis) look(at int64, floor float64, lines *rotorLines, past *thrustP
 	}
 }
 
-// surest is the band that knows best when a tone of hz passes its limit, nil
-// where none sees it grow.
-func (a *oscAxis) surest(hz float64) *oscBand {
-	var best *oscBand
-	width := math.Inf(1)
-	for _, w := range a.windows {
-		for i := range w.bands {
-			b := &w.bands[i]
-			t := &b.now
-			if !t.ok || t.growth < 2*t.growthErr || t.share < 0.5 || math.Abs(t.hz-hz) > 0.1*t.hz {
-				continue
-			}
-			if f := t.ahead(a.hold.limit); f.known && (f.high-f.low)/f.s < width {
-				best, width = b, (f.high-f.low)/f.s
-			}
-		}
+// foresee brings the forecast up to date, ten times a second at most.
+func (a *oscAxis) foresee(at int64) {
+	if a.best == nil || !a.best.now.ok {
+		a.next = forecast{}
+		return
 	}
-	return best
+	if a.next.known && at-a.next.at < foreseeEvery {
+		return
+	}
+	a.next = forecast{}
+	if b := a.surest(a.best.now.hz); b != nil && b.now.overBase > outOfBase {
+		a.next = a.ahead(b)
+	}
 }
+
+// foreseeEvery is the time between two forecasts.
+const foreseeEvery = Second / 10

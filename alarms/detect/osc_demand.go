@@ -165,6 +165,9 @@ func (d *demand) solve() {
 // answer returns what the demand explains of signal c (0 output, 1 rate) in a
 // frame.
 func (d *demand) answer(c int, f *frame) float64 {
+	if d.taught == 0 {
+		return 0
+	}
 	s := 0.0
 	for i, t := range d.theta[c] {
 		s += t * f.v[i]

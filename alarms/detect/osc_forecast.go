@@ -2,50 +2,71 @@ package detect
 
 import "math"
 
-// ninety is the 95 % quantile of the normal distribution: 5 % on each side
-// leave an interval of 90 %.
-const ninety = 1.645
-
-// A forecast says when a growing tone passes its limit: seconds from the end
-// of the window that it was seen in, and the ends of the interval that holds
-// the truth nine times in ten. high is infinite where growth is not sure.
+// A forecast says when a growing tone passes its limit: seconds from at, the
+// end of the stretch that it was seen in, and the ends of the interval that
+// holds the truth nine times in ten.
 type forecast struct {
 	s, low, high float64
+	growth       float64 // per second
+	growthErr    float64
+	at           int64
 	known        bool
 }
 
-// ahead computes the forecast of a tone. The logarithm of the amplitude is a
-// straight line with errors in both its value now and its slope; where it
-// crosses the limit is a ratio of two normal variables, whose interval is
-// Fieller's (E. C. Fieller, J. Royal Statistical Society B 16(2), 1954, 175-185;
-// from memory): all t for which the line at t lies within its own error of the
-// limit.
-func (t *oscTone) ahead(limit float64) forecast {
-	left := math.Log(limit / t.amplitude)
-	switch {
-	case !t.ok || t.growth <= 0:
-		return forecast{}
-	case left <= 0:
-		return forecast{known: true}
-	}
-	k := ninety * ninety
-	va, c, vg := t.logVar, t.logGrowth, t.growthErr*t.growthErr
-	f := forecast{s: left / t.growth, high: math.Inf(1), known: true}
-	// (left - growth s)^2 = k (va + 2 c s + vg s^2)
-	p, q, r := t.growth*t.growth-k*vg, left*t.growth+k*c, left*left-k*va
-	root := math.Sqrt(max(q*q-p*r, 0))
-	switch {
-	case p > 0:
-		f.low, f.high = max((q-root)/p, 0), (q+root)/p
-	case r > 0 && q+root > 0:
-		f.low = r / (q + root)
-	}
+// since counts the forecast from now.
+func (f forecast) since(now int64) forecast {
+	age := seconds(now - f.at)
+	f.s, f.low, f.high = max(f.s-age, 0), max(f.low-age, 0), max(f.high-age, 0)
 	return f
 }
 
-// since counts the forecast from now instead of from the end of its window.
-func (f forecast) since(at, now int64) forecast {
-	age := seconds(now - at)
-	f.s, f.low, f.high = max(f.s-age, 0), max(f.low-age, 0), max(f.high-age, 0)
-	return f
+const (
+	// outlookCycles is the shortest stretch that is looked at, in cycles.
+	outlookCycles = 5
+	// outlookRise: the stretch goes back to where the tone was so many times
+	// smaller; what came before is noise, or a loop with other gains.
+	outlookRise = 8.0
+)
+
+// ahead looks at the newest stretch of a band's level for the outlook of its
+// tone.
+func (a *oscAxis) ahead(b *oscBand) forecast {
+	t := &b.now
+	l := &a.levels[b.level]
+	length := max(outlookCycles/t.hz, math.Log(outlookRise)/max(t.growth, leastGrowth))
+	n := min(int(length*b.rate), l.n, ringFrames, len(a.stretch))
+	x := a.stretch[:n]
+	signal, c := sigU, 0
+	if a.main == sigY {
+		signal, c = sigY, 1
+	}
+	for i := range n {
+		f := l.back(n - 1 - i)
+		x[i] = f.v[signal] - a.demand.answer(c, f)
+	}
+	lift := 1 / droop(t.hz, a.stream, a.grid.step)
+	o, ok := a.grower.Look(x, b.rate, t.hz, t.growth, a.hold.limit/lift)
+	if !ok {
+		return forecast{}
+	}
+	return forecast{s: o.Middle, low: o.Low, high: o.High, growth: o.Growth, growthErr: o.GrowthErr, at: t.at, known: true}
+}
+
+// surest is the band that knows the growth of a tone of hz best, nil where
+// none sees it grow.
+func (a *oscAxis) surest(hz float64) *oscBand {
+	var best *oscBand
+	for _, w := range a.windows {
+		for i := range w.bands {
+			b := &w.bands[i]
+			t := &b.now
+			if !t.ok || t.growth < 2*t.growthErr || t.share < 0.5 || math.Abs(t.hz-hz) > 0.1*t.hz {
+				continue
+			}
+			if best == nil || t.growthErr/t.growth < best.now.growthErr/best.now.growth {
+				best = b
+			}
+		}
+	}
+	return best
 }

@@ -31,6 +31,7 @@ type held struct {
 	seen   int64 // engine time at which growth or level was last seen
 	story  oscTone
 	byGrow bool
+	ahead  forecast
 }
 
 // Oscillation is the detector of rising-oscillation.
@@ -168,11 +169,13 @@ func (o *Oscillation) judge(b *Bench, i int) (Finding, bool) {
 	if grows {
 		// The band that sees it first is not the one that knows best when.
 		if s := a.surest(t.hz); s != nil {
-			t = &s.now
+			by, t = s, &s.now
 		}
 	}
 	h.seen, h.hz, h.growth, h.story, h.byGrow = b.Now, t.hz, t.growth, *t, grows
-	ahead := t.ahead(h.limit).since(t.at, b.Now)
+	if grows {
+		h.ahead = a.ahead(by)
+	}
 	if !h.up {
 		h.up, h.raise = true, t.amplitude
 	}
@@ -184,7 +187,7 @@ func (o *Oscillation) judge(b *Bench, i int) (Finding, bool) {
 	case !grows:
 		value = t.level
 	}
-	if value >= h.limit || grows && ahead.s <= soon {
+	if value >= h.limit || grows && h.ahead.since(b.Now).s <= soon {
 		level = High
 	}
 	if b.Now < o.settleTo {
@@ -301,8 +304,8 @@ func (o *Oscillation) Now(i int) OscillationNow {
 	}
 	t := &a.best.now
 	n.Amplitude, n.FrequencyHz = t.peak, t.peakHz
-	if w := a.surest(t.peakHz); w != nil {
-		n.GrowthPerS, n.TimeToLimitS = w.now.growth, w.now.ahead(a.hold.limit).since(w.now.at, a.lastAt).s
+	if a.next.known {
+		n.GrowthPerS, n.TimeToLimitS = a.next.growth, a.next.since(a.lastAt).s
 	}
 	return n
 }

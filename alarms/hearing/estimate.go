@@ -313,6 +313,11 @@ func estimateSummary(rows []Estimated) string {
 	if ratio == 0 {
 		worst = "Worst" // no bound was held against these rows
 	}
-	return fmt.Sprintf("%s bias %.2f standard errors, covers %.1f to %.1f %%; %d of %d runs gave no estimate; %d of %d rows (*) miss a target (variance under %g bounds, bias under %.2f, covers %g +- %g %%).",
-		worst, bias, 100*lo, 100*hi, failed, runs, missed, len(rows), mostRatio, mostBias, 100*coverAim, 100*coverWithin)
+	targets := fmt.Sprintf("variance under %g bounds, bias under %.2f standard errors, covers %g +- %g %%", mostRatio, mostBias, 100*coverAim, 100*coverWithin)
+	verdict := fmt.Sprintf("all %d rows hold the targets (%s)", len(rows), targets)
+	if missed > 0 {
+		verdict = fmt.Sprintf("%d of %d rows (*) miss a target (%s)", missed, len(rows), targets)
+	}
+	return fmt.Sprintf("%s bias %.2f standard errors, covers %.1f to %.1f %%; %d of %d runs gave no estimate; %s.",
+		worst, bias, 100*lo, 100*hi, failed, runs, verdict)
 }

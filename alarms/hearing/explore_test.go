@@ -137,6 +137,7 @@ func TestExploreAhead(t *testing.T) {
 		out := All(bs, 2, func(b Bench) Outcome { r := &Runner{Ahead: true}; return r.Run(b) })
 		in, below, above, open, all := 0, 0, 0, 0, 0
 		near, none, good := 0, 0, 0
+		tally := [40][3]int{}
 		var ratio, rel []float64
 		for i, o := range out {
 			s, ok := o.Heard()
@@ -151,6 +152,22 @@ func TestExploreAhead(t *testing.T) {
 				if !b {
 					open++
 					hi = math.Inf(1)
+				}
+				pc := int(math.Log2(bs[i].Growth/bs[i].Hz/0.01)) + 3
+				tally[pc][0]++
+				if left < lo {
+					tally[pc][1]++
+				}
+				if left > hi {
+					tally[pc][2]++
+				}
+				fc := int(math.Log2(bs[i].Hz / 3))
+				tally[fc+20][0]++
+				if left < lo {
+					tally[fc+20][1]++
+				}
+				if left > hi {
+					tally[fc+20][2]++
 				}
 				switch {
 				case left < lo:
@@ -185,6 +202,7 @@ func TestExploreAhead(t *testing.T) {
 			}
 		}
 		fmt.Printf("disturbed %v: interval n %d in %.3f below %.3f above %.3f open %.3f; ratio predicted/true 5%% %.2f median %.2f 95%% %.2f\n", dis, all, float64(in)/float64(all), float64(below)/float64(all), float64(above)/float64(all), float64(open)/float64(all), q(ratio, .05), q(ratio, .5), q(ratio, .95))
+		fmt.Println(tally)
 		fmt.Printf("  1 s before: n %d none %d within 25%%: %.3f; predicted 5%% %.2f 25%% %.2f median %.2f 75%% %.2f 95%% %.2f\n", near, none, float64(good)/float64(near), q(rel, .05), q(rel, .25), q(rel, .5), q(rel, .75), q(rel, .95))
 	}
 }

@@ -23,12 +23,16 @@ type Spectrum struct {
 }
 
 // NewSpectrum returns a spectrum of n samples. They are padded with zeros to
-// at least twice their number, a power of two, so that neighbouring bins lie
+// at least twice their number, a length that is quick to transform, so that neighbouring bins lie
 // no further than half a resolution cell apart.
 func NewSpectrum(n int) *Spectrum {
-	padded := 1
-	for padded < 2*n {
-		padded *= 2
+	padded := math.MaxInt
+	for _, odd := range [...]int{1, 3, 5} {
+		m := odd
+		for m < 2*n {
+			m *= 2
+		}
+		padded = min(padded, m)
 	}
 	s := &Spectrum{
 		n: n, padded: padded, fft: fourier.NewFFT(padded),
