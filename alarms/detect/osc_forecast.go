@@ -9,6 +9,7 @@ type forecast struct {
 	s, low, high float64
 	growth       float64 // per second
 	growthErr    float64
+	odds         float64 // logarithm, that it grows
 	at           int64
 	known        bool
 }
@@ -26,6 +27,9 @@ const (
 	// outlookRise: the stretch goes back to where the tone was so many times
 	// smaller; what came before is noise, or a loop with other gains.
 	outlookRise = 8.0
+	// sureOdds is the logarithm of the odds that a tone grows by itself, against
+	// noise that drives a loop which would settle: 10 to 1.
+	sureOdds = 2.303
 )
 
 // ahead looks at the newest stretch of a band's level for the outlook of its
@@ -49,7 +53,7 @@ func (a *oscAxis) ahead(b *oscBand) forecast {
 	if !ok {
 		return forecast{}
 	}
-	return forecast{s: o.Middle, low: o.Low, high: o.High, growth: o.Growth, growthErr: o.GrowthErr, at: t.at, known: true}
+	return forecast{s: o.Middle, low: o.Low, high: o.High, growth: o.Growth, growthErr: o.GrowthErr, odds: o.Odds, at: t.at, known: true}
 }
 
 // surest is the band that knows the growth of a tone of hz best, nil where

@@ -30,7 +30,7 @@ func (o *Oscillation) Describe(b *Bench, f Finding) Story {
 		left := ahead.s
 		s.Text = fmt.Sprintf("%s oscillates at %.1f Hz, %s, and grows: %.1f s to the limit", f.Where, h.hz, amount, left)
 		s.More = append(s.More, Fact{"doubling_s", math.Ln2 / t.growth}, Fact{"time_to_limit_s", left},
-			Fact{"time_to_limit_low_s", ahead.low}, Fact{"time_to_limit_high_s", ahead.high})
+			Fact{"time_to_limit_low_s", ahead.low}, Fact{"time_to_limit_high_s", ahead.high}, Fact{"growth_odds", h.ahead.odds})
 	case f.Value >= f.Limit:
 		s.Text = fmt.Sprintf("%s oscillates at %.1f Hz, %s: over the limit", f.Where, h.hz, amount)
 		s.More = append(s.More, Fact{"time_to_limit_s", 0.0})

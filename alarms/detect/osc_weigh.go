@@ -67,7 +67,6 @@ func (b *oscBand) weigh(a *oscAxis) {
 	if t.ok {
 		t.evidence = b.chance.add(t.at, t.growth/t.growthErr, t.hz)
 	}
-	b.debug(a)
 	b.note(&b.run, b.grows(a, limit))
 	b.note(&b.steady, b.overLimit(a, limit))
 	b.note(&b.press, b.pressesNow(a, limit))

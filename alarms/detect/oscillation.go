@@ -166,6 +166,9 @@ func (o *Oscillation) judge(b *Bench, i int) (Finding, bool) {
 		return Finding{}, false
 	}
 	t := &by.now
+	if grows && !by.close && !h.up && a.ahead(by).odds < sureOdds {
+		return Finding{}, false // it may be noise that drives a loop near its margin
+	}
 	if grows {
 		// The band that sees it first is not the one that knows best when.
 		if s := a.surest(t.hz); s != nil {

@@ -40,6 +40,7 @@ type Bench struct {
 	NoRate   bool
 	NoOutput bool
 	Damping  float64 // of loops near their margin: damping ratio of their slowest pair, 0 for well damped ones
+	Nearing  bool    // their gains come up from four tenths, and go back, in half a minute
 }
 
 // String tells the bench in a few words.

@@ -25,7 +25,10 @@ var Classes = []Class{
 	{"bad lines", func(b *Bench, rng *rand.Rand) { b.Loss, b.Sticks, b.Ramps, b.Lines = 0.05, true, true, someLines(rng) }},
 	{"drift", func(b *Bench, rng *rand.Rand) { b.Drift, b.Ramps = true, rng.IntN(2) == 0 }},
 	{"coarse", func(b *Bench, rng *rand.Rand) { b.Coarse, b.Sticks = true, rng.IntN(2) == 0 }},
-	{"low margin", func(b *Bench, rng *rand.Rand) { b.Damping = 0.005 * math.Pow(10, rng.Float64()) }},
+	{"low margin", func(b *Bench, rng *rand.Rand) {
+		b.Damping, b.Noise, b.Wash = 0.01*math.Pow(5, rng.Float64()), 1+2*rng.Float64(), 1+3*rng.Float64()
+		b.Nearing = rng.IntN(2) == 0
+	}},
 	{"all", func(b *Bench, rng *rand.Rand) {
 		b.Noise, b.Wash, b.Loss = 1+rng.Float64(), 1+3*rng.Float64(), 0.05
 		b.Sticks, b.Ramps, b.Taps, b.Lines, b.Drift = true, true, true, someLines(rng), true

@@ -29,8 +29,11 @@ type Outcome struct {
 	Power  float64 // mean square of the three outputs before Begin
 	Lines  int64
 	// Forecasts of the time to the limit, with their times, where asked for.
-	Forecasts [][2]float64
+	Forecasts []Forecast
 }
+
+// A Forecast is the time to the limit that the engine told, and the truth.
+type Forecast struct{ T, Left, Truth float64 }
 
 // Heard reports whether an alarm came before the limit, and the first.
 func (o *Outcome) Heard() (Said, bool) {
@@ -104,8 +107,8 @@ func (r *Runner) Run(b Bench) Outcome {
 		}
 		if r.Ahead {
 			r.engine.Snapshot(&r.snap)
-			if a := &r.snap.Axes[b.Axis()]; a.TimeToLimitS > 0 {
-				o.Forecasts = append(o.Forecasts, [2]float64{f.T, a.TimeToLimitS})
+			if a := &r.snap.Axes[b.Axis()]; a.TimeToLimitS > 0 && truth > 0 {
+				o.Forecasts = append(o.Forecasts, Forecast{f.T, a.TimeToLimitS, truth})
 			}
 		}
 	}

@@ -22,8 +22,11 @@ func (d *Drawing) step() {
 	rising := d.Growth > 0 && !d.Healthy && t >= d.Begin
 	for i := range d.axes {
 		a := &d.axes[i]
-		if rising && i == d.Axis() {
+		switch {
+		case rising && i == d.Axis():
 			a.now = a.gain
+		case d.Nearing:
+			a.now = a.gain * (0.7 - 0.3*math.Cos(2*math.Pi*t/30))
 		}
 		d.moveAxis(a)
 	}

@@ -10,6 +10,9 @@ import (
 type Outlook struct {
 	Growth, GrowthErr float64 // per second, mean and standard deviation
 	Amplitude         float64 // at the end of the stretch
+	// Odds is the logarithm of the odds that it grows, against a tone that
+	// would die away if noise did not drive it, both as likely before.
+	Odds float64
 	// Low, Middle and High are the 5 %, 50 % and 95 % quantiles of the time
 	// from the end of the stretch to the limit, seconds.
 	Low, Middle, High float64
@@ -62,23 +65,40 @@ func (g *Grower) Look(x []float64, rate, hz, growth, limit float64) (Outlook, bo
 		return Outlook{}, false
 	}
 	lo, hi := math.Log(0.05), math.Log(0.5*hz)
-	for range 3 {
-		best := g.grid(n, dt, lo, hi)
+	against := g.weight(g.grid(n, dt, lo, hi, -1))
+	best := g.grid(n, dt, lo, hi, 1)
+	odds := g.weight(best) - against
+	for range 2 {
 		from, to := g.support(best)
 		if to-from >= growths/2 {
-			return g.sum(best, lo, hi, limit)
+			break
 		}
 		step := (hi - lo) / (growths - 1)
 		lo, hi = lo+step*float64(max(from-1, 0)), lo+step*float64(min(to+1, growths-1))
+		best = g.grid(n, dt, lo, hi, 1)
 	}
-	return g.sum(g.grid(n, dt, lo, hi), lo, hi, limit)
+	o, ok := g.sum(best, lo, hi, limit)
+	o.Odds = odds
+	return o, ok
 }
 
-// grid computes all cells, and the highest likelihood.
-func (g *Grower) grid(n int, dt, lo, hi float64) float64 {
+// weight is the logarithm of the sum of all cells' likelihoods.
+func (g *Grower) weight(best float64) float64 {
+	sum := 0.0
+	for i := range growths {
+		for j := range ratios {
+			sum += math.Exp(g.logL[i][j] - best)
+		}
+	}
+	return best + math.Log(sum)
+}
+
+// grid computes all cells of growth or, with a sign of -1, of decay, and the
+// highest likelihood.
+func (g *Grower) grid(n int, dt, lo, hi, sign float64) float64 {
 	best := math.Inf(-1)
 	for i := range growths {
-		s := math.Exp(lo + (hi-lo)*float64(i)/(growths-1))
+		s := sign * math.Exp(lo+(hi-lo)*float64(i)/(growths-1))
 		for j := range ratios {
 			g.filter(i, j, n, dt, s)
 			best = max(best, g.logL[i][j])
