@@ -201,7 +201,7 @@ func marginFeed() func() int {
 		at += 1000
 		u := r.next()
 		s = decode.Sample{Tag: decode.Axes}
-		for i, v := range [...]float64{300 * u, 200 * u, 0, 0, 0, 0, u, 0.7 * u, 0, 0.3} {
+		for i, v := range [...]float64{300 * u, 0, 0, 0, 0, 0, u, 0, 0, 0.3} {
 			s.Put(i, v)
 		}
 		tr.b.Now = at
