@@ -107,8 +107,9 @@ func hearMargin(b Bench, each ...func(d *Drawing)) (said []ringSaid, d *Drawing)
 
 // TestLowMarginIsFound: loops near their margin that ring by more than a
 // quarter over what matters are told within 40 s, with a damping ratio that is
-// right within what it says of its error; strong rotor lines in half of them.
-// LOWMARGIN sets the number of benches, three loops each.
+// right within what it says of its error; rotor lines in half of them.
+// LOWMARGIN sets the number of benches, three loops each; PLAIN leaves the lines
+// out, RAMPS, STICKS and TAPS add those.
 func TestLowMarginIsFound(t *testing.T) {
 	n := sweepSize("LOWMARGIN", 8)
 	for _, zeta := range []float64{0.005, 0.01, 0.02, 0.03} {
