@@ -10,7 +10,7 @@ import (
 // later are alarms of the contract that this version does not judge. They are
 // told, so that nobody takes their silence for health.
 var later = []string{
-	"low-margin", "stick-high", "runaway", "rotor-lost", "hold-lost", "vibration-step",
+	"stick-high", "runaway", "rotor-lost", "hold-lost", "vibration-step",
 	"over-current", "control-lost", "frozen-sensor", "motor-heat", "pack-sag", "windup",
 	"reversed-response", "rotor-line", "idle-gap", "throttle-mismatch", "pressure-dip",
 }

@@ -56,7 +56,7 @@ func New(c craft.Craft, o Options) *Engine {
 		detect.NewStaleLink(), e.link,
 		detect.NewSettingsSlip(), detect.NewGroundThrust(), detect.NewTipOver(), detect.NewNearLift(),
 		detect.NewLateStop(), detect.NewSpinDisarmed(),
-		e.osc, detect.NewOutputImbalance(),
+		e.osc, detect.NewOutputImbalance(), detect.NewLowMargin(),
 	}
 	e.cover = newCoverage(e.detectors)
 	return e

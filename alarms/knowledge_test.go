@@ -142,11 +142,11 @@ func TestEveryAlarmIsWatchedOrSaidNotToBe(t *testing.T) {
 	}{
 		{"all", []flow{axes, out, erpm, load, state}, true, nil},
 		{"no load cells", []flow{axes, out, erpm, state}, true, []string{"near-lift"}},
-		{"no axes", []flow{out, erpm, load, state}, true, []string{"rising-oscillation", "tip-over"}},
+		{"no axes", []flow{out, erpm, load, state}, true, []string{"low-margin", "rising-oscillation", "tip-over"}},
 		{"no outputs", []flow{axes, erpm, load, state}, true, []string{"output-imbalance"}},
 		{"no state", []flow{axes, out, erpm, load}, true, []string{"ground-thrust", "late-stop", "spin-disarmed"}},
 		{"no idle known", []flow{axes, out, erpm, load, state}, false, []string{"settings-slip"}},
-		{"axes too slow", []flow{axesFlow(8), out, erpm, load, state}, true, []string{"rising-oscillation"}},
+		{"axes too slow", []flow{axesFlow(8), out, erpm, load, state}, true, []string{"low-margin", "rising-oscillation"}},
 	} {
 		r := newRig(t, 20)
 		if c.idle {

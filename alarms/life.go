@@ -5,7 +5,7 @@ import (
 )
 
 const (
-	// maxSlots bounds the alarms that can be up or latched together. Ten kinds
+	// maxSlots bounds the alarms that can be up or latched together. Eleven kinds
 	// with at most eight places stay far below it.
 	maxSlots = 64
 	// burstQuiet: alarms closer than this to the last raise belong to the same
@@ -37,6 +37,7 @@ var clearAfter = [detect.KindCount]int64{
 	detect.StaleLink:         detect.Second / 2,
 	detect.BadLink:           1 * detect.Second,
 	detect.SettingsSlip:      0,
+	detect.LowMargin:         1 * detect.Second,
 }
 
 // slot is one alarm that is up, or latched.

@@ -45,14 +45,14 @@ func TestPictures(t *testing.T) {
 // the layout becomes.
 func TestEveryStateSaysWhatMatters(t *testing.T) {
 	want := map[string][]string{
-		"calm":             {"ARMED 0:21", "0.011 of 0.100", "all 10 kinds of alarm are watched", "20261125T074111Z.bell"},
+		"calm":             {"ARMED 0:21", "0.011 of 0.100", "all 11 kinds of alarm are watched", "20261125T074111Z.bell"},
 		"medium":           {"NOT ACKNOWLEDGED", "m3 works 27 % harder", "!m3"},
 		"high":             {"NOT ACKNOWLEDGED", "limit in 1.4 s", "!pitch", "near-lift", "m3 output-imbal", "likely:"},
 		"acknowledged":     {"STILL ON", "sound paused 43 s, ends at a new HIGH"},
 		"over":             {"OVER, kept", "it was: pitch"},
 		"stale":            {"OLD: 3.2 s", "no good line for 3.2 s", "silent 3.2 s"},
 		"disconnected":     {"PORT LOST", "trying again in 1.2 s"},
-		"not-watched-many": {"NO ALARM CAN RING", "0 of 10 kinds", "ARMED? not known", "not watched: no such lines for 3 s", "no motor has been heard of"},
+		"not-watched-many": {"NO ALARM CAN RING", "0 of 11 kinds", "ARMED? not known", "not watched: no such lines for 3 s", "no motor has been heard of"},
 		"disk-full":        {"NOT RECORDED: write 20261125T0", "THE WATCH GOES ON"},
 		"waiting":          {"/dev/ttyUSB0"},
 		"cautions":         {"propellers off", "stops no motor", "Stop switch"},

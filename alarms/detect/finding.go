@@ -18,12 +18,13 @@ const (
 	StaleLink
 	BadLink
 	SettingsSlip
+	LowMargin
 	KindCount
 )
 
 var kindNames = [KindCount]string{
 	"rising-oscillation", "output-imbalance", "ground-thrust", "tip-over", "near-lift",
-	"late-stop", "spin-disarmed", "stale-link", "bad-link", "settings-slip",
+	"late-stop", "spin-disarmed", "stale-link", "bad-link", "settings-slip", "low-margin",
 }
 
 // String returns the alarm's name as events carry it.

@@ -143,11 +143,11 @@ func TestVerdict(t *testing.T) {
 		{"it came first", []alarms.Event{thrust, slip}, nil, "HIGH priority: ground-thrust at craft, 5.030 s; first action: press stop"},
 		{"the same grew worse", []alarms.Event{slip, worse}, nil, "HIGH priority: settings-slip at craft, 5.100 s; first action: press it"},
 		{"medium", []alarms.Event{slip}, nil, "MEDIUM priority: settings-slip at craft, 5.000 s; first action: look at it"},
-		{"half blind", nil, []string{"rising-oscillation", "low-margin", "tip-over"},
+		{"half blind", nil, []string{"rising-oscillation", "windup", "tip-over"},
 			"NOT FULLY WATCHED: rising-oscillation, tip-over; nothing of medium or high priority"},
 		{"half blind and loud", []alarms.Event{thrust}, []string{"tip-over"},
 			"NOT FULLY WATCHED: tip-over; HIGH priority: ground-thrust at craft, 5.030 s; first action: press stop"},
-		{"not judged yet", nil, []string{"low-margin"}, "nothing of medium or high priority"},
+		{"not judged yet", nil, []string{"windup"}, "nothing of medium or high priority"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			var r rings
@@ -161,7 +161,7 @@ func TestVerdict(t *testing.T) {
 			}
 			lines := verdictLines("a.bell", &sum, r)
 			assert.Equal(t, "a.bell: "+c.want, lines[0])
-			assert.NotContains(t, strings.Join(lines, "\n"), "low-margin")
+			assert.NotContains(t, strings.Join(lines, "\n"), "windup")
 		})
 	}
 	lines := verdictLines("-", &alarms.Summary{NotWatched: []alarms.Lack{{Name: "tip-over", Why: "no body rates"}}}, rings{})

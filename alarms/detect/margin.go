@@ -1,0 +1,152 @@
+package detect
+
+import (
+	"fmt"
+	"math"
+
+	"tetherbell/decode"
+)
+
+// marginLook is the time between two looks. Each takes one octave of one axis:
+// with five octaves all have had their turn after 1.5 s, which is soon enough
+// for windows of ten seconds and more, and spreads the work.
+const marginLook = Second / 10
+
+// lowMargin tells of a stable loop that rings on noise near its margin.
+type lowMargin struct {
+	axes  [3]marginAxis
+	lines marginLines
+	fit   *ringFit // of the axis that is looked at
+	other *ringFit // of another beside it
+	armed Tri
+	next  int64 // engine time of the next look
+	turn  int   // axis that is looked at then
+}
+
+// NewLowMargin returns the detector of low-margin.
+func NewLowMargin() Detector {
+	return &lowMargin{fit: newRingFit(mostEnvelope), other: newRingFit(mostEnvelope)}
+}
+
+func (*lowMargin) Kind() Kind { return LowMargin }
+
+// Reset drops all windows.
+func (d *lowMargin) Reset() {
+	for i := range d.axes {
+		d.axes[i].clear()
+	}
+}
+
+// Observe takes one sample.
+func (d *lowMargin) Observe(b *Bench, in *Input) {
+	switch in.S.Tag {
+	case decode.State:
+		if b.Armed != d.armed {
+			if b.Armed == No || d.armed == No {
+				d.Reset()
+			}
+			d.armed = b.Armed
+		}
+	case decode.ERPM:
+		d.lines.set(b)
+	case decode.Axes:
+		if b.Armed == No {
+			return
+		}
+		for i := range d.axes {
+			d.axes[i].take(b, i, in)
+		}
+		if b.Now >= d.next {
+			d.next = b.Now + marginLook
+			d.look(b)
+		}
+	}
+}
+
+// look takes the next axis, and of it the next octave.
+func (d *lowMargin) look(b *Bench) {
+	i := d.turn
+	d.turn = (d.turn + 1) % len(d.axes)
+	a := &d.axes[i]
+	if len(a.levels) == 0 {
+		return
+	}
+	limit := b.Limits.Oscillation
+	if a.main == sigY {
+		limit = b.Limits.OscillationRate
+	}
+	a.next = (a.next + 1) % len(a.levels)
+	d.examine(i, a.next, b.Now, limit)
+}
+
+// Judge tells the strongest ringing of each axis.
+func (d *lowMargin) Judge(b *Bench, dst []Finding) []Finding {
+	if b.Armed == No {
+		return dst
+	}
+	for i := range d.axes {
+		a := &d.axes[i]
+		var by *marginTone
+		for _, l := range a.levels {
+			if t := &l.now; t.up && (by == nil || t.told.power > by.told.power) {
+				by = t
+			}
+		}
+		if by == nil {
+			continue
+		}
+		a.story = by.told
+		f := Finding{Where: Axis(i), Level: Low, Value: by.told.damping, Limit: mostMargin}
+		if !by.passed {
+			f.Level = None // it may be better now, but that is not sure yet
+		}
+		dst = append(dst, f)
+	}
+	return dst
+}
+
+// Describe tells frequency and damping with its standard error.
+func (d *lowMargin) Describe(_ *Bench, f Finding) Story {
+	i := 0
+	for Axis(i) != f.Where && i < 2 {
+		i++
+	}
+	a := &d.axes[i]
+	r := &a.story
+	s := Story{
+		Unit: "1", Cause: "loop gain near its margin", Action: "lower the gains before you go on",
+		Text: fmt.Sprintf("%s rings on noise at %.1f Hz with a damping ratio of %.3f +- %.3f: little margin",
+			f.Where, r.hz, r.damping, r.err),
+		More: []Fact{
+			{"frequency_hz", r.hz}, {"damping_ratio", r.damping}, {"damping_error", r.err}, {"amplitude", r.power},
+		},
+	}
+	if a.main == sigY {
+		s.More = append(s.More, Fact{"less_sure", "controller output is not measured"})
+	}
+	return s
+}
+
+// Missing tells what is not watched of the band.
+func (d *lowMargin) Missing(b *Bench) string {
+	s := &b.Streams[decode.Axes]
+	if s.Count == 0 {
+		return "no axes stream: neither controller outputs nor rates"
+	}
+	if !s.Steady {
+		return "the axes stream has no steady pace yet"
+	}
+	rate := s.Rate()
+	if rate < marginPace {
+		return fmt.Sprintf("the axes stream is too slow: %.0f a second", rate)
+	}
+	for i := range d.axes {
+		if !b.Ctrl[i].OK && !b.Rate[i].OK {
+			return fmt.Sprintf("%s: neither controller output nor rate is measured", Axis(i))
+		}
+	}
+	if top := rate / leastPerCycle; top < 48 {
+		return fmt.Sprintf("over %.0f Hz: the axes stream of %.0f a second is too slow", math.Floor(top), rate)
+	}
+	return ""
+}
