@@ -2,6 +2,10 @@ package detect
 
 import "math"
 
+// ninety is the 95 % quantile of the normal distribution: 5 % on each side
+// leave an interval of 90 %.
+const ninety = 1.645
+
 // A forecast says when a growing tone passes its limit: seconds from at, the
 // end of the stretch that it was seen in, and the ends of the interval that
 // holds the truth nine times in ten.

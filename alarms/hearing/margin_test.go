@@ -146,9 +146,9 @@ func TestLowMarginIsFound(t *testing.T) {
 			}
 		}
 		t.Logf("damping %.3f: found %d of %d; told/true 10%% %.2f median %.2f 90%% %.2f; error over told 68%% %.2f; at %.1f s, 90%% %.1f s", zeta,
-			found, material, q(ratio, .1), q(ratio, .5), q(ratio, .9), q(norm, .68), q(when, .5), q(when, .9))
+			found, material, quantile(ratio, .1), quantile(ratio, .5), quantile(ratio, .9), quantile(norm, .68), quantile(when, .5), quantile(when, .9))
 		assert.Greater(t, float64(found), 0.6*float64(material), "damping %.3f", zeta)
-		assert.InDelta(t, 1, q(ratio, .5), 0.35)
+		assert.InDelta(t, 1, quantile(ratio, .5), 0.35)
 	}
 }
 
