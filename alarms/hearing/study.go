@@ -1,6 +1,7 @@
 package hearing
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"runtime"
@@ -155,7 +156,7 @@ func falseAlarms(hours float64, seed uint64, note func(string)) []FalseClass {
 				f.Rang, f.Runs = append(f.Rang, s), append(f.Runs, bench(i))
 			}
 		}
-		note("without cause: " + f.Name)
+		note(fmt.Sprintf("without cause: %s, %.1f h, %d rang", f.Name, f.Hours, len(f.Rang)))
 	}
 	return out
 }
