@@ -59,6 +59,8 @@ type oscTone struct {
 	faint      bool    // the rate is too noisy there to have a phase
 	nearLine   bool
 	limit      float64 // that it was weighed against
+	next       forecast
+	looked     bool // next is there
 }
 
 // drop forgets what the last looks found.

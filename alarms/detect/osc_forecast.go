@@ -32,13 +32,20 @@ const (
 	// smaller; what came before is noise, or a loop with other gains.
 	outlookRise = 8.0
 	// sureOdds is the logarithm of the odds that a tone grows by itself, against
-	// noise that drives a loop which would settle: 10 to 1.
-	sureOdds = 2.303
+	// noise that drives a loop which would settle: 5 to 1.
+	sureOdds = 1.609
 )
 
 // ahead looks at the newest stretch of a band's level for the outlook of its
-// tone.
+// tone, once for each look of the band.
 func (a *oscAxis) ahead(b *oscBand) forecast {
+	if !b.now.looked {
+		b.now.next, b.now.looked = a.outlook(b), true
+	}
+	return b.now.next
+}
+
+func (a *oscAxis) outlook(b *oscBand) forecast {
 	t := &b.now
 	l := &a.levels[b.level]
 	length := max(outlookCycles/t.hz, math.Log(outlookRise)/max(t.growth, leastGrowth))

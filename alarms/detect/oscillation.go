@@ -25,9 +25,8 @@ const (
 type held struct {
 	limit  float64
 	up     bool
-	raise  float64 // amplitude at the raise
+	first  float64 // amplitude at the raise
 	hz     float64
-	growth float64
 	seen   int64 // engine time at which growth or level was last seen
 	story  oscTone
 	byGrow bool
@@ -165,38 +164,45 @@ func (o *Oscillation) judge(b *Bench, i int) (Finding, bool) {
 	if !h.up && o.shadow(i, &by.now) {
 		return Finding{}, false
 	}
-	t := &by.now
 	if grows && !by.close && !h.up && a.ahead(by).odds < sureOdds {
 		return Finding{}, false // it may be noise that drives a loop near its margin
 	}
-	if grows {
-		// The band that sees it first is not the one that knows best when.
-		if s := a.surest(t.hz); s != nil {
-			by, t = s, &s.now
-		}
+	return o.raise(b, i, by, grows), true
+}
+
+// raise makes the finding of what a band sees now.
+func (o *Oscillation) raise(b *Bench, i int, by *oscBand, grows bool) Finding {
+	a := &o.axes[i]
+	h := &a.hold
+	value := by.now.amplitude
+	switch {
+	case by.presses():
+		value = max(by.now.level, by.now.quarters[3])
+	case !grows:
+		value = by.now.level
 	}
-	h.seen, h.hz, h.growth, h.story, h.byGrow = b.Now, t.hz, t.growth, *t, grows
-	if grows {
+	// The band that sees it first is not the one that knows best when.
+	knows := a.surest(by.now.hz)
+	if grows && knows != nil {
+		by = knows
+		value = by.now.amplitude
+	}
+	t := &by.now
+	h.seen, h.hz, h.story, h.byGrow = b.Now, t.hz, *t, grows || knows != nil
+	if h.byGrow {
 		h.ahead = a.ahead(by)
 	}
 	if !h.up {
-		h.up, h.raise = true, t.amplitude
+		h.up, h.first = true, t.amplitude
 	}
 	level := Medium
-	value := t.amplitude
-	switch {
-	case by.presses():
-		value = max(t.level, t.quarters[3])
-	case !grows:
-		value = t.level
-	}
-	if value >= h.limit || grows && h.ahead.since(b.Now).s <= soon {
+	if value >= h.limit || h.byGrow && h.ahead.since(b.Now).s <= soon {
 		level = High
 	}
 	if b.Now < o.settleTo {
 		level = min(level, Medium)
 	}
-	return Finding{Where: Axis(i), Level: level, Value: value, Limit: h.limit}, true
+	return Finding{Where: Axis(i), Level: level, Value: value, Limit: h.limit}
 }
 
 // urgent is the time until the limit at this growth, seconds.
@@ -224,12 +230,13 @@ func (o *Oscillation) holding(b *Bench, a *oscAxis, i int) (Finding, bool) {
 			}
 		}
 	}
-	if amp < 0.5*min(h.raise, h.limit) {
+	if amp < 0.5*min(h.first, h.limit) {
 		h.up = false
 		return Finding{}, false
 	}
 	f := Finding{Where: Axis(i), Value: amp, Limit: h.limit}
 	if b.Now-h.seen > Second {
+		h.byGrow, h.story.growth = false, 0 // what was seen then is no news now
 		switch {
 		case amp < 0.5*h.limit:
 			f.Level = Low
