@@ -145,6 +145,27 @@ func TestOscillationSteady(t *testing.T) {
 	}
 }
 
+// TestOscillationEases: one that stops growing well under the limit steps down
+// to low and stays up; it is no longer said to grow.
+func TestOscillationEases(t *testing.T) {
+	b := bench{rate: 400, jitter: 0.1, noise: 1, axis: 0, hz: 9, growth: 0.5, top: 0.03, start: 0.001, begin: 6, seconds: 22, watch: true}
+	res := b.run(12)
+	var changes []alarms.Change
+	for _, ev := range res.events {
+		if ev.Kind != detect.RisingOscillation {
+			continue
+		}
+		changes = append(changes, ev.Change)
+		assert.NotEqual(t, detect.High, ev.Priority, ev.Plain())
+		if ev.Change == alarms.Eased {
+			assert.Equal(t, detect.Low, ev.Priority)
+			assert.Contains(t, ev.Story.Text, "does not grow now")
+			assert.Greater(t, float64(ev.T)/1e6, 6+math.Log(30)/0.5, "it still grew then")
+		}
+	}
+	assert.Equal(t, []alarms.Change{alarms.Raised, alarms.Eased}, changes)
+}
+
 // TestOscillationFacts: what is said of it is true.
 func TestOscillationFacts(t *testing.T) {
 	b := bench{rate: 400, jitter: 0.1, loss: 0.03, noise: 1, axis: 0, hz: 9, growth: 0.8, top: 0.3, start: 0.001, begin: 6, seconds: 13}

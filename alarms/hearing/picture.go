@@ -89,7 +89,7 @@ func (s sheet) write(w io.Writer, title string, curves []Curve) error {
 	width := sheetWidth - 2*sheetMargin
 	keys, keysHeight := legends(traces, width)
 
-	canvas := vgsvg.NewWith(vgsvg.UseWH(sheetWidth, sheetHeight+keysHeight), vgsvg.EmbedFonts(true))
+	canvas := vgsvg.NewWith(vgsvg.UseWH(sheetWidth, sheetHeight+keysHeight), vgsvg.EmbedFonts(false))
 	c := draw.New(canvas)
 	c.SetColor(color.White)
 	c.Fill(c.Rectangle.Path())

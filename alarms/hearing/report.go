@@ -17,9 +17,13 @@ func (s *Study) Run(w io.Writer, dir string) error {
 	if note == nil {
 		note = func(string) {}
 	}
+	stretch := s.Stretch
+	if stretch == 0 {
+		stretch = 120
+	}
 	p := &page{w: w}
 	p.printf("Seeds from %d on; limit %.2f of full output; gyro noise %.3f deg/s/sqrt(Hz) at %d steps a second.\n", s.Seed, Limit, GyroDensity, stepsASecond)
-	thresholds := fairThresholds(s.Fair, s.Seed+seedsFair)
+	thresholds := fairThresholds(s.Fair, stretch, s.Seed+seedsFair)
 	note("thresholds of the baselines")
 	backgrounds := [][]GrowthRun{}
 	for i, disturbed := range []bool{false, true} {
@@ -30,7 +34,7 @@ func (s *Study) Run(w io.Writer, dir string) error {
 		backgrounds = append(backgrounds, grow(benches, thresholds))
 		note("growing: " + backgrounds[i][0].Name)
 	}
-	rough := make([]Bench, s.Growing/4)
+	rough := make([]Bench, max(1, s.Growing/4))
 	for k := range rough {
 		rough[k] = RoughBench(s.Seed + seedsRough + uint64(k))
 	}
@@ -39,7 +43,7 @@ func (s *Study) Run(w io.Writer, dir string) error {
 	p.byGrowth(backgrounds[:2])
 	p.forecasts(backgrounds)
 	p.baselines(backgrounds, thresholds)
-	slow := make([]Bench, s.Growing/2)
+	slow := make([]Bench, max(1, s.Growing/2))
 	for k := range slow {
 		slow[k] = SlowBench(s.Seed + seedsSlow + uint64(k))
 	}
@@ -53,7 +57,7 @@ func (s *Study) Run(w io.Writer, dir string) error {
 	}
 	hours, rang := healthy(removed)
 	note("causes removed")
-	p.falseAlarms(falseAlarms(s.Hours, s.Seed+seedsFalse, note), hours, rang)
+	p.falseAlarms(falseAlarms(s.Hours, stretch, s.Seed+seedsFalse, note), hours, rang)
 	p.estimates(s.Fits, s.Seed)
 	if dir != "" && p.err == nil {
 		p.err = pictures(dir, backgrounds[:2])

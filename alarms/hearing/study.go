@@ -12,6 +12,7 @@ import (
 type Study struct {
 	Growing int     // runs of each background
 	Hours   float64 // of benches without cause
+	Stretch float64 // length of such a bench, seconds; 0 stands for 120
 	Fair    float64 // hours from which the baselines' thresholds are set
 	Fits    int     // runs of each row of the estimator
 	Seed    uint64  // the first; each part takes its own million above it
@@ -124,9 +125,6 @@ func RoughBench(seed uint64) Bench {
 	return b
 }
 
-// falseSeconds is the length of a bench without cause.
-const falseSeconds = 120
-
 // A FalseClass is what rang in one class without cause.
 type FalseClass struct {
 	Name  string
@@ -138,18 +136,18 @@ type FalseClass struct {
 
 // falseAlarms lets the engine listen to hours of benches without cause, the
 // same number of each class.
-func falseAlarms(hours float64, seed uint64, note func(string)) []FalseClass {
+func falseAlarms(hours, stretch float64, seed uint64, note func(string)) []FalseClass {
 	out := make([]FalseClass, len(Classes))
-	each := max(1, int(math.Ceil(hours*3600/falseSeconds/float64(len(Classes)))))
+	each := max(1, int(math.Ceil(hours*3600/stretch/float64(len(Classes)))))
 	for c := range Classes {
 		results := make([]Outcome, each)
-		bench := func(i int) Bench { return FalseBench(c, seed+uint64(c*100_000+i), falseSeconds) }
+		bench := func(i int) Bench { return FalseBench(c, seed+uint64(c*100_000+i), stretch) }
 		parallel(each, func(i int, _ *worker) {
 			r := Runner{On: true}
 			results[i] = r.Run(bench(i))
 		})
 		f := &out[c]
-		f.Name, f.Hours = Classes[c].Name, float64(each)*falseSeconds/3600
+		f.Name, f.Hours = Classes[c].Name, float64(each)*stretch/3600
 		for i, o := range results {
 			f.Power += o.Power / float64(each)
 			for _, s := range o.Said {
@@ -186,18 +184,18 @@ const fairBlock = 10
 // fairThresholds sets every baseline to one false alarm an hour, over the same
 // classes: an alarm is a stretch of ten seconds in which the score passes the
 // threshold after one in which it did not.
-func fairThresholds(hours float64, seed uint64) []float64 {
-	each := max(1, int(math.Ceil(hours*3600/falseSeconds/float64(len(Classes)))))
+func fairThresholds(hours, stretch float64, seed uint64) []float64 {
+	each := max(1, int(math.Ceil(hours*3600/stretch/float64(len(Classes)))))
 	n := each * len(Classes)
 	names := Baselines()
 	peaks := make([][][]float64, n) // run, baseline, block
 	parallel(n, func(i int, w *worker) {
-		b := FalseBench(i%len(Classes), seed+uint64(i), falseSeconds)
+		b := FalseBench(i%len(Classes), seed+uint64(i), stretch)
 		d := NewDrawing(b)
 		peaks[i] = make([][]float64, len(names))
 		for k, base := range w.baselines {
 			base.Reset(b.Rate)
-			peaks[i][k] = make([]float64, falseSeconds/fairBlock+1)
+			peaks[i][k] = make([]float64, int(stretch/fairBlock)+1)
 		}
 		var f Frame
 		for d.Next(&f) {
@@ -210,7 +208,7 @@ func fairThresholds(hours float64, seed uint64) []float64 {
 			}
 		}
 	})
-	allowed := int(float64(n) * falseSeconds / 3600)
+	allowed := int(float64(n) * stretch / 3600)
 	out := make([]float64, len(names))
 	for k := range names {
 		out[k] = leastThreshold(peaks, k, allowed)
