@@ -2,7 +2,6 @@ package detect
 
 import (
 	"fmt"
-	"math"
 
 	"tetherbell/decode"
 )
@@ -25,7 +24,7 @@ type lowMargin struct {
 
 // NewLowMargin returns the detector of low-margin.
 func NewLowMargin() Detector {
-	return &lowMargin{fit: newRingFit(mostEnvelope), other: newRingFit(mostEnvelope)}
+	return &lowMargin{lines: marginLines{speeds: newSpeeds(marginPast, marginLineEvery)}, fit: newRingFit(mostEnvelope), other: newRingFit(mostEnvelope)}
 }
 
 func (*lowMargin) Kind() Kind { return LowMargin }
@@ -130,23 +129,13 @@ func (d *lowMargin) Describe(_ *Bench, f Finding) Story {
 // Missing tells what is not watched of the band.
 func (d *lowMargin) Missing(b *Bench) string {
 	s := &b.Streams[decode.Axes]
-	if s.Count == 0 {
-		return "no axes stream: neither controller outputs nor rates"
-	}
-	if !s.Steady {
-		return "the axes stream has no steady pace yet"
-	}
-	rate := s.Rate()
-	if rate < marginPace {
-		return fmt.Sprintf("the axes stream is too slow: %.0f a second", rate)
+	if why := axesLack(s, marginPace); why != "" {
+		return why
 	}
 	for i := range d.axes {
 		if !b.Ctrl[i].OK && !b.Rate[i].OK {
-			return fmt.Sprintf("%s: neither controller output nor rate is measured", Axis(i))
+			return notMeasured(i)
 		}
 	}
-	if top := rate / leastPerCycle; top < 48 {
-		return fmt.Sprintf("over %.0f Hz: the axes stream of %.0f a second is too slow", math.Floor(top), rate)
-	}
-	return ""
+	return bandLack(s)
 }

@@ -10,13 +10,10 @@ const marginPace = 0.95 * fastPace
 
 // marginAxis watches one axis.
 type marginAxis struct {
+	source
 	stream float64
 	grid   grid
 	levels []*marginLevel
-	main   int
-	both   bool
-	seenU  presence
-	seenY  presence
 	lastAt int64
 	hp     [3]highpass
 	emit   func(x [3]float64, real bool)
@@ -27,7 +24,7 @@ type marginAxis struct {
 // build makes grid and pyramid for a stream's pace, the only place that
 // allocates.
 func (a *marginAxis) build(stream float64) {
-	*a = marginAxis{stream: stream, main: a.main, both: a.both, seenU: a.seenU, seenY: a.seenY, next: a.next}
+	*a = marginAxis{source: a.source, stream: stream, next: a.next}
 	rate := stream / max(1, math.Floor(stream/fullGridRate))
 	a.grid.step = float64(Second) / rate
 	for r := rate; bandTop*r > marginLow; r /= 2 {
@@ -51,18 +48,11 @@ func (a *marginAxis) clear() {
 
 // take brings one line's values of the axis.
 func (a *marginAxis) take(b *Bench, i int, in *Input) {
-	u, y, d := b.Ctrl[i], b.Rate[i], b.Demand[i]
-	a.seenU.take(u.OK)
-	a.seenY.take(y.OK)
-	mainWas, bothWas := a.main, a.both
-	a.main, a.both = sigU, a.seenU.there() && a.seenY.there()
-	if !a.seenU.there() {
-		a.main = sigY
-	}
-	if a.main != mainWas || a.both != bothWas {
+	x, changed, ok := a.source.take(b, i)
+	if changed {
 		a.clear()
 	}
-	if a.main == sigU && !u.OK || (a.main == sigY || a.both) && !y.OK {
+	if !ok {
 		return
 	}
 	s := &b.Streams[in.S.Tag]
@@ -76,10 +66,7 @@ func (a *marginAxis) take(b *Bench, i int, in *Input) {
 		a.clear()
 	}
 	a.lastAt = in.At
-	if !d.OK && b.Stick[1+i].OK {
-		d.V = 200 * b.Stick[1+i].V // the stick stands in, as with oscillations
-	}
-	a.grid.add(float64(in.At), [3]float64{u.V, y.V, d.V}, a.emit)
+	a.grid.add(float64(in.At), x, a.emit)
 }
 
 // frame takes one instant of the grid down the pyramid.

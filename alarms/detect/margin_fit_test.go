@@ -176,7 +176,7 @@ func TestLinesThatWander(t *testing.T) {
 		{"steady line", 0.01, false, notKnown}, {"steady rotor, ringing", 0.01, true, notKnown},
 	} {
 		rng := rand.New(rand.NewPCG(3, 9))
-		var l marginLines
+		l := marginLines{speeds: newSpeeds(marginPast, marginLineEvery)}
 		var b Bench
 		b.Motors, b.Craft.Blades = 1, 3
 		r := newRingFit(mostEnvelope)

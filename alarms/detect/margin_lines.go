@@ -1,10 +1,6 @@
 package detect
 
-import (
-	"math"
-
-	"tetherbell/decode"
-)
+import "math"
 
 const (
 	marginPast      = 256        // speeds kept of each rotor
@@ -23,36 +19,15 @@ const (
 
 // marginLines is the history of the rotors' speeds over a ringing's window.
 type marginLines struct {
-	hz     [marginPast][decode.MaxMotors]float64
-	at     [marginPast]int64
-	n      int
-	motors int
-	blades float64
-	phase  [mostEnvelope]float64 // of one line, for each point of an envelope
-}
-
-// set notes the speeds of the rotors.
-func (l *marginLines) set(b *Bench) {
-	if l.n > 0 && b.Now-l.at[(l.n-1)%marginPast] < marginLineEvery {
-		return
-	}
-	l.motors, l.blades = min(b.Motors, decode.MaxMotors), float64(max(b.Craft.Blades, 2))
-	row := &l.hz[l.n%marginPast]
-	for i := range row {
-		row[i] = 0
-		if r := b.RPM[i]; i < l.motors && r.OK && r.V > 60*lineLeast {
-			row[i] = r.V / 60
-		}
-	}
-	l.at[l.n%marginPast] = b.Now
-	l.n++
+	speeds
+	phase [mostEnvelope]float64 // of one line, for each point of an envelope
 }
 
 // judge tells whether the ringing that r holds, at f hertz and cut out of a
 // stream of the given pace up to now, is a rotor's line or the fold of one:
 // alike, unlike, or notKnown where speeds are not reported or too steady.
 func (l *marginLines) judge(r *ringFit, f, rate float64, now int64) likeness {
-	if l.n == 0 || now-l.at[(l.n-1)%marginPast] > lineFresh {
+	if !l.known(now) {
 		return notKnown
 	}
 	out := unlike
@@ -77,8 +52,8 @@ func (l *marginLines) judge(r *ringFit, f, rate float64, now int64) likeness {
 // so near to f.
 func (l *marginLines) share(m int, order, f, room, rate float64, now int64, window float64) float64 {
 	in, all := 0.0, 0.0
-	for i := range min(l.n, marginPast) {
-		k := (l.n - 1 - i) % marginPast
+	for i := range l.rows() {
+		k := l.row(i)
 		if seconds(now-l.at[k]) > window {
 			break
 		}
@@ -132,17 +107,17 @@ func (l *marginLines) follows(r *ringFit, m int, order, rate float64, now int64)
 // turn works out the phase of a line, or of its fold, at the envelope's points.
 func (l *marginLines) turn(r *ringFit, m int, order, rate float64, now int64) bool {
 	k := 0 // steps back from the newest speed
-	last := min(l.n, marginPast) - 1
+	last := l.rows() - 1
 	if last < 1 {
 		return false
 	}
 	phase := 0.0
 	for i := r.n - 1; i >= 0; i-- {
 		at := now - int64(float64(r.n-1-i)*r.dt*float64(Second))
-		for k < last-1 && l.at[(l.n-2-k)%marginPast] > at {
+		for k < last-1 && l.at[l.row(k+1)] > at {
 			k++
 		}
-		a, b := (l.n-2-k)%marginPast, (l.n-1-k)%marginPast
+		a, b := l.row(k+1), l.row(k)
 		va, vb := l.hz[a][m], l.hz[b][m]
 		if va == 0 || vb == 0 {
 			return false

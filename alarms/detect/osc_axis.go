@@ -23,6 +23,7 @@ const (
 
 // oscAxis watches one axis.
 type oscAxis struct {
+	source
 	stream  float64 // samples a second that the grid was made for, 0 none
 	grid    grid
 	demand  demand
@@ -36,31 +37,16 @@ type oscAxis struct {
 	both    bool
 	asked   bool // the demand, or the sticks in its place, is measured
 	best    *oscBand
-	seenU   presence
-	seenY   presence
 	solveIn int
 	lastAt  int64
 	emitted func(x [3]float64, real bool)
 	hold    held
 }
 
-// presence tells whether a field is usually measured.
-type presence struct{ score float64 }
-
-func (p *presence) take(ok bool) {
-	v := 0.0
-	if ok {
-		v = 1
-	}
-	p.score += (v - p.score) / 16
-}
-
-func (p *presence) there() bool { return p.score > 0.5 }
-
 // build makes grid, pyramid and windows for a stream's pace. It is the only
 // place that allocates, once for each pace.
 func (a *oscAxis) build(stream float64) {
-	*a = oscAxis{stream: stream, main: a.main, both: a.both, seenU: a.seenU, seenY: a.seenY, hold: a.hold}
+	*a = oscAxis{source: a.source, stream: stream, hold: a.hold}
 	by := max(1, math.Floor(stream/fullGridRate))
 	rate := stream / by
 	a.grid.step = float64(Second) / rate
@@ -106,19 +92,12 @@ func (a *oscAxis) looks() bool {
 
 // take brings one line's values of the axis.
 func (a *oscAxis) take(b *Bench, i int, in *Input) {
-	u, y := b.Ctrl[i], b.Rate[i]
-	a.seenU.take(u.OK)
-	a.seenY.take(y.OK)
-	mainWas, bothWas := a.main, a.both
-	a.main, a.both = sigU, a.seenU.there() && a.seenY.there()
-	if !a.seenU.there() {
-		a.main = sigY
-	}
-	if a.main != mainWas || a.both != bothWas {
+	x, changed, ok := a.source.take(b, i)
+	if changed {
 		a.clear()
 	}
-	if a.main == sigU && !u.OK || (a.main == sigY || a.both) && !y.OK {
-		return // not measured in this line: as good as lost
+	if !ok {
+		return
 	}
 	rate := b.Streams[in.S.Tag].Rate()
 	if !b.Streams[in.S.Tag].Steady {
@@ -131,14 +110,7 @@ func (a *oscAxis) take(b *Bench, i int, in *Input) {
 		a.clear()
 	}
 	a.lastAt = in.At
-	r := b.Demand[i]
-	a.asked = r.OK || b.Stick[1+i].OK
-	if !r.OK && b.Stick[1+i].OK {
-		// The stick stands in for the demand: full stick as 200 deg/s, a scale
-		// that matters to the doubt alone, since the answer is learned.
-		r.V = 200 * b.Stick[1+i].V
-	}
-	a.grid.add(float64(in.At), [3]float64{u.V, y.V, r.V}, a.emitted)
+	a.grid.add(float64(in.At), x, a.emitted)
 }
 
 // frame takes one instant of the grid down the pyramid.

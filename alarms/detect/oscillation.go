@@ -1,7 +1,6 @@
 package detect
 
 import (
-	"fmt"
 	"math"
 
 	"tetherbell/decode"
@@ -48,7 +47,10 @@ type Oscillation struct {
 
 // NewOscillation returns the detector of rising-oscillation.
 func NewOscillation() *Oscillation {
-	return &Oscillation{settleFrom: -mostSettle, settleTo: -mostSettle}
+	return &Oscillation{
+		lines:      rotorLines{newSpeeds(linePast, lineEvery)},
+		settleFrom: -mostSettle, settleTo: -mostSettle,
+	}
 }
 
 // Kind is RisingOscillation.
@@ -269,20 +271,13 @@ func (o *Oscillation) shadow(i int, t *oscTone) bool {
 // Missing tells what is not watched of the band.
 func (o *Oscillation) Missing(b *Bench) string {
 	s := &b.Streams[decode.Axes]
-	if s.Count == 0 {
-		return "no axes stream: neither controller outputs nor rates"
-	}
-	if !s.Steady {
-		return "the axes stream has no steady pace yet"
-	}
-	rate := s.Rate()
-	if rate < leastPerCycle*5 {
-		return fmt.Sprintf("the axes stream is too slow: %.0f a second", rate)
+	if why := axesLack(s, leastPerCycle*5); why != "" {
+		return why
 	}
 	for i := range o.axes {
 		// What the last line held counts while disarmed, when nothing is taken.
 		if a := &o.axes[i]; !a.seenU.there() && !a.seenY.there() && !b.Ctrl[i].OK && !b.Rate[i].OK {
-			return fmt.Sprintf("%s: neither controller output nor rate is measured", Axis(i))
+			return notMeasured(i)
 		}
 	}
 	for i := range o.axes {
@@ -291,11 +286,7 @@ func (o *Oscillation) Missing(b *Bench) string {
 			return Axis(i).String() + ": its windows are filling"
 		}
 	}
-	// A pace is known to a few percent: a stream of 200 watches up to 50 Hz.
-	if top := rate / leastPerCycle; top < 48 {
-		return fmt.Sprintf("over %.0f Hz: the axes stream of %.0f a second is too slow", math.Floor(top), rate)
-	}
-	return ""
+	return bandLack(s)
 }
 
 // OscillationNow is what the gauge of an axis shows.

@@ -1,0 +1,83 @@
+package detect
+
+import (
+	"fmt"
+	"math"
+)
+
+// A source is what one axis' lines bring to the detectors of shaking: its
+// controller output, its rate, or best both, and the demand.
+type source struct {
+	main  int  // sigU, or sigY where no output is measured
+	both  bool // output and rate are measured
+	asked bool // the demand, or the stick in its place, is measured
+	seenU presence
+	seenY presence
+}
+
+// presence tells whether a field is usually measured.
+type presence struct{ score float64 }
+
+func (p *presence) take(ok bool) {
+	v := 0.0
+	if ok {
+		v = 1
+	}
+	p.score += (v - p.score) / 16
+}
+
+func (p *presence) there() bool { return p.score > 0.5 }
+
+// take reads one line's output, rate and demand of axis i. changed tells that
+// other fields are measured than before: what was gathered is worth nothing
+// then. ok is false where this line lacks what the others have: it is as good
+// as lost.
+func (s *source) take(b *Bench, i int) (x [3]float64, changed, ok bool) {
+	u, y, r := b.Ctrl[i], b.Rate[i], b.Demand[i]
+	s.seenU.take(u.OK)
+	s.seenY.take(y.OK)
+	mainWas, bothWas := s.main, s.both
+	s.main, s.both = sigU, s.seenU.there() && s.seenY.there()
+	if !s.seenU.there() {
+		s.main = sigY
+	}
+	changed = s.main != mainWas || s.both != bothWas
+	if s.main == sigU && !u.OK || (s.main == sigY || s.both) && !y.OK {
+		return x, changed, false
+	}
+	s.asked = r.OK || b.Stick[1+i].OK
+	if !r.OK && b.Stick[1+i].OK {
+		// The stick stands in for the demand: full stick as 200 deg/s, a scale
+		// that matters to the doubt alone, since the answer is learned.
+		r.V = 200 * b.Stick[1+i].V
+	}
+	return [3]float64{u.V, y.V, r.V}, changed, true
+}
+
+// axesLack tells why a stream of axes cannot be listened to at all, "" where it
+// can.
+func axesLack(s *Stream, least float64) string {
+	switch {
+	case s.Count == 0:
+		return "no axes stream: neither controller outputs nor rates"
+	case !s.Steady:
+		return "the axes stream has no steady pace yet"
+	case s.Rate() < least:
+		return fmt.Sprintf("the axes stream is too slow: %.0f a second", s.Rate())
+	}
+	return ""
+}
+
+// bandLack tells which part of the band a stream of axes is too slow for. A
+// pace is known to a few percent: a stream of 200 shows up to 50 Hz.
+func bandLack(s *Stream) string {
+	if top := s.Rate() / leastPerCycle; top < 48 {
+		return fmt.Sprintf("over %.0f Hz: the axes stream of %.0f a second is too slow", math.Floor(top), s.Rate())
+	}
+	return ""
+}
+
+// notMeasured is what is said of an axis without output and rate.
+func notMeasured(i int) string {
+	return fmt.Sprintf("%s: neither controller output nor rate is measured", Axis(i))
+}
