@@ -33,9 +33,6 @@ type oscAxis struct {
 	grower  *tone.Grower
 	stretch []float64 // for the grower
 	next    forecast  // of the axis' strongest growing tone
-	main    int       // sigU, or sigY where no output is measured
-	both    bool
-	asked   bool // the demand, or the sticks in its place, is measured
 	best    *oscBand
 	solveIn int
 	lastAt  int64

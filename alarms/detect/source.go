@@ -10,7 +10,6 @@ import (
 type source struct {
 	main  int  // sigU, or sigY where no output is measured
 	both  bool // output and rate are measured
-	asked bool // the demand, or the stick in its place, is measured
 	seenU presence
 	seenY presence
 }
@@ -45,7 +44,6 @@ func (s *source) take(b *Bench, i int) (x [3]float64, changed, ok bool) {
 	if s.main == sigU && !u.OK || (s.main == sigY || s.both) && !y.OK {
 		return x, changed, false
 	}
-	s.asked = r.OK || b.Stick[1+i].OK
 	if !r.OK && b.Stick[1+i].OK {
 		// The stick stands in for the demand: full stick as 200 deg/s, a scale
 		// that matters to the doubt alone, since the answer is learned.
