@@ -112,10 +112,10 @@ func otherAlarms(s *alarms.Snapshot, shown int, l *look) []aside {
 			if place == detect.Craft || place == detect.Link {
 				place = 0 // the kind says as much, and the room is small
 			}
-			// The room may cut the end: that an alarm is over stands ahead.
+			// The room may cut the end: that an alarm has ended stands ahead.
 			t := alarmWords(a, place, "", " ack")
 			if !a.Active {
-				t = "over " + t
+				t = "ended " + t
 			}
 			out = append(out, aside{" " + t + " ", l.chip(a.Priority)})
 		}
@@ -148,7 +148,7 @@ func alarmBulletin(s *alarms.Snapshot, i int) bulletin {
 	}
 	switch {
 	case !a.Active:
-		b.tag, b.order = "OVER, kept: a clears", "OVER NOW"
+		b.tag, b.order = "ENDED, kept: a clears", "ENDED"
 	case a.Acknowledged:
 		b.tag = "acknowledged, STILL ON"
 	default:
@@ -163,10 +163,15 @@ func alarmBulletin(s *alarms.Snapshot, i int) bulletin {
 	if a.Story.Cause != "" {
 		b.cause = "likely: " + clean(a.Story.Cause)
 	}
-	if a.Story.Action != "" {
-		b.more = "first: " + clean(a.Story.Action)
+	head := kindName(a.Kind)
+	if a.Active {
+		// What has ended neither lasts on nor asks for its first action still.
+		head += " " + span(float64(s.T-a.Since)/1e6)
+		if a.Story.Action != "" {
+			b.more = "first: " + clean(a.Story.Action)
+		}
 	}
-	b.heads = []aside{{kindName(a.Kind) + " " + span(float64(s.T-a.Since)/1e6), tcell.StyleDefault.Bold(true)}}
+	b.heads = []aside{{head, tcell.StyleDefault.Bold(true)}}
 	if a.First && len(s.Alarms) > 1 {
 		b.asides = append(b.asides, aside{"first of this burst", tcell.StyleDefault})
 	}
@@ -174,7 +179,7 @@ func alarmBulletin(s *alarms.Snapshot, i int) bulletin {
 }
 
 // alarmLine words an alarm in a few words, with its state.
-func alarmLine(a *alarms.AlarmView) string { return alarmWords(a, a.Where, " (over)", " (ack)") }
+func alarmLine(a *alarms.AlarmView) string { return alarmWords(a, a.Where, " (ended)", " (ack)") }
 
 func alarmWords(a *alarms.AlarmView, place detect.Where, over, acknowledged string) string {
 	t := priorityWord(a.Priority) + " "

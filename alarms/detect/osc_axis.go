@@ -180,12 +180,14 @@ func (a *oscAxis) foresee(at int64) {
 		a.next = forecast{}
 		return
 	}
-	if a.next.known && at-a.next.at < foreseeEvery {
+	if at-a.next.at < foreseeEvery {
 		return
 	}
-	a.next = forecast{}
-	if b := a.surest(a.best.now.hz); b != nil && b.now.overBase > outOfBase {
-		a.next = a.ahead(b)
+	a.next = forecast{at: at}
+	if b := a.surest(a.best.now.hz); b != nil && b.now.overBase > outOfBase && !b.now.nearLine && b.like == unlike {
+		if a.next = a.ahead(b); a.next.odds < sureOdds {
+			a.next = forecast{at: at}
+		}
 	}
 }
 

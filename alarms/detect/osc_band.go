@@ -46,15 +46,12 @@ type oscTone struct {
 	level      float64 // at its middle
 	growth     float64 // per second
 	growthErr  float64
-	logVar     float64 // variance of the logarithm of amplitude
-	logGrowth  float64 // its covariance with growth
 	share      float64 // of the power near the tone that it explains
 	overBase   float64 // power over the usual power of its bin
 	quarters   [4]float64
 	quarterErr float64
 	evidence   float64 // accumulated, of growth against chance
 	doubt      float64 // amplitude that the demand may have left
-	rateAmp    float64 // amplitude of the same tone in the measured rate
 	locked     float64 // steadiness of the phase between output and rate, 0..1
 	faint      bool    // the rate is too noisy there to have a phase
 	nearLine   bool
@@ -106,8 +103,6 @@ func (b *oscBand) find(a *oscAxis, at int64, floor float64) {
 		noise, more = usual, usual/noise
 	}
 	t.growthErr *= math.Sqrt(more)
-	t.logVar = more * (t.fit.AmplitudeErr / t.fit.Amplitude) * (t.fit.AmplitudeErr / t.fit.Amplitude)
-	t.logGrowth = more * t.fit.LogGrowth * b.rate
 	t.quarterErr = math.Sqrt(2 * noise / float64(b.n/4))
 	if t.growth < worth*t.growthErr && t.amplitude < nearLimit*a.hold.limit {
 		return // nothing that could ring: a steady line, most often
@@ -119,19 +114,19 @@ func (b *oscBand) find(a *oscAxis, at int64, floor float64) {
 	if all := b.spect.Band(lo, hi); all > 0 {
 		t.share = 1 - b.rest.Band(lo, hi)/all
 	}
-	b.measureParts(t, a)
+	b.measureParts(t)
 	b.measureDemand(t, a)
 }
 
 // measureParts measures the tone in the quarters of the window, in output and
 // rate, and how steady the phase between them is.
-func (b *oscBand) measureParts(t *oscTone, a *oscAxis) {
-	t.rateAmp, _, _ = tone.At(b.y, t.fit.Frequency, 0)
+func (b *oscBand) measureParts(t *oscTone) {
+	amp, _, _ := tone.At(b.y, t.fit.Frequency, 0)
 	left := 0.0 // mean square of the rate without its tone
 	for _, y := range b.y {
 		left += y * y
 	}
-	left = max(left/float64(b.n)-t.rateAmp*t.rateAmp/2, 0)
+	left = max(left/float64(b.n)-amp*amp/2, 0)
 	re, im, all, best := 0.0, 0.0, 0.0, 0.0
 	for q := range t.quarters {
 		from, to := q*b.n/4, (q+1)*b.n/4
@@ -149,7 +144,6 @@ func (b *oscBand) measureParts(t *oscTone, a *oscAxis) {
 		t.locked = math.Hypot(re, im) / all
 	}
 	t.faint = best < faintRate
-	t.rateAmp /= droop(t.hz, a.stream, a.grid.step)
 }
 
 // measureDemand bounds what the demand may have left at the tone's frequency.

@@ -48,18 +48,21 @@ func looksAnHour() float64 {
 // growth against none. Looks come more often than windows end, so that several
 // such sums run side by side, one for each phase.
 type sequence struct {
-	past [looksMost]float64
-	at   [looksMost]int64
-	hz   [looksMost]float64
+	past []float64
+	at   []int64
+	hz   []float64
 	n    int
 	span int64 // a window's length, microseconds
 }
 
-// looksMost is the most looks within a window: 3.2 s at ten a second.
-const looksMost = 33
-
-func newSequence(seconds float64) *sequence {
-	return &sequence{span: int64(seconds * float64(Second))}
+// newSequence makes one for windows of so many frames that are looked at every
+// hop frames: it reaches back by more than a window.
+func newSequence(seconds float64, frames, hop int) *sequence {
+	keep := (frames+hop-1)/hop + 2
+	return &sequence{
+		past: make([]float64, keep), at: make([]int64, keep), hz: make([]float64, keep),
+		span: int64(seconds * float64(Second)),
+	}
 }
 
 func (s *sequence) clear() { s.n = 0 }
@@ -75,15 +78,16 @@ const leastRise = 2.5
 func (s *sequence) add(at int64, z, hz float64) float64 {
 	d := max(z, leastRise)
 	sum := max(0, s.before(at, hz)) + d*z - d*d/2
-	s.past[s.n%looksMost], s.at[s.n%looksMost], s.hz[s.n%looksMost] = sum, at, hz
+	k := s.n % len(s.past)
+	s.past[k], s.at[k], s.hz[k] = sum, at, hz
 	s.n++
 	return sum
 }
 
 // before is the sum of the phase whose last window ended where this one begins.
 func (s *sequence) before(at int64, hz float64) float64 {
-	for i := range min(s.n, looksMost) {
-		k := (s.n - 1 - i) % looksMost
+	for i := range min(s.n, len(s.past)) {
+		k := (s.n - 1 - i) % len(s.past)
 		if at-s.at[k] < s.span {
 			continue
 		}

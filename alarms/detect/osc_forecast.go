@@ -11,6 +11,7 @@ const ninety = 1.645
 // holds the truth nine times in ten.
 type forecast struct {
 	s, low, high float64
+	early        float64 // four times in five there is more time
 	growth       float64 // per second
 	growthErr    float64
 	odds         float64 // logarithm, that it grows
@@ -21,7 +22,7 @@ type forecast struct {
 // since counts the forecast from now.
 func (f forecast) since(now int64) forecast {
 	age := seconds(now - f.at)
-	f.s, f.low, f.high = max(f.s-age, 0), max(f.low-age, 0), max(f.high-age, 0)
+	f.s, f.low, f.high, f.early = max(f.s-age, 0), max(f.low-age, 0), max(f.high-age, 0), max(f.early-age, 0)
 	return f
 }
 
@@ -64,7 +65,7 @@ func (a *oscAxis) outlook(b *oscBand) forecast {
 	if !ok {
 		return forecast{}
 	}
-	return forecast{s: o.Middle, low: o.Low, high: o.High, growth: o.Growth, growthErr: o.GrowthErr, odds: o.Odds, at: t.at, known: true}
+	return forecast{s: o.Middle, low: o.Low, early: o.Early, high: o.High, growth: o.Growth, growthErr: o.GrowthErr, odds: o.Odds, at: t.at, known: true}
 }
 
 // surest is the band that knows the growth of a tone of hz best, nil where

@@ -19,17 +19,24 @@ func (o *Oscillation) Describe(b *Bench, f Finding) Story {
 		s.Unit = "deg/s"
 		amount = fmt.Sprintf("%.0f deg/s", f.Value)
 	}
+	growth, growthErr := t.growth, t.growthErr
+	if h.byGrow && h.ahead.known {
+		growth, growthErr = h.ahead.growth, h.ahead.growthErr
+	}
 	s.More = []Fact{
-		{"frequency_hz", h.hz}, {"growth_per_s", t.growth},
-		{"damping_ratio", -t.growth / math.Hypot(t.growth, 2*math.Pi*t.hz)},
+		{"frequency_hz", h.hz}, {"growth_per_s", growth},
+		{"damping_ratio", -growth / math.Hypot(growth, 2*math.Pi*t.hz)},
 		{"amplitude", f.Value}, {"share", t.share},
 	}
 	switch {
-	case h.byGrow && t.growth > 0 && f.Value < f.Limit:
+	case h.byGrow && h.ahead.known && f.Value < f.Limit:
 		ahead := h.ahead.since(b.Now)
 		left := ahead.s
 		s.Text = fmt.Sprintf("%s oscillates at %.1f Hz, %s, and grows: %.1f s to the limit", f.Where, h.hz, amount, left)
-		s.More = append(s.More, Fact{"doubling_s", math.Ln2 / t.growth}, Fact{"time_to_limit_s", left},
+		if ahead.low < 0.5*left {
+			s.Text += fmt.Sprintf(", %.1f at worst", ahead.low)
+		}
+		s.More = append(s.More, Fact{"doubling_s", math.Ln2 / growth}, Fact{"time_to_limit_s", left},
 			Fact{"time_to_limit_low_s", ahead.low}, Fact{"time_to_limit_high_s", ahead.high}, Fact{"growth_odds", h.ahead.odds})
 	case f.Value >= f.Limit:
 		s.Text = fmt.Sprintf("%s oscillates at %.1f Hz, %s: over the limit", f.Where, h.hz, amount)
@@ -47,7 +54,7 @@ func (o *Oscillation) Describe(b *Bench, f Finding) Story {
 		s.More = append(s.More, Fact{"less_sure", "output and rate are not both measured"})
 	}
 	if h.byGrow {
-		s.More = append(s.More, Fact{"growth_error_per_s", t.growthErr})
+		s.More = append(s.More, Fact{"growth_error_per_s", growthErr})
 	}
 	return s
 }

@@ -77,7 +77,7 @@ func newOscWindow(spec oscSpec, levels []level, stream float64) *oscWindow {
 	top := stream / leastPerCycle
 	for i, lo := range spec.edges[:len(spec.edges)-1] {
 		if hi := min(spec.edges[i+1], top); hi > lo {
-			w.bands = append(w.bands, oscBand{oscWindow: w, lo: lo, hi: hi, chance: newSequence(spec.seconds)})
+			w.bands = append(w.bands, oscBand{oscWindow: w, lo: lo, hi: hi})
 		}
 	}
 	if len(w.bands) == 0 {
@@ -96,6 +96,9 @@ func newOscWindow(spec oscSpec, levels []level, stream float64) *oscWindow {
 		return nil
 	}
 	w.hop = max(1, int(min(spec.seconds/looksPerWindow, 0.1)*w.rate))
+	for i := range w.bands {
+		w.bands[i].chance = newSequence(spec.seconds, w.n, w.hop)
+	}
 	w.x, w.y, w.r, w.d = make([]float64, w.n), make([]float64, w.n), make([]float64, w.n), make([]float64, w.n)
 	w.spect, w.rest = tone.NewSpectrum(w.n), tone.NewSpectrum(w.n)
 	w.base = make([]float64, w.spect.Bins())

@@ -7,7 +7,9 @@ import (
 )
 
 const (
-	// soon: within this time of the limit an oscillation is high.
+	// soon: within this time of the limit an oscillation is high; it counts
+	// unless more is left four times in five, since a loop's growth rises with
+	// the throttle.
 	soon = 2.0
 	// settle is how long a craft may rock on its feet after lift-off, landing
 	// or a jump of thrust: real healthy ones do so at 3 to 9 Hz for a second or
@@ -198,7 +200,7 @@ func (o *Oscillation) raise(b *Bench, i int, by *oscBand, grows bool) Finding {
 		h.up, h.first = true, t.amplitude
 	}
 	level := Medium
-	if value >= h.limit || h.byGrow && h.ahead.since(b.Now).s <= soon {
+	if value >= h.limit || h.byGrow && h.ahead.since(b.Now).early <= soon {
 		level = High
 	}
 	if b.Now < o.settleTo {

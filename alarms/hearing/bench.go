@@ -214,9 +214,6 @@ func (d *Drawing) Speeds() [4]float64 {
 	return v
 }
 
-// Lost reports how many lines were due up to now, arrived or not.
-func (d *Drawing) Due() int64 { return d.lines }
-
 // put hands the frame's values to a sample of the axes stream.
 func (d *Drawing) put(f *Frame, s *decode.Sample) {
 	for i := range 3 {

@@ -3,7 +3,6 @@ package hearing
 import (
 	"math"
 	"math/rand/v2"
-	"sync"
 )
 
 // MostACycle is the growth a cycle beyond which an oscillation is tip-over's.
@@ -36,25 +35,4 @@ func GrowthBench(seed uint64, disturbed bool) Bench {
 		b.Drift = rng.IntN(2) == 0
 	}
 	return b
-}
-
-// All runs benches on the given number of workers and hands each outcome, in
-// order of the benches, to each.
-func All(benches []Bench, workers int, run func(Bench) Outcome) []Outcome {
-	out := make([]Outcome, len(benches))
-	var wg sync.WaitGroup
-	next := make(chan int)
-	for range workers {
-		wg.Go(func() {
-			for i := range next {
-				out[i] = run(benches[i])
-			}
-		})
-	}
-	for i := range benches {
-		next <- i
-	}
-	close(next)
-	wg.Wait()
-	return out
 }

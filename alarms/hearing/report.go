@@ -8,6 +8,8 @@ import (
 	"path/filepath"
 	"sort"
 	"strings"
+
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // Run makes the measurement, writes its tables to w in markdown and, where dir
@@ -22,8 +24,8 @@ func (s *Study) Run(w io.Writer, dir string) error {
 		stretch = 120
 	}
 	p := &page{w: w}
-	p.printf("Seeds from %d on; limit %.2f of full output; gyro noise %.3f deg/s/sqrt(Hz) at %d steps a second.\n", s.Seed, Limit, GyroDensity, stepsASecond)
-	thresholds := fairThresholds(s.Fair, stretch, s.Seed+seedsFair)
+	p.printf("Seeds from %d on. Amplitudes are peaks of the controller output, as shares of full output; the limit is %.2f. The gyro's noise is %.3f deg/s/sqrt(Hz), sampled by loops of %d steps a second.\n", s.Seed, Limit, GyroDensity, stepsASecond)
+	thresholds, allowed, fair := fairThresholds(s.Fair, stretch, s.Seed+seedsFair)
 	note("thresholds of the baselines")
 	backgrounds := [][]GrowthRun{}
 	for i, disturbed := range []bool{false, true} {
@@ -42,7 +44,7 @@ func (s *Study) Run(w io.Writer, dir string) error {
 	p.growing(backgrounds)
 	p.byGrowth(backgrounds[:2])
 	p.forecasts(backgrounds)
-	p.baselines(backgrounds, thresholds)
+	p.baselines(backgrounds, thresholds, allowed, fair)
 	slow := make([]Bench, max(1, s.Growing/2))
 	for k := range slow {
 		slow[k] = SlowBench(s.Seed + seedsSlow + uint64(k))
@@ -77,14 +79,32 @@ func (p *page) printf(format string, v ...any) {
 	}
 }
 
-// quantile of a sample, by the nearest rank.
+// quantile of a sample: the smallest value that at least this share of it does
+// not exceed.
 func quantile(x []float64, share float64) float64 {
 	if len(x) == 0 {
 		return math.NaN()
 	}
 	y := append([]float64(nil), x...)
 	sort.Float64s(y)
-	return y[min(int(share*float64(len(y))), len(y)-1)]
+	return y[max(int(math.Ceil(share*float64(len(y))))-1, 0)]
+}
+
+// atMost is the share that k of n runs leave possible at 95 % (C. J. Clopper and
+// E. S. Pearson, Biometrika 26, 1934, 404-413): a quantile of the beta
+// distribution.
+func atMost(k, n int) float64 {
+	if k >= n {
+		return 1
+	}
+	return distuv.Beta{Alpha: float64(k + 1), Beta: float64(n - k)}.Quantile(0.95)
+}
+
+// mostEvents is the expectation that k events of chance leave possible at 95 %
+// (F. Garwood, Biometrika 28, 1936, 437-442; from memory): a quantile of the
+// gamma distribution.
+func mostEvents(k int) float64 {
+	return distuv.Gamma{Alpha: float64(k + 1), Beta: 1}.Quantile(0.95)
 }
 
 // ours lists the amplitudes at the alarm of the runs that keep tells.
@@ -98,7 +118,7 @@ func ours(runs []GrowthRun, keep func(g *GrowthRun) bool) (x []float64) {
 }
 
 func (p *page) growing(backgrounds [][]GrowthRun) {
-	p.printf("\n## Growing oscillation\n\n| background | runs | passed in silence | output noise rms | amplitude at the alarm: median, growth to 1 /s | to 5 /s | 95th percentile | delay after 0.01: median, in 6 cycles or 0.3 s | right axis | rang before the cause |\n|---|---|---|---|---|---|---|---|---|---|\n")
+	p.printf("\n## Growing oscillation\n\n| background | runs | passed in silence (at 95 %% under) | output rms before | amplitude at the alarm: median, growth to 1 /s | median, growth 1 to 5 /s | 95th percentile | median delay after the amplitude passes 0.01, over 6 cycles or 0.3 s if longer | right axis | rang before the cause |\n|---|---|---|---|---|---|---|---|---|---|\n")
 	for _, runs := range backgrounds {
 		missed, right, heard, early := 0, 0, 0, 0
 		var noise, delay []float64
@@ -127,7 +147,7 @@ func (p *page) growing(backgrounds [][]GrowthRun) {
 		slow := ours(runs, func(g *GrowthRun) bool { return g.Growth <= 1 })
 		fast := ours(runs, func(g *GrowthRun) bool { return g.Growth > 1 })
 		all := ours(runs, func(*GrowthRun) bool { return true })
-		p.printf("| %s | %d | %d | %.4f | %.4f | %.4f | %.4f | %.2f | %.2f %% | %d |\n", runs[0].Name, len(runs), missed, quantile(noise, 0.5),
+		p.printf("| %s | %d | %d (%.2f %%) | %.4f | %.4f | %.4f | %.4f | %.2f | %.2f %% | %d |\n", runs[0].Name, len(runs), missed, 100*atMost(missed, len(runs)), quantile(noise, 0.5),
 			quantile(slow, 0.5), quantile(fast, 0.5), quantile(all, 0.95), quantile(delay, 0.5), 100*float64(right)/float64(max(heard, 1)), early)
 	}
 	for _, runs := range backgrounds {
@@ -167,7 +187,7 @@ func (p *page) byGrowth(backgrounds [][]GrowthRun) {
 
 // forecasts holds the time to the limit against what came.
 func (p *page) forecasts(backgrounds [][]GrowthRun) {
-	p.printf("\n## Time to the limit\n\n| background | alarms | 90 %% interval held the truth | too late | too early | within 25 %% one second before, of runs | the same with growth and amplitude known exactly |\n|---|---|---|---|---|---|---|\n")
+	p.printf("\n## Time to the limit\n\n| background | alarms | 90 %% interval held the true time | it was less | it was more | within 25 %% one second before, of runs | the same with growth and amplitude known exactly |\n|---|---|---|---|---|---|---|\n")
 	for _, runs := range backgrounds {
 		n, in, below, above := 0, 0, 0, 0
 		near, good, best := 0, 0, 0
@@ -211,12 +231,12 @@ func (p *page) forecasts(backgrounds [][]GrowthRun) {
 	}
 }
 
-func (p *page) baselines(backgrounds [][]GrowthRun, thresholds []float64) {
-	p.printf("\n## Beside published detectors, each at one false alarm an hour over the same classes\n\n| detector | threshold |")
+func (p *page) baselines(backgrounds [][]GrowthRun, thresholds []float64, allowed int, hours float64) {
+	p.printf("\n## Beside published detectors, their thresholds set to %d false alarms in %.1f hours of the same classes\n\n| detector | threshold |", allowed, hours)
 	for _, runs := range backgrounds {
 		p.printf(" %s: missed | median amplitude |", runs[0].Name)
 	}
-	p.printf("\n|---|---|%s\n| ours | by design |", strings.Repeat("---|---|", len(backgrounds)))
+	p.printf("\n|---|---|%s\n| ours | as built |", strings.Repeat("---|---|", len(backgrounds)))
 	for _, runs := range backgrounds {
 		missed := ours(runs, func(g *GrowthRun) bool { return g.Missed() })
 		p.printf(" %.1f %% | %.4f |", 100*float64(len(missed))/float64(len(runs)), quantile(ours(runs, func(*GrowthRun) bool { return true }), 0.5))
@@ -246,6 +266,9 @@ func (p *page) slow(runs []GrowthRun) {
 			next := map[float64]float64{4: 5, 5: 6, 6: 8, 8: 10}[per]
 			in := func(g *GrowthRun) bool { return g.Rate == rate && g.Rate/g.Hz >= per && g.Rate/g.Hz < next }
 			all := ours(runs, in)
+			if len(all) == 0 {
+				continue
+			}
 			missed := ours(runs, func(g *GrowthRun) bool { return in(g) && g.Missed() })
 			p.printf("| %.0f | %.0f to %.0f | %.1f to %.1f | %d | %.1f %% | %.4f | %.4f |\n", rate, per, next, rate/next, rate/per, len(all),
 				100-100*float64(len(missed))/float64(max(len(all), 1)), quantile(all, 0.5), quantile(all, 0.9))
@@ -257,10 +280,11 @@ func (p *page) falseAlarms(classes []FalseClass, hours float64, rang []Bench) {
 	p.printf("\n## Medium and high alarms without cause\n\n| class | hours | output rms | rang |\n|---|---|---|---|\n")
 	all, total := 0.0, 0
 	for _, c := range classes {
-		p.printf("| %s | %.1f | %.4f | %d |\n", c.Name, c.Hours, math.Sqrt(c.Power), len(c.Rang))
+		p.printf("| %s | %.2f | %.4f | %d |\n", c.Name, c.Hours, math.Sqrt(c.Power), len(c.Rang))
 		all, total = all+c.Hours, total+len(c.Rang)
 	}
-	p.printf("| the growing runs, their cause removed | %.1f | | %d |\n| together | %.1f | | %d |\n", hours, len(rang), all+hours, total+len(rang))
+	p.printf("| the growing runs, their cause removed | %.2f | | %d |\n| together | %.2f | | %d |\n", hours, len(rang), all+hours, total+len(rang))
+	p.printf("\nAt 95 %% fewer than one in %.0f hours.\n", (all+hours)/mostEvents(total+len(rang)))
 	for _, c := range classes {
 		for i, s := range c.Rang {
 			p.printf("\nwithout cause: %v at %.2f s, %s: %s", c.Runs[i], s.T, s.Priority, s.Text)

@@ -14,7 +14,6 @@ type Said struct {
 	T        float64
 	Axis     int
 	Priority detect.Priority
-	Value    float64 // as told
 	Truth    float64 // then
 	Facts    map[string]float64
 	Text     string
@@ -25,9 +24,7 @@ type Outcome struct {
 	Said   []Said  // in order; the first alone where the run stops there
 	Over   float64 // when the truth passed the limit, 0 never
 	Passed float64 // when the truth passed 0.01 for good, 0 never
-	Low    int     // low alarms raised
 	Power  float64 // mean square of the three outputs before Begin
-	Lines  int64
 	// Forecasts of the time to the limit, with their times, where asked for.
 	Forecasts []Forecast
 }
@@ -112,7 +109,7 @@ func (r *Runner) Run(b Bench) Outcome {
 			}
 		}
 	}
-	o.Power, o.Lines = power/float64(max(n, 1)), d.Due()
+	o.Power = power / float64(max(n, 1))
 	return o
 }
 
@@ -148,10 +145,9 @@ func (r *Runner) take(tag decode.Tag, d *Drawing, t float64, o *Outcome, fill fu
 			continue
 		}
 		if ev.Priority < detect.Medium {
-			o.Low++
 			continue
 		}
-		said := Said{T: t, Priority: ev.Priority, Value: ev.Value, Truth: d.Truth(), Facts: map[string]float64{}, Text: ev.Story.Text}
+		said := Said{T: t, Priority: ev.Priority, Truth: d.Truth(), Facts: map[string]float64{}, Text: ev.Story.Text}
 		for i := range 3 {
 			if detect.Axis(i) == ev.Where {
 				said.Axis = i

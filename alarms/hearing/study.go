@@ -184,7 +184,7 @@ const fairBlock = 10
 // fairThresholds sets every baseline to one false alarm an hour, over the same
 // classes: an alarm is a stretch of ten seconds in which the score passes the
 // threshold after one in which it did not.
-func fairThresholds(hours, stretch float64, seed uint64) []float64 {
+func fairThresholds(hours, stretch float64, seed uint64) (thresholds []float64, allowed int, fair float64) {
 	each := max(1, int(math.Ceil(hours*3600/stretch/float64(len(Classes)))))
 	n := each * len(Classes)
 	names := Baselines()
@@ -208,12 +208,13 @@ func fairThresholds(hours, stretch float64, seed uint64) []float64 {
 			}
 		}
 	})
-	allowed := int(float64(n) * stretch / 3600)
+	fair = float64(n) * stretch / 3600
+	allowed = int(math.Round(fair))
 	out := make([]float64, len(names))
 	for k := range names {
 		out[k] = leastThreshold(peaks, k, allowed)
 	}
-	return out
+	return out, allowed, fair
 }
 
 // leastThreshold is the lowest at which no more than the allowed alarms ring.

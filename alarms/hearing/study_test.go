@@ -28,7 +28,7 @@ func benches(n int, disturbed bool) (b []Bench) {
 // runs.
 func TestHeardInTime(t *testing.T) {
 	n := 60
-	if testing.Short() {
+	if quick || testing.Short() {
 		n = 16
 	}
 	for _, c := range []struct {
@@ -51,7 +51,7 @@ func TestHeardInTime(t *testing.T) {
 // of each class of disturbance.
 func TestSilentWithoutCause(t *testing.T) {
 	n, seconds := 40, 60.0
-	if testing.Short() {
+	if quick || testing.Short() {
 		n, seconds = 10, 20
 	}
 	_, rang := healthy(append(benches(n, false), benches(n, true)...))
@@ -67,7 +67,7 @@ func TestSilentWithoutCause(t *testing.T) {
 // TestTellsTheTimeLeft: the interval of the time to the limit holds the truth
 // in about nine of ten runs.
 func TestTellsTheTimeLeft(t *testing.T) {
-	if testing.Short() {
+	if quick || testing.Short() {
 		t.Skip("needs many runs")
 	}
 	in, n := 0, 0
@@ -89,7 +89,7 @@ func TestTellsTheTimeLeft(t *testing.T) {
 // TestStudyIsRepeatable: the whole command, small: every table is there, the
 // same from the same seed however the runs were spread, and every picture.
 func TestStudyIsRepeatable(t *testing.T) {
-	s := Study{Growing: 6, Hours: 0.01, Stretch: 12, Fair: 0.05, Fits: 20, Seed: working}
+	s := Study{Growing: 4, Hours: 0.01, Stretch: 12, Fair: 0.05, Fits: 20, Seed: working}
 	dir := t.TempDir()
 	var first, second bytes.Buffer
 	require.NoError(t, s.Run(&first, dir))
@@ -137,4 +137,24 @@ func TestDrawingIsOfItsSeed(t *testing.T) {
 	}
 	assert.Equal(t, draw(working), draw(working))
 	assert.NotEqual(t, draw(working), draw(working+1))
+}
+
+// TestBounds holds the bounds against the closed forms for no event at all,
+// 1-0.05^(1/n) and -ln 0.05, and against one tabled value: 1 of 20 leaves 21.6 %
+// (from memory).
+func TestBounds(t *testing.T) {
+	assert.InDelta(t, 1-math.Pow(0.05, 1.0/3000), atMost(0, 3000), 1e-9)
+	assert.InDelta(t, 0.216, atMost(1, 20), 0.001)
+	assert.InDelta(t, 1, atMost(5, 5), 0)
+	assert.InDelta(t, -math.Log(0.05), mostEvents(0), 1e-9)
+	assert.InDelta(t, 4.744, mostEvents(1), 0.001) // Garwood's table, from memory
+}
+
+// TestQuantile: the nearest rank.
+func TestQuantile(t *testing.T) {
+	x := []float64{4, 1, 3, 2}
+	for share, want := range map[float64]float64{0: 1, 0.25: 1, 0.5: 2, 0.51: 3, 0.95: 4, 1: 4} {
+		assert.InDelta(t, want, quantile(x, share), 0, "%g", share)
+	}
+	assert.True(t, math.IsNaN(quantile(nil, 0.5)))
 }

@@ -9,7 +9,6 @@ type Estimate struct {
 	Frequency, FrequencyErr float64 // cycles a sample
 	Growth, GrowthErr       float64 // per sample; negative for a decay
 	Amplitude, AmplitudeErr float64 // at the last sample
-	LogGrowth               float64 // covariance of the logarithm of Amplitude with Growth
 	Middle                  float64 // amplitude at the middle of the stretch
 	Phase                   float64 // at the middle, radians
 	Noise                   float64 // mean square of what is left, as white noise that would do the same near the tone
@@ -201,7 +200,6 @@ func (f *Fitter) estimate(x []float64, m *model) (Estimate, bool) {
 		cross := ca*inv[2][0] + sa*inv[2][1]
 		v := amp/(e.Middle*e.Middle) + 2*half*cross/e.Middle + half*half*inv[2][2]
 		e.AmplitudeErr = e.Amplitude * sd * math.Sqrt(max(v, 0))
-		e.LogGrowth = sd * sd * (cross/e.Middle + half*inv[2][2])
 	}
 	return e, !math.IsNaN(e.GrowthErr)
 }
