@@ -21,12 +21,11 @@ var mayImport = map[string][]string{
 	"alarms/detect":   {"decode", "decode/craft", "alarms/window", "alarms/tone"},
 	"alarms":          {"decode", "decode/craft", "alarms/window", "alarms/detect"},
 	"alarms/hearing":  {"decode", "decode/craft", "alarms", "alarms/detect", "alarms/tone"},
-	"alarms/journal":  {"alarms"},
 	"simulator":       {"decode", "decode/craft"},
 	"dashboard/sound": {"alarms", "alarms/detect"},
 	"dashboard":       {"decode", "decode/craft", "alarms", "alarms/detect", "dashboard/sound"},
 	"cmd/hearing":     {"alarms/hearing"},
-	"cmd/tetherbell": {"link", "decode", "decode/craft", "alarms", "alarms/detect", "alarms/journal",
+	"cmd/tetherbell": {"link", "decode", "decode/craft", "alarms", "alarms/detect",
 		"dashboard", "dashboard/sound", "simulator"},
 }
 
