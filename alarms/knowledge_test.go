@@ -223,6 +223,16 @@ func TestPaceIsTheSenders(t *testing.T) {
 		assert.Equal(t, c.steady, s.Steady, c.name)
 		assert.InEpsilon(t, 10_000, s.Period, c.within, c.name)
 	}
+	// A clock of one millisecond makes 1 and 2 of every 1.5.
+	for _, rate := range []float64{600, 667, 700} {
+		var p pace
+		var s detect.Stream
+		for i := range 500 {
+			p.take(&s, int64(float64(i)*1000/rate)*1000)
+		}
+		assert.True(t, s.Steady, "%.0f a second", rate)
+		assert.InEpsilon(t, 1e6/rate, s.Period, 0.1)
+	}
 	r := newRig(t, 0)
 	var p pace
 	var s detect.Stream

@@ -24,6 +24,8 @@ type bench struct {
 	start  float64 // amplitude at the begin
 	begin  float64 // when it starts
 	top    float64 // where it saturates
+	stand  float64 // it does not grow before
+	hole   float64 // when the axes stop for 0.4 s, 0 never
 
 	steps    bool    // stick steps on all axes
 	ramps    bool    // throttle up and down
@@ -53,7 +55,7 @@ func (b bench) amp(t float64) float64 {
 	if b.axis < 0 || t < b.begin {
 		return 0
 	}
-	return min(b.start*math.Exp(b.growth*(t-b.begin)), b.top)
+	return min(b.start*math.Exp(b.growth*max(t-max(b.begin, b.stand), 0)), b.top)
 }
 
 // drawing is a bench on its way through time.
@@ -103,6 +105,10 @@ func (b bench) run(seed uint64) result {
 		}
 		if !b.watch && b.axis >= 0 && b.amp(t) >= 0.1 && d.res.at == 0 {
 			break // past the limit in silence
+		}
+		if b.hole > 0 && t >= b.hole && t < b.hole+0.4 {
+			d.seq++
+			continue
 		}
 		if lost == 0 && rng.Float64() < b.loss/2.5 {
 			lost = 1 + rng.IntN(4)

@@ -166,6 +166,30 @@ func TestOscillationEases(t *testing.T) {
 	assert.Equal(t, []alarms.Change{alarms.Raised, alarms.Eased}, changes)
 }
 
+// TestOscillationFromSteady: a tone that has stood there since arming is usual;
+// it must be heard before the limit all the same when it begins to grow.
+func TestOscillationFromSteady(t *testing.T) {
+	for _, level := range []float64{0.02, 0.04, 0.06} {
+		for _, hz := range []float64{4, 9, 25} {
+			b := bench{rate: 400, jitter: 0.1, noise: 1, axis: 1, hz: hz, growth: 0.6, start: level, top: 0.3, stand: 15, seconds: 15 + math.Log(0.3/level)/0.6}
+			res := b.run(uint64(hz))
+			assert.False(t, res.silent, "%.0f Hz from %.2f", hz, level)
+			assert.Greater(t, res.at, 15.0, "%.0f Hz from %.2f: rang while it stood", hz, level)
+		}
+	}
+}
+
+// TestOscillationKeptOverHole: a hole in the stream does not say that what rang
+// is gone.
+func TestOscillationKeptOverHole(t *testing.T) {
+	b := bench{rate: 400, jitter: 0.1, noise: 1, axis: 0, hz: 7, growth: 0.8, start: 0.002, top: 0.09, begin: 4, seconds: 20, watch: true, hole: 13}
+	for _, ev := range b.run(3).events {
+		if ev.Kind == detect.RisingOscillation {
+			assert.NotEqual(t, alarms.Cleared, ev.Change, ev.Plain())
+		}
+	}
+}
+
 // TestOscillationFacts: what is said of it is true.
 func TestOscillationFacts(t *testing.T) {
 	b := bench{rate: 400, jitter: 0.1, loss: 0.03, noise: 1, axis: 0, hz: 9, growth: 0.8, top: 0.3, start: 0.001, begin: 6, seconds: 13}

@@ -9,7 +9,7 @@ import (
 
 const (
 	paceLearn = 9  // intervals a pace is learned from: odd, so that the middle one is its median
-	paceAgree = 7  // of them must lie within half of the median: a stream with lost lines still does
+	paceAgree = 7  // of them must lie within half of their mean: a stream with lost lines still does
 	paceWrong = 24 // more intervals that do not fit than such that do: the pace has changed, or never was one
 )
 
@@ -58,15 +58,23 @@ func (p *pace) take(s *detect.Stream, at int64) {
 
 func (p *pace) learn(s *detect.Stream) {
 	slices.Sort(p.first[:])
-	mid := p.first[paceLearn/2]
-	agree := 0
+	mid := float64(p.first[paceLearn/2])
+	// Stamps of a coarse clock alternate between two intervals: the mean of
+	// those near the median is the pace, not the median.
+	sum, near := 0.0, 0.0
 	for _, d := range p.first {
-		if 2*d > mid && 2*d < 3*mid {
+		if f := float64(d); f > 0.4*mid && f < 2.5*mid {
+			sum, near = sum+f, near+1
+		}
+	}
+	mean, agree := sum/near, 0
+	for _, d := range p.first {
+		if f := float64(d); f > 0.5*mean && f < 1.5*mean {
 			agree++
 		}
 	}
 	s.Steady = agree >= paceAgree
-	s.Period = float64(mid)
+	s.Period = mean
 	if !s.Steady {
 		p.n = 0 // not a pace yet: look at the next ones
 	}

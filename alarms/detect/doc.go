@@ -80,7 +80,9 @@
 // a rate loop is a danger within a second. From 40 % on a growth of 5 a second
 // leaves 0.18 s: three and a half standard errors are enough; from 70 % on
 // 0.07 s: two and a half, in one look. A new tone at half of the limit that does
-// not fall rings in two looks, whatever its growth.
+// not fall rings in two looks, whatever its growth; one that was there all along,
+// and so counts as usual, rings from 40 % on when it grows by five of the
+// standard errors that the noise beside it makes.
 //
 // From the test's own reach. Growth beyond half a cycle's worth a cycle is
 // nothing cyclic but a knock, and tip-over's. A window holds three cycles at
@@ -90,8 +92,8 @@
 // # What nobody can hear early
 //
 // A growth of 5 a second at 2 Hz, or of 10 at 5 Hz, passes from 0.02 to 0.10
-// within a cycle: no estimate of growth has time for that, and the limit itself
-// rings. Sticks and drift move the amplitude as well: with growth and amplitude
+// within a cycle: no estimate of growth has time for that. It rings once three
+// cycles have been over the limit, and tip-over watches such craft. Sticks and drift move the amplitude as well: with growth and amplitude
 // known exactly, one second before the limit, the forecast would be within a
 // quarter in about 95 of 100 disturbed runs.
 package detect

@@ -15,6 +15,9 @@ const (
 	// leastRinging, of the limit of oscillation: rms of a ringing that matters;
 	// an alarm goes at stillRinging of that.
 	leastRinging = 0.02
+	// leastMargin: what has no damping at all does not ring on noise; it is a
+	// limit cycle, or a rotor's line.
+	leastMargin  = 0.001
 	stillRinging = 0.7
 	// nearRinging, of the limit: what is so strong is rising-oscillation's.
 	nearRinging = 0.5
@@ -108,7 +111,7 @@ func (d *lowMargin) examine(i, k int, at int64, limit float64) {
 
 // stands reports whether the measurement says what the alarm would.
 func (t *marginTone) stands(least float64) bool {
-	return t.power >= least && t.damping+ninety*t.err < mostMargin && t.against > sureMargin && t.peak > surePeak
+	return t.power >= least && t.damping > leastMargin && t.damping+ninety*t.err < mostMargin && t.against > sureMargin && t.peak > surePeak
 }
 
 // passes asks whether anything else explains it.

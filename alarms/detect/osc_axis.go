@@ -87,6 +87,17 @@ func (a *oscAxis) looks() bool {
 	return false
 }
 
+// looksAt reports whether any window whose bands hold a frequency has looked
+// since all was dropped.
+func (a *oscAxis) looksAt(hz float64) bool {
+	for _, w := range a.windows {
+		if last := len(w.bands) - 1; w.looks > 0 && hz > 0.9*w.bands[0].lo && hz < 1.1*w.bands[last].hi {
+			return true
+		}
+	}
+	return false
+}
+
 // take brings one line's values of the axis.
 func (a *oscAxis) take(b *Bench, i int, in *Input) {
 	x, changed, ok := a.source.take(b, i)
@@ -150,7 +161,7 @@ func (a *oscAxis) look(at int64, floor float64, lines *rotorLines, past *thrustP
 			}
 			b.weigh(a)
 			b.like = unlike
-			if lines.n == 0 {
+			if lines.mean(at) == 0 { // not reported, or nothing that could be used
 				b.like = likeRotor(b, past.ratio)
 			} else if b.now.nearLine {
 				b.like = likeRotor(b, lines.ratio)
@@ -184,10 +195,16 @@ func (a *oscAxis) foresee(at int64) {
 		return
 	}
 	a.next = forecast{at: at}
-	if b := a.surest(a.best.now.hz); b != nil && b.now.overBase > outOfBase && !b.now.nearLine && b.like == unlike {
-		if a.next = a.ahead(b); a.next.odds < sureOdds {
-			a.next = forecast{at: at}
-		}
+	b := a.surest(a.best.now.hz)
+	if b == nil || b.now.overBase < outOfBase && !a.hold.up {
+		return
+	}
+	small := b.now.quarters[3] < nearLimit*a.hold.limit
+	if small && !a.hold.up && (b.now.nearLine || b.like != unlike) {
+		return
+	}
+	if f := a.ahead(b); f.odds >= sureOdds || !small || a.hold.up {
+		a.next = f
 	}
 }
 

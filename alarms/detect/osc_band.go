@@ -46,6 +46,7 @@ type oscTone struct {
 	level      float64 // at its middle
 	growth     float64 // per second
 	growthErr  float64
+	ownErr     float64 // of growth, by the noise beside the tone alone
 	share      float64 // of the power near the tone that it explains
 	overBase   float64 // power over the usual power of its bin
 	quarters   [4]float64
@@ -102,9 +103,10 @@ func (b *oscBand) find(a *oscAxis, at int64, floor float64) {
 	if usual := b.usualNoise(f); usual > noise {
 		noise, more = usual, usual/noise
 	}
+	t.ownErr = t.growthErr
 	t.growthErr *= math.Sqrt(more)
 	t.quarterErr = math.Sqrt(2 * noise / float64(b.n/4))
-	if t.growth < worth*t.growthErr && t.amplitude < nearLimit*a.hold.limit {
+	if t.growth < worth*t.ownErr && t.amplitude < nearLimit*a.hold.limit {
 		return // nothing that could ring: a steady line, most often
 	}
 	b.rest.Load(a.fitter.Rest(b.n))

@@ -16,6 +16,7 @@ type forecast struct {
 	growthErr    float64
 	odds         float64 // logarithm, that it grows
 	at           int64
+	hz           float64
 	known        bool
 }
 
@@ -65,21 +66,29 @@ func (a *oscAxis) outlook(b *oscBand) forecast {
 	if !ok {
 		return forecast{}
 	}
-	return forecast{s: o.Middle, low: o.Low, early: o.Early, high: o.High, growth: o.Growth, growthErr: o.GrowthErr, odds: o.Odds, at: t.at, known: true}
+	return forecast{s: o.Middle, low: o.Low, early: o.Early, high: o.High, growth: o.Growth, growthErr: o.GrowthErr, odds: o.Odds, at: t.at, hz: t.hz, known: true}
 }
 
 // surest is the band that knows the growth of a tone of hz best, nil where
-// none sees it grow.
+// none sees it grow. A tone that rings already may have become usual: where the
+// usual noise hides its growth, the noise beside it is asked.
 func (a *oscAxis) surest(hz float64) *oscBand {
+	if b := a.surestBy(hz, func(t *oscTone) float64 { return t.growthErr }); b != nil || !a.hold.up {
+		return b
+	}
+	return a.surestBy(hz, func(t *oscTone) float64 { return t.ownErr })
+}
+
+func (a *oscAxis) surestBy(hz float64, err func(*oscTone) float64) *oscBand {
 	var best *oscBand
 	for _, w := range a.windows {
 		for i := range w.bands {
 			b := &w.bands[i]
 			t := &b.now
-			if !t.ok || t.growth < 2*t.growthErr || t.share < 0.5 || math.Abs(t.hz-hz) > 0.1*t.hz {
+			if !t.ok || t.growth < 2*err(t) || t.share < 0.5 || math.Abs(t.hz-hz) > 0.1*t.hz {
 				continue
 			}
-			if best == nil || t.growthErr/t.growth < best.now.growthErr/best.now.growth {
+			if best == nil || err(t)/t.growth < err(&best.now)/best.now.growth {
 				best = b
 			}
 		}

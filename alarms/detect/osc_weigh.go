@@ -34,7 +34,7 @@ const (
 	// leastLock is the steadiness of the phase between output and rate.
 	leastLock = 0.85
 	// nearLimit, of the limit: from here on less evidence is asked for, so that
-	// nothing passes the limit in silence: three and a half standard errors (one
+	// nothing passes the limit in silence (what rings already needs no hurry): three and a half standard errors (one
 	// in 4300 for a single look) and two thirds of the power.
 	nearLimit = 0.4
 	nearSure  = 3.5 * 3.5 / 2
@@ -47,6 +47,8 @@ const (
 	// two and a half standard errors of it.
 	lastCall = 0.7
 	lastSure = 2.5 * 2.5 / 2
+	// plainOld standard errors are asked for of a tone that was there before.
+	plainOld = 5.0
 	// pressing, of the limit: a new tone that has come so near it and does not
 	// fall rings whatever its growth, for it has grown, and fast.
 	pressing      = 0.5
@@ -89,7 +91,7 @@ func (b *oscBand) grows(a *oscAxis, limit float64) bool {
 	}
 	q := &t.quarters
 	b.close = q[3] >= nearLimit*limit
-	if b.close && q[3] > nearRise*q[0] {
+	if b.close && q[3] > nearRise*q[0] && !a.hold.up {
 		sure, share = nearSure, nearShare
 		if q[3] >= lastCall*limit {
 			sure = lastSure
@@ -97,8 +99,10 @@ func (b *oscBand) grows(a *oscAxis, limit float64) bool {
 	}
 	switch {
 	case !t.ok, t.amplitude < leastAmplitude*limit, t.amplitude < 2*t.doubt, t.growth < leastGrowth,
-		t.evidence < sure, t.growth > mostPerCycle*t.hz,
-		t.share < share, t.overBase < outOfBase:
+		t.growth > mostPerCycle*t.hz, t.share < share:
+		return false
+	case t.evidence >= sure && t.overBase >= outOfBase:
+	case !b.risesFromOld(limit):
 		return false
 	}
 	// Where a rotor line or its fold lies a small tone must be past all doubt:
@@ -109,6 +113,15 @@ func (b *oscBand) grows(a *oscAxis, limit float64) bool {
 		return false
 	}
 	return b.exponential(strict) && b.inStep(a)
+}
+
+// risesFromOld reports whether a tone that was there all along, and so counts
+// as usual, grows towards the limit. The noise beside the tone is the only
+// witness then.
+func (b *oscBand) risesFromOld(limit float64) bool {
+	t := &b.now
+	return b.close && t.growth > plainOld*t.ownErr && t.share >= levelShare &&
+		t.quarters[3] > nearRise*t.quarters[0] && !t.nearLine
 }
 
 // exponential reports whether the tone's growth goes on through the window.

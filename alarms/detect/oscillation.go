@@ -29,6 +29,8 @@ type held struct {
 	first  float64 // amplitude at the raise
 	hz     float64
 	seen   int64 // engine time at which growth or level was last seen
+	highAt int64 // the same of what was high, 0 never
+	value  float64
 	story  oscTone
 	byGrow bool
 	ahead  forecast
@@ -192,20 +194,28 @@ func (o *Oscillation) raise(b *Bench, i int, by *oscBand, grows bool) Finding {
 		value = by.now.amplitude
 	}
 	t := &by.now
-	h.seen, h.hz, h.story, h.byGrow = b.Now, t.hz, *t, grows || knows != nil
-	if h.byGrow {
+	h.seen, h.hz, h.story, h.byGrow = b.Now, t.hz, *t, grows
+	switch {
+	case grows:
 		h.ahead = a.ahead(by)
+	case knows != nil:
+		h.ahead = a.ahead(knows)
+		h.byGrow = h.ahead.odds >= sureOdds
 	}
+	h.byGrow = h.byGrow && h.ahead.known
 	if !h.up {
-		h.up, h.first = true, t.amplitude
+		h.up, h.first, h.highAt = true, t.amplitude, 0
 	}
 	level := Medium
 	if value >= h.limit || h.byGrow && h.ahead.since(b.Now).early <= soon {
-		level = High
+		level, h.highAt = High, b.Now
+	} else if h.highAt > 0 && b.Now-h.highAt < Second {
+		level = High // a look that finds a little more time changes nothing
 	}
 	if b.Now < o.settleTo {
 		level = min(level, Medium)
 	}
+	h.value = value
 	return Finding{Where: Axis(i), Level: level, Value: value, Limit: h.limit}
 }
 
@@ -226,6 +236,13 @@ func (o *Oscillation) holding(b *Bench, a *oscAxis, i int) (Finding, bool) {
 	if !h.up {
 		return Finding{}, false
 	}
+	if !a.looksAt(h.hz) {
+		// A hole has emptied the windows: nothing is known to be better.
+		return Finding{Where: Axis(i), Value: h.value, Limit: h.limit}, true
+	}
+	if n := &a.next; n.known && n.growth > leastGrowth && math.Abs(n.hz-h.hz) < 0.1*h.hz {
+		h.seen = b.Now // it still grows, though no single window says so for sure
+	}
 	amp := 0.0
 	for _, w := range a.windows {
 		for k := range w.bands {
@@ -238,6 +255,7 @@ func (o *Oscillation) holding(b *Bench, a *oscAxis, i int) (Finding, bool) {
 		h.up = false
 		return Finding{}, false
 	}
+	h.value = amp
 	f := Finding{Where: Axis(i), Value: amp, Limit: h.limit}
 	if b.Now-h.seen > Second {
 		h.byGrow, h.story.growth = false, 0 // what was seen then is no news now

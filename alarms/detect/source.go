@@ -14,8 +14,12 @@ type source struct {
 	seenY presence
 }
 
-// presence tells whether a field is usually measured.
-type presence struct{ score float64 }
+// presence tells whether a field is usually measured. One that comes with every
+// second line is not: it may not flip to and fro.
+type presence struct {
+	score float64
+	is    bool
+}
 
 func (p *presence) take(ok bool) {
 	v := 0.0
@@ -23,9 +27,12 @@ func (p *presence) take(ok bool) {
 		v = 1
 	}
 	p.score += (v - p.score) / 16
+	if p.is && p.score < 0.4 || !p.is && p.score > 0.6 {
+		p.is = !p.is
+	}
 }
 
-func (p *presence) there() bool { return p.score > 0.5 }
+func (p *presence) there() bool { return p.is }
 
 // take reads one line's output, rate and demand of axis i. changed tells that
 // other fields are measured than before: what was gathered is worth nothing
