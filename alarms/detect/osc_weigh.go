@@ -180,10 +180,12 @@ func (b *oscBand) pressesNow(a *oscAxis, limit float64) bool {
 	q := &t.quarters
 	least := pressing*limit + t.doubt
 	if !t.ok || t.overBase < pressingPower || t.share < nearShare || t.growth > mostPerCycle*t.hz ||
-		q[3] < least || q[2] < 0.8*least || q[1] < 0.6*least || q[3] < 0.9*q[2] {
+		q[3] < least || q[3] < 0.9*q[2] || t.nearLine || !b.inStep(a) {
 		return false
 	}
-	return t.growth > -t.growthErr && !t.nearLine && b.inStep(a)
+	// It has stood there, or it rises.
+	return q[2] > 0.8*least && q[1] > 0.6*least && t.growth > -t.growthErr ||
+		q[2] > 0.6*least && q[3] > q[2] && t.growth > levelGrowth*t.growthErr && t.share >= levelShare
 }
 
 // inStep reports whether output and rate swing with a steady phase. Where the

@@ -187,13 +187,13 @@ func (g *Grower) filter(i, j, n int, dt, growth float64) {
 		z = complex(a, 0)*z + complex(gain, 0)*e
 		p = a*a*p + drive - gain*gain*s
 	}
-	free := float64(n) - 1.5 // the tone's frequency has taken a half
-	g.logL[i][j] = -free*math.Log(miss+1e-300) - logDet - math.Log(det)
+	// The common scale is integrated out of n-1 innovations.
+	g.logL[i][j] = -float64(n-1)*math.Log(miss+1e-300) - logDet - math.Log(det)
 	size := cmplx.Abs(z)
 	g.end[i][j] = size
 	// What is not known of it now, and what noise will drive it by until it
 	// is far larger; half of a complex variance lies along the amplitude.
-	g.spread[i][j] = miss / free * (p + ratio/(2*growth*dt)) / (2 * size * size)
+	g.spread[i][j] = miss / float64(n-2) * (p + ratio/(2*growth*dt)) / (2 * size * size)
 }
 
 // sum adds the cells up.
