@@ -89,6 +89,20 @@
 // least, the stream four lines a cycle: what lies above is said to be not
 // watched.
 //
+// # Low margin
+//
+// A stable loop near its margin rings on noise (margin_*.go). That is a verdict
+// on the gains, not growth, and rings low. Octave by octave the strongest peak of
+// an averaged spectrum is a candidate; its complex envelope over the newest 500
+// cycles, 10 to 30 s, is a damped rotation that white noise drives, plus a white
+// floor. A Kalman filter gives its likelihood, holes and all, and the greatest
+// likelihood the damping ratio with its standard error. It must be under 0.05 at
+// 95 % on one side (Wilks' ratio), stand there over a floor without resonance,
+// neither rise nor go by, not be asked for by the demand, and not be a rotor's
+// line: that has a steady envelope where ringing has a Rayleigh one, follows the
+// reported speed, and shakes several axes in one rhythm. What has no damping at
+// all is a limit cycle and not told here.
+//
 // # What nobody can hear early
 //
 // A growth of 5 a second at 2 Hz, or of 10 at 5 Hz, passes from 0.02 to 0.10

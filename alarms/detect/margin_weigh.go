@@ -15,10 +15,10 @@ const (
 	// leastRinging, of the limit of oscillation: rms of a ringing that matters;
 	// an alarm goes at stillRinging of that.
 	leastRinging = 0.02
+	stillRinging = 0.7
 	// leastMargin: what has no damping at all does not ring on noise; it is a
 	// limit cycle, or a rotor's line.
-	leastMargin  = 0.001
-	stillRinging = 0.7
+	leastMargin = 0.001
 	// nearRinging, of the limit: what is so strong is rising-oscillation's.
 	nearRinging = 0.5
 	// sureMargin is twice the log likelihood that mostMargin must lose for 95 %
