@@ -148,8 +148,8 @@ func (r *ringFit) fit(first ringing) bool {
 	r.fixed = false
 	start := [3]float64{math.Log(first.decay), first.offset, math.Log(first.ratio)}
 	step := [3]float64{0.5, 0.5 * first.decay, 0.7}
-	p, c := r.search(start, step, 60)
-	p, c = r.search(p, [3]float64{-0.3, -0.3 * math.Exp(p[0]), -0.4}, 50)
+	p, _ := r.search(start, step, 60)
+	p, c := r.search(p, [3]float64{-0.3, -0.3 * math.Exp(p[0]), -0.4}, 50)
 	r.best, r.like = p, -c
 	_, r.power = r.logLike(p)
 	return r.curvature()

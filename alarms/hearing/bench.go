@@ -54,15 +54,14 @@ func (b *Bench) Axis() int { return int(b.Seed % 3) }
 // A Drawing is a bench on its way through time.
 type Drawing struct {
 	Bench
-	rng     *rand.Rand
-	h       float64 // of a step, seconds
-	sub     int     // steps a line
-	steps   int64
-	nextAt  int64 // step of the next line
-	lines   int64
-	losing  int
-	axes    [3]axis
-	limited bool
+	rng    *rand.Rand
+	h      float64 // of a step, seconds
+	sub    int     // steps a line
+	steps  int64
+	nextAt int64 // step of the next line
+	lines  int64
+	losing int
+	axes   [3]axis
 
 	throttle, throttleTo, throttleIn float64
 	rotors                           [4]rotor

@@ -149,7 +149,7 @@ func (s sheet) checkCurve(c *Curve) error {
 	}
 	for i, x := range c.X {
 		if !(x > 0) || math.IsInf(x, 0) || i > 0 && x <= c.X[i-1] {
-			return fmt.Errorf("X has %g at %d: it must rise, be over zero and finite", x, i)
+			return fmt.Errorf("point %d has x of %g: it must rise, be over zero and finite", i, x)
 		}
 	}
 	for _, values := range [][]float64{c.Y, c.Low, c.High} {
