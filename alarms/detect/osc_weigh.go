@@ -23,6 +23,9 @@ const (
 	// mostPerCycle is the growth a cycle beyond which nothing cyclic is seen:
 	// a knock, a step. What grows faster than that is tip-over's.
 	mostPerCycle = 0.5
+	// oncePerCycle: what grows by more a cycle is not believed for a single look
+	// unless it is sure; gusts and landings make bursts of two cycles.
+	oncePerCycle = 0.35
 	// leastGrowth a second: what takes over seven seconds to double is no matter
 	// for a bell; if it goes on it will be over the limit, and heard for that.
 	leastGrowth = 0.1
@@ -185,7 +188,7 @@ func (b *oscBand) pressesNow(a *oscAxis, limit float64) bool {
 	}
 	// It has stood there, or it rises.
 	return q[2] > 0.8*least && q[1] > 0.6*least && t.growth > -t.growthErr ||
-		q[2] > 0.6*least && q[3] > q[2] && t.growth > levelGrowth*t.growthErr && t.share >= levelShare
+		q[2] > 0.6*least && q[1] > 0.35*least && q[3] > q[2] && t.growth > levelGrowth*t.growthErr && t.share >= levelShare
 }
 
 // inStep reports whether output and rate swing with a steady phase. Where the
@@ -221,7 +224,8 @@ func (b *oscBand) grown(a *oscAxis) bool {
 	if t.growth > plainGrowth*t.growthErr {
 		need-- // the limit is near, and there is no doubt
 	}
-	if t.quarters[3] >= lastCall*t.limit && t.quarters[3] > nearRise*t.quarters[0] {
+	if t.quarters[3] >= lastCall*t.limit && t.quarters[3] > nearRise*t.quarters[0] &&
+		(t.growth <= oncePerCycle*t.hz || t.evidence >= sureGrowth) {
 		need = 1 // no time is left for a second look
 	}
 	for _, w := range a.windows {
