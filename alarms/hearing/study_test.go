@@ -47,6 +47,18 @@ func TestHeardInTime(t *testing.T) {
 	}
 }
 
+// TestHeardOnce: runs that passed the limit in silence once.
+func TestHeardOnce(t *testing.T) {
+	for _, seed := range []uint64{20_100_850} {
+		b := GrowthBench(seed, true)
+		var r Runner
+		o := r.Run(b)
+		s, ok := o.Heard()
+		require.True(t, ok, "%v", b)
+		assert.Equal(t, b.Axis(), s.Axis)
+	}
+}
+
 // TestSilentWithoutCause: the same benches with their gain not raised, and one
 // of each class of disturbance.
 func TestSilentWithoutCause(t *testing.T) {
