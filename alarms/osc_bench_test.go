@@ -36,6 +36,8 @@ type bench struct {
 	empty    bool    // demands not measured
 	noRate   bool
 	noCtrl   bool
+	halfCtrl bool // outputs are measured in every second line
+	deadERPM bool // rotor speeds are reported as nothing
 	erpm     bool // rotor speeds are reported
 	disarmed bool
 	watch    bool // run on past the limit and past the first alarm
@@ -158,6 +160,10 @@ func (d *drawing) state(at float64) {
 	}
 	d.take(decode.ERPM, at, func(s *decode.Sample) {
 		for m := range 4 {
+			if d.deadERPM {
+				s.Put(m, 0)
+				continue
+			}
 			s.Put(m, 7*math.Round(d.speed*(1+0.03*float64(m))))
 		}
 	})
@@ -172,7 +178,7 @@ func (d *drawing) axes(s *decode.Sample) {
 		if !d.empty {
 			s.Put(decode.DemandRoll+i, math.Round(d.dem[i]*10)/10)
 		}
-		if !d.noCtrl {
+		if !d.noCtrl && (!d.halfCtrl || d.seq%2 == 0) {
 			s.Put(decode.ControlRoll+i, math.Round(d.ctrl[i]*1e4)/1e4)
 		}
 	}

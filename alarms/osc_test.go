@@ -179,6 +179,24 @@ func TestOscillationFromSteady(t *testing.T) {
 	}
 }
 
+// TestOscillationHalfOutputs: outputs in every second line do not make the axis
+// flip between two signals and watch neither.
+func TestOscillationHalfOutputs(t *testing.T) {
+	b := bench{rate: 400, jitter: 0.1, noise: 1, axis: 1, hz: 9, growth: 0.8, top: 0.3, start: 0.001, begin: 6, seconds: 13, halfCtrl: true}
+	res := b.run(5)
+	require.False(t, res.silent)
+	assert.Equal(t, detect.Pitch, res.where)
+}
+
+// TestOscillationDeadSpeeds: speeds that are reported as nothing are not known:
+// the rotors' lines are then told by how they move with the throttle.
+func TestOscillationDeadSpeeds(t *testing.T) {
+	for _, rate := range []float64{200, 400} {
+		b := bench{rate: rate, jitter: 0.1, noise: 1, axis: -1, ramps: true, rotors: 0.05, erpm: true, deadERPM: true, seconds: 60}
+		assert.Zero(t, loudAlarms(t, b.run(uint64(rate)).events), "%.0f a second", rate)
+	}
+}
+
 // TestOscillationKeptOverHole: a hole in the stream does not say that what rang
 // is gone.
 func TestOscillationKeptOverHole(t *testing.T) {
