@@ -33,7 +33,10 @@ func hard(b bench) bench {
 // on a quiet bench and on a busy one.
 func TestOscillationGrows(t *testing.T) {
 	seeds := 6
-	if testing.Short() {
+	switch {
+	case quick:
+		seeds = 1
+	case testing.Short():
 		seeds = 3
 	}
 	for _, rate := range []float64{200, 400, 1000} {
@@ -85,8 +88,8 @@ func loudAlarms(t *testing.T, events []alarms.Event) (n int) {
 // TestOscillationQuiet: nothing rings without its cause.
 func TestOscillationQuiet(t *testing.T) {
 	seconds := 90.0
-	if testing.Short() {
-		seconds = 30
+	if quick || testing.Short() {
+		seconds = 20
 	}
 	for name, b := range map[string]bench{
 		"noise": {noise: 1}, "much noise": {noise: 4},
@@ -171,6 +174,9 @@ func TestOscillationEases(t *testing.T) {
 func TestOscillationFromSteady(t *testing.T) {
 	for _, level := range []float64{0.02, 0.04, 0.06} {
 		for _, hz := range []float64{4, 9, 25} {
+			if quick && level != 0.04 {
+				continue
+			}
 			b := bench{rate: 400, jitter: 0.1, noise: 1, axis: 1, hz: hz, growth: 0.6, start: level, top: 0.3, stand: 15, seconds: 15 + math.Log(0.3/level)/0.6}
 			res := b.run(uint64(hz))
 			assert.False(t, res.silent, "%.0f Hz from %.2f", hz, level)

@@ -1,0 +1,5 @@
+//go:build !race
+
+package alarms_test
+
+const quick = false
