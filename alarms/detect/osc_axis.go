@@ -161,7 +161,7 @@ func (a *oscAxis) look(at int64, floor float64, lines *rotorLines, past *thrustP
 			}
 			b.weigh(a)
 			b.like = unlike
-			if lines.mean(at) == 0 { // not reported, or nothing that could be used
+			if !lines.known(at) {
 				b.like = likeRotor(b, past.ratio)
 			} else if b.now.nearLine {
 				b.like = likeRotor(b, lines.ratio)

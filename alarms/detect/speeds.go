@@ -23,21 +23,26 @@ func newSpeeds(keep int, every int64) speeds {
 	return speeds{every: every, hz: make([][decode.MaxMotors]float64, keep), at: make([]int64, keep)}
 }
 
-// set notes the speeds of the rotors.
+// set notes the speeds of the rotors. A report without one that could be used
+// (dead telemetry, poles not known, nothing turns) is no report.
 func (s *speeds) set(b *Bench) {
 	if s.n > 0 && b.Now-s.at[s.row(0)] < s.every {
 		return
 	}
-	s.motors, s.blades = min(b.Motors, decode.MaxMotors), float64(max(b.Craft.Blades, 2))
-	s.n++
-	row := &s.hz[s.row(0)]
-	for i := range row {
-		row[i] = 0
-		if r := b.RPM[i]; i < s.motors && r.OK && r.V > 60*lineLeast {
-			row[i] = r.V / 60
+	var row [decode.MaxMotors]float64
+	any := false
+	motors := min(b.Motors, decode.MaxMotors)
+	for i := range motors {
+		if r := b.RPM[i]; r.OK && r.V > 60*lineLeast {
+			row[i], any = r.V/60, true
 		}
 	}
-	s.at[s.row(0)] = b.Now
+	if !any {
+		return
+	}
+	s.motors, s.blades = motors, float64(max(b.Craft.Blades, 2))
+	s.n++
+	s.hz[s.row(0)], s.at[s.row(0)] = row, b.Now
 }
 
 // row is the place of the row that lies i rows before the newest.
