@@ -7,7 +7,7 @@ import (
 )
 
 // marginLook is the time between two looks. Each takes one octave of one axis:
-// with five octaves all have had their turn after 1.5 s, which is soon enough
+// with six octaves all have had their turn after 1.8 s, which is soon enough
 // for windows of ten seconds and more, and spreads the work.
 const marginLook = Second / 10
 
@@ -70,12 +70,8 @@ func (d *lowMargin) look(b *Bench) {
 	if len(a.levels) == 0 {
 		return
 	}
-	limit := b.Limits.Oscillation
-	if a.main == sigY {
-		limit = b.Limits.OscillationRate
-	}
 	a.next = (a.next + 1) % len(a.levels)
-	d.examine(i, a.next, b.Now, limit)
+	d.examine(i, a.next, b.Now, a.source.limit(b))
 }
 
 // Judge tells the strongest ringing of each axis.
@@ -106,11 +102,7 @@ func (d *lowMargin) Judge(b *Bench, dst []Finding) []Finding {
 
 // Describe tells frequency and damping with its standard error.
 func (d *lowMargin) Describe(_ *Bench, f Finding) Story {
-	i := 0
-	for Axis(i) != f.Where && i < 2 {
-		i++
-	}
-	a := &d.axes[i]
+	a := &d.axes[axisOf(f.Where)]
 	r := &a.story
 	s := Story{
 		Unit: "1", Cause: "loop gain near its margin", Action: "lower the gains before you go on",

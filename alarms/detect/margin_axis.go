@@ -25,13 +25,13 @@ type marginAxis struct {
 // allocates.
 func (a *marginAxis) build(stream float64) {
 	*a = marginAxis{source: a.source, stream: stream, next: a.next}
-	rate := stream / max(1, math.Floor(stream/fullGridRate))
+	rate := gridRate(stream)
 	a.grid.step = float64(Second) / rate
 	for r := rate; bandTop*r > marginLow; r /= 2 {
 		a.levels = append(a.levels, newMarginLevel(r, stream))
 	}
 	for i := range a.hp {
-		a.hp[i].k = 1 / (1 + 2*math.Pi*highPass/rate)
+		a.hp[i] = newHighpass(rate)
 	}
 	a.emit = a.frame
 }

@@ -51,7 +51,7 @@ const (
 	fewMemories = 8.0
 	// sameRinging: looks that find it within this share tell of the same.
 	sameRinging = 0.05
-	// So many looks in a row, 1.5 s apart, ring, or clear.
+	// So many looks in a row, 1.5 to 1.8 s apart, ring, or clear.
 	sureHits    = 3
 	unsureHits  = 5
 	clearMisses = 3

@@ -44,8 +44,7 @@ type oscAxis struct {
 // place that allocates, once for each pace.
 func (a *oscAxis) build(stream float64) {
 	*a = oscAxis{source: a.source, stream: stream, hold: a.hold}
-	by := max(1, math.Floor(stream/fullGridRate))
-	rate := stream / by
+	rate := gridRate(stream)
 	a.grid.step = float64(Second) / rate
 	a.demand = newDemand(rate)
 	for r := rate; r >= lowestLevel || len(a.levels) == 0; r /= 2 {
@@ -171,7 +170,6 @@ func (a *oscAxis) look(at int64, floor float64, lines *rotorLines, past *thrustP
 	if !looked {
 		return
 	}
-	defer a.foresee(at)
 	a.best, a.demand.still = nil, false
 	for _, w := range a.windows {
 		for i := range w.bands {
@@ -183,6 +181,7 @@ func (a *oscAxis) look(at int64, floor float64, lines *rotorLines, past *thrustP
 			}
 		}
 	}
+	a.foresee(at)
 }
 
 // foresee brings the forecast up to date, ten times a second at most.

@@ -51,6 +51,10 @@ type highpass struct {
 	live    bool
 }
 
+func newHighpass(rate float64) highpass {
+	return highpass{k: 1 / (1 + 2*math.Pi*highPass/rate)}
+}
+
 func (h *highpass) next(x float64) float64 {
 	if !h.live {
 		h.live, h.x = true, x
@@ -64,9 +68,8 @@ func (h *highpass) next(x float64) float64 {
 func newDemand(rate float64) demand {
 	p := math.Exp(-1 / (laguerreTau * rate))
 	d := demand{pole: p, gain: 1 - p}
-	k := 1 / (1 + 2*math.Pi*highPass/rate)
 	for i := range d.hp {
-		d.hp[i].k = k
+		d.hp[i] = newHighpass(rate)
 	}
 	return d
 }

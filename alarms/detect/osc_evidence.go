@@ -10,9 +10,13 @@ type evidence struct {
 	first float64 // frequency at the first
 }
 
+// sameTone reports whether two frequencies, found in windows of so many
+// seconds, may be of one tone.
+func sameTone(a, b, seconds float64) bool { return math.Abs(a-b) <= max(0.1*b, 0.7/seconds) }
+
 // hit takes one look. A tone at another frequency starts anew.
 func (e *evidence) hit(at int64, hz, seconds float64) {
-	if e.hits > 0 && math.Abs(hz-e.hz) > max(0.1*e.hz, 0.7/seconds) {
+	if e.hits > 0 && !sameTone(hz, e.hz, seconds) {
 		*e = evidence{}
 	}
 	if e.hits == 0 {
@@ -91,7 +95,7 @@ func (s *sequence) before(at int64, hz float64) float64 {
 		if at-s.at[k] < s.span {
 			continue
 		}
-		if at-s.at[k] > s.span+s.span/4 || math.Abs(hz-s.hz[k]) > max(0.1*hz, 0.7*float64(Second)/float64(s.span)) {
+		if at-s.at[k] > s.span+s.span/4 || !sameTone(s.hz[k], hz, seconds(s.span)) {
 			return 0
 		}
 		return s.past[k]

@@ -51,7 +51,7 @@ func (a *oscAxis) outlook(b *oscBand) forecast {
 	t := &b.now
 	l := &a.levels[b.level]
 	length := max(outlookCycles/t.hz, math.Log(outlookRise)/max(t.growth, leastGrowth))
-	n := min(int(length*b.rate), l.n, ringFrames, len(a.stretch))
+	n := min(int(length*b.rate), l.n, len(a.stretch))
 	x := a.stretch[:n]
 	signal, c := sigU, 0
 	if a.main == sigY {

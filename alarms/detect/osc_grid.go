@@ -31,6 +31,11 @@ type grid struct {
 	hits int
 }
 
+// gridRate is the pace of the grid for a stream's pace.
+func gridRate(stream float64) float64 {
+	return stream / max(1, math.Floor(stream/fullGridRate))
+}
+
 // start begins at a sample; the first cell ends one step later.
 func (g *grid) start(t float64, x [3]float64) {
 	g.live, g.t, g.x = true, t, x

@@ -7,10 +7,7 @@ import (
 
 // Describe tells frequency, growth and the time that is left.
 func (o *Oscillation) Describe(b *Bench, f Finding) Story {
-	i := 0
-	for Axis(i) != f.Where && i < 2 {
-		i++
-	}
+	i := axisOf(f.Where)
 	h := &o.axes[i].hold
 	t := &h.story
 	s := Story{Unit: "1", Action: "cut throttle", Cause: "loop gain too high"}
@@ -20,7 +17,7 @@ func (o *Oscillation) Describe(b *Bench, f Finding) Story {
 		amount = fmt.Sprintf("%.0f deg/s", f.Value)
 	}
 	growth, growthErr := t.growth, t.growthErr
-	if h.byGrow && h.ahead.known {
+	if h.byGrow {
 		growth, growthErr = h.ahead.growth, h.ahead.growthErr
 	}
 	s.More = []Fact{
@@ -29,7 +26,7 @@ func (o *Oscillation) Describe(b *Bench, f Finding) Story {
 		{"amplitude", f.Value}, {"share", t.share},
 	}
 	switch {
-	case h.byGrow && h.ahead.known && f.Value < f.Limit:
+	case h.byGrow && f.Value < f.Limit:
 		ahead := h.ahead.since(b.Now)
 		left := ahead.s
 		s.Text = fmt.Sprintf("%s oscillates at %.1f Hz, %s, and grows: %.1f s to the limit", f.Where, h.hz, amount, left)

@@ -28,9 +28,9 @@ type held struct {
 	up     bool
 	first  float64 // amplitude at the raise
 	hz     float64
-	seen   int64 // engine time at which growth or level was last seen
-	highAt int64 // the same of what was high, 0 never
-	value  float64
+	seen   int64   // engine time at which growth or level was last seen
+	highAt int64   // the same of what was high, 0 never
+	value  float64 // that was told last
 	story  oscTone
 	byGrow bool
 	ahead  forecast
@@ -89,10 +89,7 @@ func (o *Oscillation) Observe(b *Bench, in *Input) {
 		for i := range o.axes {
 			a := &o.axes[i]
 			a.take(b, i, in)
-			a.hold.limit = b.Limits.Oscillation
-			if a.main == sigY {
-				a.hold.limit = b.Limits.OscillationRate
-			}
+			a.hold.limit = a.source.limit(b)
 			a.look(b.Now, leastAmplitude*a.hold.limit, &o.lines, &o.past)
 		}
 	}

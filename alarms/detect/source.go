@@ -59,6 +59,23 @@ func (s *source) take(b *Bench, i int) (x [3]float64, changed, ok bool) {
 	return [3]float64{u.V, y.V, r.V}, changed, true
 }
 
+// limit is that of the signal which is listened to.
+func (s *source) limit(b *Bench) float64 {
+	if s.main == sigY {
+		return b.Limits.OscillationRate
+	}
+	return b.Limits.Oscillation
+}
+
+// axisOf is the number of the axis that a place names.
+func axisOf(w Where) int {
+	i := 0
+	for Axis(i) != w && i < 2 {
+		i++
+	}
+	return i
+}
+
 // axesLack tells why a stream of axes cannot be listened to at all, "" where it
 // can.
 func axesLack(s *Stream, least float64) string {

@@ -156,9 +156,6 @@ func (d *Drawing) Truth() float64 {
 	return amplitude
 }
 
-// Throttle is the collective throttle now, 0..1.
-func (d *Drawing) Throttle() float64 { return d.throttle }
-
 // Next runs to the next line that arrives. It reports false at the end.
 func (d *Drawing) Next(f *Frame) bool {
 	for {

@@ -236,24 +236,24 @@ func (p *page) baselines(backgrounds [][]GrowthRun, thresholds []float64, allowe
 	for _, runs := range backgrounds {
 		p.printf(" %s: missed | median amplitude |", runs[0].Name)
 	}
-	p.printf("\n|---|---|%s\n| ours | as built |", strings.Repeat("---|---|", len(backgrounds)))
-	for _, runs := range backgrounds {
-		missed := ours(runs, func(g *GrowthRun) bool { return g.Missed() })
-		p.printf(" %.1f %% | %.4f |", 100*float64(len(missed))/float64(len(runs)), quantile(ours(runs, func(*GrowthRun) bool { return true }), 0.5))
-	}
-	p.printf("\n")
-	for k, base := range Baselines() {
-		p.printf("| %s | %.4f |", base.Name(), thresholds[k])
+	p.printf("\n|---|---|%s\n", strings.Repeat("---|---|", len(backgrounds)))
+	names, _ := each(nil, nil)
+	for k, name := range names {
+		p.printf("| %s |", name)
+		if k == 0 {
+			p.printf(" as built |")
+		} else {
+			p.printf(" %.4f |", thresholds[k-1])
+		}
 		for _, runs := range backgrounds {
-			var x []float64
+			_, amplitudes := each(runs, func(*GrowthRun) bool { return true })
 			missed := 0
-			for _, g := range runs {
-				x = append(x, g.Baselines[k])
-				if g.Baselines[k] >= Limit {
+			for _, a := range amplitudes[k] {
+				if a >= Limit {
 					missed++
 				}
 			}
-			p.printf(" %.1f %% | %.4f |", 100*float64(missed)/float64(len(runs)), quantile(x, 0.5))
+			p.printf(" %.1f %% | %.4f |", 100*float64(missed)/float64(len(runs)), quantile(amplitudes[k], 0.5))
 		}
 		p.printf("\n")
 	}

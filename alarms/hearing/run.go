@@ -40,12 +40,11 @@ func (o *Outcome) Heard() (Said, bool) {
 	return o.Said[0], true
 }
 
-// A Runner feeds drawings to an engine. Its buffers are reused.
+// A Runner feeds drawings to an engine.
 type Runner struct {
 	engine *alarms.Engine
 	s      decode.Sample
 	seq    uint16
-	start  int64
 	// Each is called at every frame, before the engine has it.
 	Each func(d *Drawing, f *Frame)
 	// On keeps the run going past the first alarm and past the limit.
@@ -60,7 +59,7 @@ type Runner struct {
 func (r *Runner) Run(b Bench) Outcome {
 	d := NewDrawing(b)
 	r.engine = alarms.New(craft.Craft{Motors: 4, Poles: 14, Blades: int(d.blades), DiameterMM: 178, MassG: 655}, alarms.Options{})
-	r.seq, r.start = 0, 0
+	r.seq = 0
 	var o Outcome
 	var f Frame
 	stateAt, outAt := 0.0, 0.0
@@ -133,9 +132,6 @@ func (r *Runner) state(d *Drawing, at float64, o *Outcome) {
 // take hands one sample to the engine and notes what it says.
 func (r *Runner) take(tag decode.Tag, d *Drawing, t float64, o *Outcome, fill func(*decode.Sample)) {
 	us := int64(math.Round(t * 1e6))
-	if r.start == 0 {
-		r.start = us
-	}
 	r.s = decode.Sample{Tag: tag, Seq: r.seq, Time: uint32(us)}
 	r.seq++
 	fill(&r.s)

@@ -7,7 +7,7 @@ func (d *Drawing) step() {
 	d.steps++
 	t := d.Now()
 	d.moveThrottle(t)
-	d.moveRotors(t)
+	d.moveRotors()
 	// Gains are not changed in mid-move: the sticks rest then.
 	if resting := t > d.Begin-1.5 && t < d.Begin+0.1; d.Sticks && t > d.nextStick {
 		d.moveStick(t, resting)
@@ -46,7 +46,7 @@ func (d *Drawing) moveThrottle(t float64) {
 
 // moveRotors turns the rotors: speed goes with the root of thrust, and each
 // wanders by itself.
-func (d *Drawing) moveRotors(t float64) {
+func (d *Drawing) moveRotors() {
 	for m := range d.rotors {
 		r := &d.rotors[m]
 		r.wander += d.h*(-r.wander/2) + 0.8*math.Sqrt(d.h)*d.rng.NormFloat64()
@@ -62,7 +62,6 @@ func (d *Drawing) moveRotors(t float64) {
 		d.said[m][d.saidAt] = r.hz
 	}
 	d.saidAt = (d.saidAt + 1) % len(d.said[0])
-	_ = t
 }
 
 // moveStick draws the next move of the sticks: a step, a doublet's first half

@@ -23,8 +23,8 @@ type Spectrum struct {
 }
 
 // NewSpectrum returns a spectrum of n samples. They are padded with zeros to
-// at least twice their number, a length that is quick to transform, so that neighbouring bins lie
-// no further than half a resolution cell apart.
+// at least twice their number, a length that is quick to transform, so that
+// neighbouring bins lie no further than half a resolution cell apart.
 func NewSpectrum(n int) *Spectrum {
 	padded := math.MaxInt
 	for _, odd := range [...]int{1, 3, 5} {
