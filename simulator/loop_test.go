@@ -116,8 +116,7 @@ func TestCriticalGain(t *testing.T) {
 			sc := lc.scenario()
 			b := New(sc, 1)
 			playUntil(b, 2.9)
-			tr := b.Truth()
-			theory := theoryOf(&sc, lc.axis, tr.Throttle, tr.Volts, tr.LiftN)
+			theory := theoryOf(&sc, lc.axis, b)
 			ku, wu := theory.ultimate()
 			t.Logf("critical gain %.4f, theory %.4f (%+.1f %%); %.2f Hz, theory %.2f Hz (%+.1f %%)",
 				found, ku, 100*(found/ku-1), omega/2/math.Pi, wu/2/math.Pi, 100*(omega/wu-1))
@@ -172,8 +171,7 @@ func TestGainsDecide(t *testing.T) {
 	sc.Seconds = 20
 	quiet := New(quietScenario(), 1)
 	playUntil(quiet, 2)
-	tr := quiet.Truth()
-	theory := theoryOf(&sc, 0, tr.Throttle, tr.Volts, tr.LiftN)
+	theory := theoryOf(&sc, 0, quiet)
 	ku, _ := theory.ultimate()
 	for seed := range uint64(5) {
 		for _, tt := range []struct {

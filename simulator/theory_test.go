@@ -23,26 +23,65 @@ type loopTheory struct {
 	tick, step float64
 }
 
-// theoryOf makes the loop of roll (0) or pitch (1) at a mean motor output and
-// pack voltage.
-func theoryOf(sc *Scenario, axis int, output, volts, lift float64) loopTheory {
+// slopeOf returns how much thrust in N a motor's output adds at a mean output
+// and pack voltage, all motors alike: by a finite difference of the speed at
+// which the windings' voltage is used up, found by halving.
+func slopeOf(sc *Scenario, output, volts, height float64) float64 {
 	c := &sc.Craft
-	g := [2][3]float64{{sc.Gains.RollP, sc.Gains.RollI, sc.Gains.RollD}, {sc.Gains.PitchP, sc.Gains.PitchI, sc.Gains.PitchD}}[axis]
 	d := c.PropellerMM / 1000
-	full := c.FullRPM / 60 * volts / (c.ReferenceV * float64(c.Cells))
-	// dT/do = 2 CT rho D^4 full^2 o, four arms of the same length.
-	arm := c.DiagonalMM / 2000 * math.Sqrt(0.5)
-	torque := 4 * arm * 2 * c.CT * 1.225 * math.Pow(d, 4) * full * full * output
-	body := newBody(c)
+	rho := sc.Air.Pascal / (287.05287 * (sc.Air.Celsius + 273.15))
+	coefficient := func(n float64, column int) float64 {
+		rows := propellers[c.Propeller].rows
+		inch := propellers[c.Propeller].diameterIn * 0.0254
+		rpm := n * 60 * d * d / (inch * inch)
+		for k := 1; k < len(rows); k++ {
+			if rpm < rows[k][0] || k == len(rows)-1 {
+				share := math.Min(math.Max((rpm-rows[k-1][0])/(rows[k][0]-rows[k-1][0]), 0), 1)
+				return rows[k-1][column] + share*(rows[k][column]-rows[k-1][column])
+			}
+		}
+		return 0
+	}
+	ke := 60 / (2 * math.Pi * c.KV)
+	ratio := d / 2 / (4 * (c.GroundMM/1000 + height))
+	thrust := func(o float64) float64 {
+		lo, hi := 0.0, 1000.0
+		for range 80 {
+			n := (lo + hi) / 2
+			q := coefficient(n, 2) / (2 * math.Pi) * rho * n * n * math.Pow(d, 5)
+			if ke*2*math.Pi*n+c.WindingOhm*q/ke < o*volts {
+				lo = n
+			} else {
+				hi = n
+			}
+		}
+		return coefficient(lo, 1) * rho * lo * lo * math.Pow(d, 4) / (1 - ratio*ratio)
+	}
+	const h = 1e-4
+	return (thrust(output+h) - thrust(output-h)) / (2 * h)
+}
+
+// theoryOf makes the loop of roll (0) or pitch (1) about what the bench does
+// at a moment.
+func theoryOf(sc *Scenario, axis int, b *Bench) loopTheory {
+	c := &sc.Craft
+	tr := b.Truth()
+	g := [2][3]float64{{sc.Gains.RollP, sc.Gains.RollI, sc.Gains.RollD}, {sc.Gains.PitchP, sc.Gains.PitchI, sc.Gains.PitchD}}[axis]
+	// What a motor's place and its share in the mixer make of its thrust.
+	torque := 0.0
+	for m, p := range sc.places() {
+		arm := [2]float64{-p.y, p.x}[axis]
+		torque += arm * b.control.mix[m][axis+1] * slopeOf(sc, tr.Throttle, tr.Volts, b.body.height)
+	}
 	half := [2]float64{c.FeetWidthMM, c.FeetLengthMM}[axis] / 2000
 	weight := c.MassG / 1000 * 9.80665
 	return loopTheory{
 		p: g[0], i: g[1], d: g[2], leak: sc.Loop.ILeakS,
 		gyroCut: 2 * math.Pi * sc.Loop.GyroCutHz, dCut: 2 * math.Pi * sc.Loop.DCutHz,
 		dead: sc.Loop.DelayMS / 1000, motorLag: c.MotorLagMS / 1000,
-		torquePerOutput: torque, inertia: body.inertia[axis],
+		torquePerOutput: torque, inertia: newBody(sc).inertia[axis],
 		// Upright on its feet, what the pads carry tips it further.
-		stiffness: 4*c.PadNM*half*half - (weight-lift)*c.CGHeightMM/1000,
+		stiffness: 4*c.PadNM*half*half - (weight-tr.LiftN)*c.CGHeightMM/1000,
 		damping:   4 * c.PadNSM * half * half,
 		tick:      0.001, step: 0.0005,
 	}
