@@ -165,6 +165,13 @@ func (e *Engine) judge() {
 	now := e.bench.Now
 	for _, d := range e.detectors {
 		e.found = d.Judge(&e.bench, e.found[:0])
+		if d.Kind() == detect.LowMargin && e.life.rings(detect.RisingOscillation) {
+			// A loop that swings up has no margin to be judged, and its overtones
+			// and what it shakes in other axes are none that ring on noise.
+			for i := range e.found {
+				e.found[i].Level = detect.None
+			}
+		}
 		e.life.judge(now, d.Kind(), e.found, e)
 	}
 	if now >= e.nextCover {

@@ -167,17 +167,32 @@ func (l *life) room() *slot {
 	return old
 }
 
+// rings reports whether an alarm of a kind is up at medium or high.
+func (l *life) rings(k detect.Kind) bool {
+	for i := range l.slots {
+		if s := &l.slots[i]; s.used && s.active && s.kind == k && s.priority >= detect.Medium {
+			return true
+		}
+	}
+	return false
+}
+
 // keep brings an alarm that is up in line with this round's finding.
 func (l *life) keep(now int64, s *slot, f detect.Finding, t teller) {
 	s.seen = true
 	s.goneSince = -1
 	if f.Level == detect.None { // inside the deadband: nothing gets better yet
 		s.easedSince = -1
+		f.Level = s.priority
+		if f.Value != 0 { // but what is said of it is how it stands now
+			s.finding = f
+			l.retell(now, s, t)
+		}
 		return
 	}
 	s.finding = f
-	if f.Level >= s.priority && now-s.told >= retellAfter { // a lower one that may pass makes no word quieter
-		s.story, s.told = t.tell(f, s.kind), now
+	if f.Level >= s.priority { // a lower one that may pass makes no word quieter
+		l.retell(now, s, t)
 	}
 	switch {
 	case f.Level > s.priority:
@@ -198,6 +213,13 @@ func (l *life) keep(now int64, s *slot, f detect.Finding, t teller) {
 		}
 	default:
 		s.easedSince = -1
+	}
+}
+
+// retell brings the words of an alarm up to date, as fast as they are read.
+func (l *life) retell(now int64, s *slot, t teller) {
+	if now-s.told >= retellAfter {
+		s.story, s.told = t.tell(s.finding, s.kind), now
 	}
 }
 

@@ -28,6 +28,8 @@ type bench struct {
 	hole   float64 // when the axes stop for 0.4 s, 0 never
 
 	steps    bool    // stick steps on all axes
+	rests    float64 // when the sticks come to rest, 0 never
+	carried  float64 // deg/s of demand per output of the oscillation: an attitude loop's
 	ramps    bool    // throttle up and down
 	taps     bool    // knocks that ring down
 	rotors   float64 // strength of the rotor lines in output, 0 none
@@ -77,7 +79,7 @@ type drawing struct {
 	rotor             [4]float64 // phases
 	phase             float64
 	nextStep, nextTap float64
-	ctrl, body        [3]float64
+	ctrl, body, fed   [3]float64
 }
 
 // run feeds the signals to an engine.
@@ -151,9 +153,15 @@ func (d *drawing) state(at float64) {
 		if d.disarmed {
 			armed = 0
 		}
-		for i, v := range []float64{armed, 0, 1, d.throttle, 0, 0, 0, 1} {
+		for i, v := range []float64{armed, 0, 1, d.throttle} {
 			s.Put(i, v)
 		}
+		if !d.empty { // neither demand nor sticks
+			for i, v := range d.dem {
+				s.Put(decode.StickRoll+i, math.Round(v/200*1e3)/1e3)
+			}
+		}
+		s.Put(decode.ControlOK, 1)
 	})
 	if !d.erpm {
 		return
@@ -176,7 +184,7 @@ func (d *drawing) axes(s *decode.Sample) {
 			s.Put(decode.RateRoll+i, math.Round(d.body[i]*10)/10)
 		}
 		if !d.empty {
-			s.Put(decode.DemandRoll+i, math.Round(d.dem[i]*10)/10)
+			s.Put(decode.DemandRoll+i, math.Round((d.dem[i]+d.fed[i])*10)/10)
 		}
 		if !d.noCtrl && (!d.halfCtrl || d.seq%2 == 0) {
 			s.Put(decode.ControlRoll+i, math.Round(d.ctrl[i]*1e4)/1e4)
@@ -190,7 +198,7 @@ func (d *drawing) step(t, dt float64) {
 	if d.ramps {
 		d.throttle = 0.3 + 0.15*math.Sin(2*math.Pi*t/7) + 0.05*math.Sin(2*math.Pi*t/1.9)
 	}
-	if d.steps && t > d.nextStep {
+	if d.steps && t > d.nextStep && (d.rests == 0 || t < d.rests) {
 		d.nextStep = t + 0.3 + 1.5*d.rng.Float64()
 		for i := range d.dem {
 			d.dem[i] = 60 * (2*d.rng.Float64() - 1) * float64(d.rng.IntN(2))
@@ -237,6 +245,7 @@ func (d *drawing) moveAxis(i int, t, dt, line float64) {
 		osc = 0.1 * d.amp(t) * math.Sin(2*math.Pi*d.hz*t+d.phase+1)
 		oscRate = ratePerOut * osc
 	}
+	d.fed[i] = d.carried * osc
 	drift := 0.0
 	if d.windup {
 		drift = d.drift[i]

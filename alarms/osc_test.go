@@ -110,6 +110,23 @@ func TestOscillationQuiet(t *testing.T) {
 	}
 }
 
+// TestOscillationCarriedByDemand: an attitude loop that swings up swings the
+// demand too. It is heard as any other, whether the answer to the demand was
+// taught by the sticks before or not.
+func TestOscillationCarriedByDemand(t *testing.T) {
+	for _, steps := range []bool{false, true} {
+		for _, hz := range []float64{4, 9, 18} {
+			b := bench{rate: 400, jitter: 0.1, loss: 0.02, noise: 1, axis: 1, hz: hz, growth: 0.8, start: 0.0008, top: 0.4, begin: 10, seconds: 22,
+				steps: steps, rests: 8, carried: 200}
+			for seed := range uint64(4) {
+				res := b.run(seed)
+				assert.False(t, res.silent, "%v Hz, taught %v, seed %d", hz, steps, seed)
+				assert.Equal(t, detect.Pitch, res.where)
+			}
+		}
+	}
+}
+
 // firstOscillation is the first raise of rising-oscillation.
 func firstOscillation(events []alarms.Event) (alarms.Event, bool) {
 	for _, ev := range events {

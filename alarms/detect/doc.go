@@ -14,14 +14,20 @@
 //     between samples. Jitter and lost lines are thus handled by the stamps.
 //     The price is a droop of sinc(f/grid) sinc^2(f/stream) of the amplitude,
 //     which is undone: 5 % at ten lines a cycle, 27 % at four, where noise is
-//     lifted with the tone. Holes longer than a quarter of a second drop
-//     everything. A pyramid of half-band filters gives slower grids for longer
-//     windows.
+//     lifted with the tone. Holes longer than 0.3 s drop everything; where
+//     shorter ones keep windows from filling, that part of the band is said to
+//     be not watched. A pyramid of half-band filters gives slower grids for
+//     longer windows.
 //  2. Demand (osc_demand.go). What the pilot asks for is taken out: the answer
 //     of output and rate to the demand is learned while the sticks move
 //     (Laguerre functions, least squares) and subtracted. What the model may be
 //     wrong by counts as doubt against the tone. Nothing is learned while an
-//     oscillation is seen, which would be taken for an answer.
+//     oscillation is seen, which would be taken for an answer, or while the
+//     stick rests. A window over which the stick rested, and the second before,
+//     is judged as it is: in a mode that holds an attitude the demand is the
+//     craft's own feedback, and an attitude loop that swings up would explain
+//     itself away (osc_hand.go). Where the stick is not measured every demand
+//     counts as the pilot's.
 //  3. Tone (osc_window.go, osc_band.go). Windows of 0.14 to 3.2 s, a factor of
 //     root two apart, look side by side, each in bands an octave wide, eight
 //     times a window and ten times a second at least. The peak of a Hann
@@ -43,10 +49,15 @@
 //  7. Rotors (osc_lines.go). Where a rotor line or its fold lies, a small tone
 //     must be past doubt, and must not move with the rotors. Without reported
 //     speeds a tone over 15 Hz must not move with the outputs.
-//  8. Priority. High within two seconds of the limit, by the forecast, or over
-//     it, else medium; in the second and a half after lift-off, landing or a
-//     jump of thrust not more than medium, since healthy craft rock on their
-//     feet then. What no longer grows and lies under half the limit is low.
+//  8. Priority. High within two seconds of the limit, by the middle of the
+//     forecast, or over it, else medium. In the second and a half after lift-off,
+//     landing or a jump of thrust not more than medium, since healthy craft rock
+//     on their feet then, unless it was high before, or swings at more than 10 Hz
+//     and twice the limit. What no longer grows and lies under half the limit is
+//     low.
+//  9. Slow streams. From four lines a cycle to two, and for what folds there, a
+//     window of its own sees the level alone: over the limit it rings, with the
+//     word that the frequency may be a fold (newFastWindow).
 //
 // # Where the thresholds come from
 //
@@ -107,7 +118,12 @@
 //
 // A growth of 5 a second at 2 Hz, or of 10 at 5 Hz, passes from 0.02 to 0.10
 // within a cycle: no estimate of growth has time for that. It rings once three
-// cycles have been over the limit, and tip-over watches such craft. Sticks and drift move the amplitude as well: with growth and amplitude
-// known exactly, one second before the limit, the forecast would be within a
-// quarter in about 95 of 100 disturbed runs.
+// cycles have been over the limit, and tip-over watches such craft. Sticks and
+// drift move the amplitude as well: with growth and amplitude known exactly, one
+// second before the limit, the forecast would be within a quarter in about 95 of
+// 100 disturbed runs. A second steady tone of a third of the limit or more, up to
+// some 8 Hz away in the same axis, may hide a growing one until it is over the
+// limit. A loop at nine tenths of the gain that would make it oscillate swells so
+// far out of the noise as the throttle rises that it may ring: it is near enough
+// to swing for good.
 package detect

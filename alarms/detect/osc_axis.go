@@ -15,8 +15,9 @@ const (
 	// of its highest frequency.
 	lowestLevel = 30.0
 	// longestHole that is bridged by a straight line, seconds. Real streams
-	// have holes of up to 71 ms; beyond a quarter of a second nothing is joined.
-	longestHole = 0.25
+	// have holes of up to 71 ms; what is as long as stale-link's silence is not
+	// joined.
+	longestHole = 0.3
 	// paceDrift: a stream whose pace has moved by this share gets a new grid.
 	paceDrift = 0.2
 )
@@ -38,12 +39,14 @@ type oscAxis struct {
 	lastAt  int64
 	emitted func(x [3]float64, real bool)
 	hold    held
+	hand    hand
+	since   int64 // engine time of arming
 }
 
 // build makes grid, pyramid and windows for a stream's pace. It is the only
 // place that allocates, once for each pace.
 func (a *oscAxis) build(stream float64) {
-	*a = oscAxis{source: a.source, stream: stream, hold: a.hold}
+	*a = oscAxis{source: a.source, stream: stream, hold: a.hold, hand: a.hand, since: a.since}
 	rate := gridRate(stream)
 	a.grid.step = float64(Second) / rate
 	a.demand = newDemand(rate)
@@ -56,6 +59,10 @@ func (a *oscAxis) build(stream float64) {
 			a.windows = append(a.windows, w)
 			longest = max(longest, w.n)
 		}
+	}
+	if w := newFastWindow(a.levels, stream); w != nil {
+		a.windows = append(a.windows, w)
+		longest = max(longest, w.n)
 	}
 	a.fitter, a.grower, a.stretch = tone.NewFitter(longest), new(tone.Grower), make([]float64, ringFrames)
 	a.emitted = a.frame
@@ -84,6 +91,18 @@ func (a *oscAxis) looks() bool {
 		}
 	}
 	return false
+}
+
+// deaf returns the frequency under which windows have been too full of holes
+// for longer than it takes to fill them twice, 0 where none is.
+func (a *oscAxis) deaf(now int64) float64 {
+	hz := 0.0
+	for _, w := range a.windows {
+		if !w.fast && seconds(now-max(w.lookedAt, a.since)) > 2*w.seconds+1 {
+			hz = max(hz, w.bands[0].hi)
+		}
+	}
+	return hz
 }
 
 // looksAt reports whether any window whose bands hold a frequency has looked
@@ -117,6 +136,7 @@ func (a *oscAxis) take(b *Bench, i int, in *Input) {
 		a.clear()
 	}
 	a.lastAt = in.At
+	a.demand.rests = a.hand.rests(in.At, 0)
 	a.grid.add(float64(in.At), x, a.emitted)
 }
 
@@ -148,10 +168,11 @@ func (a *oscAxis) look(at int64, floor float64, lines *rotorLines, past *thrustP
 		}
 		w.looksAt = l.n
 		looked = true
-		if !w.gather(l, &a.demand, a.main) {
+		if !w.gather(l, &a.demand, a.main, a.hand.rests(at, w.seconds)) {
 			w.pass()
 			continue
 		}
+		w.lookedAt = at
 		w.look(a, at, floor)
 		for i := range w.bands {
 			b := &w.bands[i]
@@ -172,6 +193,12 @@ func (a *oscAxis) look(at int64, floor float64, lines *rotorLines, past *thrustP
 	}
 	a.best, a.demand.still = nil, false
 	for _, w := range a.windows {
+		if w.fast {
+			if b := &w.bands[0]; b.now.peak > nearLimit*a.hold.limit && (a.best == nil || b.now.peak > a.best.now.peak) {
+				a.best = b // small, it is none of what is watched
+			}
+			continue
+		}
 		for i := range w.bands {
 			if b := &w.bands[i]; b.now.peak > 0 && (a.best == nil || b.now.peak > a.best.now.peak) {
 				a.best = b

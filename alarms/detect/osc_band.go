@@ -150,11 +150,13 @@ func (b *oscBand) measureParts(t *oscTone) {
 
 // measureDemand bounds what the demand may have left at the tone's frequency.
 func (b *oscBand) measureDemand(t *oscTone, a *oscAxis) {
-	if a.demand.known() {
+	switch {
+	case a.hand.rests(t.at, b.seconds):
+	case a.demand.known():
 		t.doubt = doubtKnown * hannAt(b.r, t.fit.Frequency)
-	} else if a.main == sigU {
+	case a.main == sigU:
 		t.doubt = doubtGain * hannAt(b.d, t.fit.Frequency)
-	} else {
+	default:
 		t.doubt = hannAt(b.d, t.fit.Frequency)
 	}
 }

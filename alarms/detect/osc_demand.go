@@ -43,6 +43,7 @@ type demand struct {
 	theta  [2][basis]float64 // answers of output and rate
 	taught float64           // (deg/s)^2 s
 	still  bool              // nothing is learned: an oscillation would be taken for an answer
+	rests  bool              // nor now: the pilot's hand rests, and the demand is not his
 }
 
 // highpass is a first-order filter that takes out offset and drift.
@@ -91,7 +92,7 @@ func (d *demand) next(x [3]float64, real bool, rate float64) frame {
 	f := frame{real: real}
 	copy(f.v[:basis], d.state[:])
 	f.v[sigU], f.v[sigY] = u, y
-	if real && !d.still {
+	if real && !d.still && !d.rests {
 		d.learn(u, y, rate)
 	}
 	return f

@@ -57,9 +57,13 @@ func (a *oscAxis) outlook(b *oscBand) forecast {
 	if a.main == sigY {
 		signal, c = sigY, 1
 	}
+	rests := a.hand.rests(t.at, float64(n)/b.rate)
 	for i := range n {
 		f := l.back(n - 1 - i)
-		x[i] = f.v[signal] - a.demand.answer(c, f)
+		x[i] = f.v[signal]
+		if !rests {
+			x[i] -= a.demand.answer(c, f)
+		}
 	}
 	lift := 1 / droop(t.hz, a.stream, a.grid.step)
 	o, ok := a.grower.Look(x, b.rate, t.hz, t.growth, a.hold.limit/lift)
@@ -85,7 +89,7 @@ func (a *oscAxis) surestBy(hz float64, err func(*oscTone) float64) *oscBand {
 		for i := range w.bands {
 			b := &w.bands[i]
 			t := &b.now
-			if !t.ok || t.growth < 2*err(t) || t.share < 0.5 || math.Abs(t.hz-hz) > 0.1*t.hz {
+			if w.fast || !t.ok || t.growth < 2*err(t) || t.share < 0.5 || math.Abs(t.hz-hz) > 0.1*t.hz {
 				continue
 			}
 			if best == nil || err(t)/t.growth < err(&best.now)/best.now.growth {

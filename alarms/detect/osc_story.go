@@ -25,25 +25,35 @@ func (o *Oscillation) Describe(b *Bench, f Finding) Story {
 		{"damping_ratio", -growth / math.Hypot(growth, 2*math.Pi*t.hz)},
 		{"amplitude", f.Value}, {"share", t.share},
 	}
+	swings := fmt.Sprintf("%s oscillates at %.1f Hz, %s", f.Where, h.hz, amount)
+	if h.fold > 0 {
+		swings = fmt.Sprintf("%s oscillates at %.1f Hz or what folds there, %s", f.Where, h.hz, amount)
+		s.More = append(s.More, Fact{"stream_hz", h.fold})
+	}
 	switch {
-	case h.byGrow && f.Value < f.Limit:
-		ahead := h.ahead.since(b.Now)
-		left := ahead.s
-		s.Text = fmt.Sprintf("%s oscillates at %.1f Hz, %s, and grows: %.1f s to the limit", f.Where, h.hz, amount, left)
-		if ahead.low < 0.5*left {
-			s.Text += fmt.Sprintf(", %.1f at worst", ahead.low)
-		}
-		s.More = append(s.More, Fact{"doubling_s", math.Ln2 / growth}, Fact{"time_to_limit_s", left},
-			Fact{"time_to_limit_low_s", ahead.low}, Fact{"time_to_limit_high_s", ahead.high}, Fact{"growth_odds", h.ahead.odds})
 	case f.Value >= f.Limit:
-		s.Text = fmt.Sprintf("%s oscillates at %.1f Hz, %s: over the limit", f.Where, h.hz, amount)
+		s.Text = swings + ": over the limit"
 		s.More = append(s.More, Fact{"time_to_limit_s", 0.0})
+	case h.byGrow && b.Now-h.seen <= fresh:
+		ahead := h.ahead.since(b.Now)
+		s.Text = fmt.Sprintf("%s, and grows: %.1f s to the limit", swings, ahead.s)
+		if ahead.high-ahead.low > 0.2 {
+			s.Text += fmt.Sprintf(" (%.1f to %s)", ahead.low, upTo(ahead.high))
+		}
+		s.More = append(s.More, Fact{"doubling_s", math.Ln2 / growth}, Fact{"time_to_limit_s", ahead.s},
+			Fact{"time_to_limit_low_s", ahead.low}, Fact{"time_to_limit_high_s", ahead.high}, Fact{"growth_odds", h.ahead.odds})
+	case f.Value < 0.7*h.told:
+		s.Text = swings + ", and falls"
 	default:
-		s.Text = fmt.Sprintf("%s oscillates at %.1f Hz, %s, and does not grow now", f.Where, h.hz, amount)
+		s.Text = swings + ", and does not grow now"
+	}
+	if f.Level == Low {
 		s.Action = "lower the gains before you go on"
 	}
 	if b.Now < o.settleTo {
 		s.Cause = "loop gain too high, or the craft rocks on its feet"
+	} else if h.hz < swingHz {
+		s.Cause = "loop gain too high, or the craft swings in its hold-down"
 	} else if t.nearLine {
 		s.Cause = "loop gain too high, or a rotor line"
 	}
@@ -54,4 +64,22 @@ func (o *Oscillation) Describe(b *Bench, f Finding) Story {
 		s.More = append(s.More, Fact{"growth_error_per_s", growthErr})
 	}
 	return s
+}
+
+const (
+	// swingHz: up to there a craft may swing on its tether (common practice, no
+	// source).
+	swingHz = 4.5
+	// fresh: what was seen to grow so long ago counts as growing still.
+	fresh = Second / 3
+	// farAhead: seconds beyond which nobody reads how many.
+	farAhead = 10.0
+)
+
+// upTo writes the far end of an interval.
+func upTo(s float64) string {
+	if s > farAhead {
+		return fmt.Sprintf("over %.0f", farAhead)
+	}
+	return fmt.Sprintf("%.1f", s)
 }

@@ -72,8 +72,11 @@ func (b *oscBand) weigh(a *oscAxis) {
 	if t.ok {
 		t.evidence = b.chance.add(t.at, t.growth/t.growthErr, t.hz)
 	}
-	b.note(&b.run, b.grows(a, limit))
 	b.note(&b.steady, b.overLimit(a, limit))
+	if b.fast {
+		return
+	}
+	b.note(&b.run, b.grows(a, limit))
 	b.note(&b.press, b.pressesNow(a, limit))
 }
 

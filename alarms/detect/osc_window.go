@@ -56,20 +56,22 @@ var oscSpecs = [...]oscSpec{
 
 // oscWindow holds the newest stretch of one level.
 type oscWindow struct {
-	seconds float64
-	level   int
-	rate    float64
-	n       int // frames
-	hop     int // frames between looks
-	looksAt int // the level's count at the last look
-	x, y    []float64
-	r       []float64 // what the demand explains of x
-	d       []float64 // the demand
-	spect   *tone.Spectrum
-	rest    *tone.Spectrum
-	base    []float64 // usual power of each bin
-	looks   int
-	bands   []oscBand
+	seconds  float64
+	level    int
+	rate     float64
+	n        int   // frames
+	hop      int   // frames between looks
+	looksAt  int   // the level's count at the last look
+	lookedAt int64 // engine time of the last that saw enough
+	x, y     []float64
+	r        []float64 // what the demand explains of x
+	d        []float64 // the demand
+	spect    *tone.Spectrum
+	rest     *tone.Spectrum
+	base     []float64 // usual power of each bin
+	looks    int
+	bands    []oscBand
+	fast     bool // see newFastWindow
 }
 
 func newOscWindow(spec oscSpec, levels []level, stream float64) *oscWindow {
@@ -90,19 +92,48 @@ func newOscWindow(spec oscSpec, levels []level, stream float64) *oscWindow {
 			w.level = i
 		}
 	}
-	w.rate = levels[w.level].rate
-	w.n = int(spec.seconds * w.rate)
-	if w.n < 3*leastCycles || w.n > ringFrames {
+	rate := levels[w.level].rate
+	if n := int(spec.seconds * rate); n < 3*leastCycles || n > ringFrames {
 		return nil
 	}
-	w.hop = max(1, int(min(spec.seconds/looksPerWindow, 0.1)*w.rate))
+	w.lay(rate)
+	return w
+}
+
+const (
+	// fastSeconds is the length of the fast window, fastTop its band's upper
+	// end over the stream's pace: a little under half of it, where the grid
+	// leaves nothing.
+	fastSeconds = 0.8
+	fastTop     = 0.45
+)
+
+// newFastWindow is one for what a slow stream is too slow to watch: from four
+// lines a cycle to nearly two, where what folds lies too. Growth cannot be
+// judged there, but what swings over the limit must not pass for calm: this
+// window sees the level alone. It is nil where the stream shows the whole band.
+func newFastWindow(levels []level, stream float64) *oscWindow {
+	lo := stream / leastPerCycle
+	if lo >= wholeBand {
+		return nil
+	}
+	w := &oscWindow{seconds: fastSeconds, fast: true}
+	w.bands = []oscBand{{oscWindow: w, lo: lo, hi: fastTop * stream}}
+	w.lay(levels[0].rate)
+	return w
+}
+
+// lay makes the room of a window at a rate.
+func (w *oscWindow) lay(rate float64) {
+	w.rate = rate
+	w.n = int(w.seconds * w.rate)
+	w.hop = max(1, int(min(w.seconds/looksPerWindow, 0.1)*w.rate))
 	for i := range w.bands {
-		w.bands[i].chance = newSequence(spec.seconds, w.n, w.hop)
+		w.bands[i].chance = newSequence(w.seconds, w.n, w.hop)
 	}
 	w.x, w.y, w.r, w.d = make([]float64, w.n), make([]float64, w.n), make([]float64, w.n), make([]float64, w.n)
 	w.spect, w.rest = tone.NewSpectrum(w.n), tone.NewSpectrum(w.n)
 	w.base = make([]float64, w.spect.Bins())
-	return w
 }
 
 // forget drops what a window knows, its usual power too.
@@ -123,8 +154,8 @@ func (w *oscWindow) pass() {
 }
 
 // gather takes the newest frames. It reports false where they are too few or
-// too full of holes.
-func (w *oscWindow) gather(l *level, d *demand, main int) bool {
+// too full of holes. Where the pilot's hand rests, nothing is the demand's.
+func (w *oscWindow) gather(l *level, d *demand, main int, rests bool) bool {
 	if l.n < w.n {
 		return false
 	}
@@ -134,8 +165,11 @@ func (w *oscWindow) gather(l *level, d *demand, main int) bool {
 		if !f.real {
 			holes++
 		}
-		u, y := d.answer(0, f), d.answer(1, f)
-		w.x[i], w.y[i], w.r[i], w.d[i] = f.v[sigU]-u, f.v[sigY]-y, u, f.v[0]
+		var u, y, r float64
+		if !rests {
+			u, y, r = d.answer(0, f), d.answer(1, f), f.v[0]
+		}
+		w.x[i], w.y[i], w.r[i], w.d[i] = f.v[sigU]-u, f.v[sigY]-y, u, r
 		if main == sigY {
 			w.x[i], w.r[i] = w.y[i], y
 		}

@@ -1,20 +1,22 @@
 package detect
 
 import (
+	"fmt"
 	"math"
 
 	"tetherbell/decode"
 )
 
 const (
-	// soon: within this time of the limit an oscillation is high; it counts
-	// unless more is left four times in five, since a loop's growth rises with
-	// the throttle.
+	// soon: within this time of the limit an oscillation is high.
 	soon = 2.0
 	// settle is how long a craft may rock on its feet after lift-off, landing
 	// or a jump of thrust: real healthy ones do so at 3 to 9 Hz for a second or
-	// two. What is found in that time is not more than medium.
-	settle = 3 * Second / 2
+	// two. What is found in that time is not more than medium, unless it was
+	// high before, or swings plainly over the limit and quicker than feet rock.
+	settle  = 3 * Second / 2
+	rockHz  = 10.0
+	plainly = 2.0 // times the limit
 	// mostSettle bounds it where the craft hops on and on.
 	mostSettle = 3 * Second
 	// thrustJump of mean output (or throttle) within jumpTime starts it.
@@ -30,9 +32,11 @@ type held struct {
 	hz     float64
 	seen   int64   // engine time at which growth or level was last seen
 	highAt int64   // the same of what was high, 0 never
-	value  float64 // that was told last
+	value  float64 // that was found last
+	told   float64 // the same when it last grew, or stood over the limit
 	story  oscTone
 	byGrow bool
+	fold   float64 // lines a second of a stream that may fold it, 0 it does not
 	ahead  forecast
 }
 
@@ -73,6 +77,9 @@ func (o *Oscillation) Observe(b *Bench, in *Input) {
 	switch in.S.Tag {
 	case decode.State:
 		o.state(b)
+		for i := range o.axes {
+			o.axes[i].hand.take(b.Stick[1+i], b.Now)
+		}
 	case decode.Out:
 		if m, ok := b.MeanOut(); ok {
 			o.jump(b, m)
@@ -100,6 +107,9 @@ func (o *Oscillation) state(b *Bench) {
 	if b.Armed != o.armed {
 		if b.Armed == No || o.armed == No {
 			o.Reset()
+			for i := range o.axes {
+				o.axes[i].since = b.Now
+			}
 		}
 		o.armed = b.Armed
 	}
@@ -191,7 +201,10 @@ func (o *Oscillation) raise(b *Bench, i int, by *oscBand, grows bool) Finding {
 		value = by.now.amplitude
 	}
 	t := &by.now
-	h.seen, h.hz, h.story, h.byGrow = b.Now, t.hz, *t, grows
+	h.seen, h.hz, h.story, h.byGrow, h.fold = b.Now, t.hz, *t, grows, 0
+	if by.fast {
+		h.fold = a.stream
+	}
 	switch {
 	case grows:
 		h.ahead = a.ahead(by)
@@ -204,15 +217,14 @@ func (o *Oscillation) raise(b *Bench, i int, by *oscBand, grows bool) Finding {
 		h.up, h.first, h.highAt = true, t.amplitude, 0
 	}
 	level := Medium
-	if value >= h.limit || h.byGrow && h.ahead.since(b.Now).early <= soon {
+	switch was := h.highAt > 0 && b.Now-h.highAt < Second; {
+	case b.Now < o.settleTo && !was && (t.hz <= rockHz || value < plainly*h.limit):
+	case value >= h.limit, h.byGrow && h.ahead.since(b.Now).s <= soon:
 		level, h.highAt = High, b.Now
-	} else if h.highAt > 0 && b.Now-h.highAt < Second {
+	case was:
 		level = High // a look that finds a little more time changes nothing
 	}
-	if b.Now < o.settleTo {
-		level = min(level, Medium)
-	}
-	h.value = value
+	h.value, h.told = value, value
 	return Finding{Where: Axis(i), Level: level, Value: value, Limit: h.limit}
 }
 
@@ -299,8 +311,14 @@ func (o *Oscillation) Missing(b *Bench) string {
 	}
 	for i := range o.axes {
 		// Nothing computed must not look like nothing there.
-		if b.ArmedOrUnknown() && !o.axes[i].looks() {
+		if !b.ArmedOrUnknown() {
+			break
+		}
+		if !o.axes[i].looks() {
 			return Axis(i).String() + ": its windows are filling"
+		}
+		if hz := o.axes[i].deaf(b.Now); hz > 0 {
+			return fmt.Sprintf("under %.1f Hz: holes in the axes stream keep the windows from filling", hz)
 		}
 	}
 	return bandLack(s)

@@ -15,20 +15,33 @@ type source struct {
 }
 
 // presence tells whether a field is usually measured. One that comes with every
-// second line is not: it may not flip to and fro.
+// second line is not; and one that went away must have come with every line
+// for a while before it is relied on again, since each change empties the
+// windows: what comes and goes may not flip them to and fro.
 type presence struct {
 	score float64
 	is    bool
+	fell  bool // it was there, and went away
+	run   int  // lines in a row that had it
 }
+
+// regain is how many lines in a row must have what went away.
+const regain = 1000
 
 func (p *presence) take(ok bool) {
 	v := 0.0
+	p.run++
 	if ok {
 		v = 1
+	} else {
+		p.run = 0
 	}
 	p.score += (v - p.score) / 16
-	if p.is && p.score < 0.4 || !p.is && p.score > 0.6 {
-		p.is = !p.is
+	switch {
+	case p.is && p.score < 0.4:
+		p.is, p.fell = false, true
+	case !p.is && p.score > 0.6 && (!p.fell || p.run >= regain):
+		p.is = true
 	}
 }
 
@@ -90,10 +103,14 @@ func axesLack(s *Stream, least float64) string {
 	return ""
 }
 
-// bandLack tells which part of the band a stream of axes is too slow for. A
-// pace is known to a few percent: a stream of 200 shows up to 50 Hz.
+// wholeBand is the frequency up to which a stream must show four lines a cycle
+// to show all that is watched. A pace is known to a few percent: a stream of
+// 200 shows up to 50 Hz.
+const wholeBand = 48.0
+
+// bandLack tells which part of the band a stream of axes is too slow for.
 func bandLack(s *Stream) string {
-	if top := s.Rate() / leastPerCycle; top < 48 {
+	if top := s.Rate() / leastPerCycle; top < wholeBand {
 		return fmt.Sprintf("over %.0f Hz: the axes stream of %.0f a second is too slow", math.Floor(top), s.Rate())
 	}
 	return ""
