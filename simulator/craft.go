@@ -64,7 +64,7 @@ func Default() Scenario {
 			Name: "Marsh Heron", Layout: "quad-x", MassG: 655, DiagonalMM: 315, MotorG: 42, ArmG: 20,
 			BoxLengthMM: 150, BoxWidthMM: 80, BoxHeightMM: 60, CGHeightMM: 40,
 			PropellerMM: 178, Propeller: "3x5.0x3.75", Blades: 3, RotorGCM2: 220,
-			Poles: 14, KV: 790, WindingOhm: 0.08, MotorLagMS: 50, BrakeLagMS: 120, MotorHeatJK: 18,
+			Poles: 14, KV: 752, WindingOhm: 0.08, MotorLagMS: 50, BrakeLagMS: 120, MotorHeatJK: 18,
 			GroundMM: 150,
 			Cells:    4, RestV: 4.08, PackOhm: 0.018, PackSlowOhm: 0.006, PackSlowS: 8, PackMAH: 3000,
 			Hold: "tether", FeetLengthMM: 120, FeetWidthMM: 90, PadNM: 150, PadNSM: 4, YawNMRad: 0.8, YawNMSRad: 0.05,

@@ -123,7 +123,7 @@ func arctan2(y, x float64) float64 {
 	for k := 21; k >= 1; k -= 2 {
 		s = 1/float64(k) - mul(q, s)
 	}
-	return 4 * mul(t, s)
+	return mul(4, mul(t, s))
 }
 
 func sqrt(v float64) float64 { return math.Sqrt(v) } // exact to the last digit by IEEE 754

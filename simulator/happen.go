@@ -192,3 +192,21 @@ func (b *bridge) sendNotes(dst []byte, at int64) []byte {
 	}
 	return dst
 }
+
+// Act has something happen now, whatever the scenario says: a trainee's hand
+// on stick and switches. It takes the same events as a scenario, their time
+// aside, and refuses what Check would refuse.
+func (b *Bench) Act(e Event) error {
+	e.At = 0
+	sc := b.sc
+	sc.Events = []Event{e}
+	if err := sc.checkEvents(); err != nil {
+		return err
+	}
+	actions[e.Do].play(b, &e)
+	return nil
+}
+
+// Sticks returns where the sticks are: throttle 0..1; roll, pitch and yaw
+// -1..1.
+func (b *Bench) Sticks() [4]float64 { return b.hands.at(b.now) }

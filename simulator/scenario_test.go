@@ -74,8 +74,8 @@ func TestCalm(t *testing.T) {
 		for m := 1; m <= 4; m++ {
 			assert.InDelta(t, 1, share(all, m, 19, 21), 0.05)
 		}
-		assert.Equal(t, [4]float64{}, at(all, 4.6).Out, "the stop works")
-		assert.Equal(t, [4]float64{}, at(all, 39).RPM)
+		assert.Equal(t, [maxMotors]float64{}, at(all, 4.6).Out, "the stop works")
+		assert.Equal(t, [maxMotors]float64{}, at(all, 39).RPM)
 	}
 }
 
@@ -173,7 +173,7 @@ func TestParseErrors(t *testing.T) {
 		{"range", head + "\n[craft]\nmass_g = 5\n", "read scenario line 6: craft.mass_g: 5 is not within 20..20000"},
 		{"nan", head + "[gains]\nroll_p = nan\n", "read scenario line 5: gains.roll_p: not a finite number"},
 		{"mode", head + "mode = \"acro\"\n", "read scenario line 4: mode: \"acro\" is neither rate nor level"},
-		{"mass", head + "[craft]\nmass_g = 200\n", "read scenario line 5: craft.mass_g: 200 is not more than four motors and arms, 248"},
+		{"mass", head + "[craft]\nmass_g = 200\n", "read scenario line 5: craft.mass_g: 200 is not more than all motors and arms, 248"},
 		{"stiff", head + "[craft]\nmass_g = 260\npad_n_m = 90000\n", "read scenario line 6: craft.pad_n_m: 90000, with its damping, is too stiff for so light a craft"},
 		{"poles", head + "[craft]\nmagnet_poles = 13\n", "read scenario line 5: craft.magnet_poles: 13 is odd"},
 		{"baud", head + "[link]\nbaud = 115200\n", "read scenario line 5: link.baud: 115200 carries 10368 bytes a second"},
