@@ -72,7 +72,7 @@ func TestCriticalGainOfALibrary(t *testing.T) {
 	for k, w := range want {
 		t.Run(w.Name, func(t *testing.T) {
 			require.NotZero(t, w.Gain)
-			assert.InEpsilon(t, w.Torque, now[k].Torque, 1e-6, "made for another loop: see testdata/loops.md")
+			assert.InEpsilon(t, w.Torque, now[k].Torque, 1e-3, "made for another loop: see testdata/loops.md")
 			assert.InEpsilon(t, w.Inertia, now[k].Inertia, 1e-9)
 			_, omega := cases[k].ring(w.Gain)
 			below, _ := cases[k].ring(w.Gain * 0.97)
