@@ -16,6 +16,10 @@ const leaveTime = 5 * time.Second
 // enough to read them.
 const cautionTime = 8 * time.Second
 
+// takeIn is how long a person needs at least to see that the cautions have
+// given way to something else (common practice, no source).
+const takeIn = time.Second
+
 // beatLength is half a cycle of the moving edges: 2 Hz, inside the 1.4 to
 // 2.8 Hz that IEC 60601-1-8 gives for its highest priority (from secondary
 // sources), and under the three a second of WCAG SC 2.3.1 (from memory). The
@@ -35,7 +39,8 @@ type board struct {
 	since        time.Time // when the newest frame came
 	opened       time.Time // when the screen came up
 
-	cautioned  bool // the cautions were read, or an alarm came first
+	cautioned  bool      // the cautions were read, or an alarm came first
+	broken     time.Time // when an alarm took their place
 	help       bool
 	lists      bool
 	back, from int // how far journal and lists are scrolled
@@ -92,15 +97,19 @@ func (b *board) InputHandler() func(*tcell.EventKey, func(tview.Primitive)) {
 
 func (b *board) press(e *tcell.EventKey) {
 	defer b.rescue()
-	asked, helped, bare := b.now().Before(b.leaveUntil), b.help, b.cautioned && !b.help
+	asked, helped := b.now().Before(b.leaveUntil), b.help
+	meant := b.cautioned && b.now().Sub(b.broken) >= takeIn
 	b.cautioned, b.help = true, false
-	if b.hand(e, bare) {
+	if b.hand(e, meant && !helped) {
 		b.leaveUntil = time.Time{}
 		return
 	}
 	for _, k := range keyTable() {
 		if !k.matches(e) || k.replay && (b.frame == nil || !b.frame.Status.Replay) {
 			continue
+		}
+		if !meant && e.Key() == tcell.KeyEnter {
+			return // pressed to leave the cautions: nobody has seen yet what it would acknowledge
 		}
 		if helped && (k.short == "help" || k.short == "quit" && e.Key() == tcell.KeyRune) {
 			return // these close the page, and do no more
@@ -151,8 +160,8 @@ func (b *board) paint(p pane) {
 	b.clicks = b.clicks[:0]
 	f := b.frame
 	bul := bulletinOf(f, p.look, b.now().Sub(b.since))
-	if b.now().Sub(b.opened) >= cautionTime || anyPressing(f) {
-		b.cautioned = true
+	if !b.cautioned && (b.now().Sub(b.opened) >= cautionTime || anyPressing(f)) {
+		b.cautioned, b.broken = true, b.now()
 	}
 	banner, rest := p.cut(bannerRows(p.w, p.h))
 	drawBanner(banner, &bul, b.beat())

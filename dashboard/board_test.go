@@ -77,6 +77,29 @@ func TestAcknowledgeOnlyWhatWasSeen(t *testing.T) {
 	require.Equal(t, []Act{{Kind: Acknowledge, Alarm: detect.OutputImbalance, Where: detect.M3}}, acts)
 }
 
+// TestLeavingTheCautionsAcknowledgesNothing: whoever presses a key to go on has
+// not seen the alarm that took the page's place.
+func TestLeavingTheCautionsAcknowledgesNothing(t *testing.T) {
+	var acts []Act
+	f := benchFrame()
+	f.Snap.Alarms = append(f.Snap.Alarms, oscillation())
+	now := fixedTime
+	b := still(f)
+	b.act, b.now, b.opened, b.cautioned = func(a Act) { acts = append(acts, a) }, func() time.Time { return now }, now, false
+	enter := tcell.NewEventKey(tcell.KeyEnter, 0, tcell.ModNone)
+	b.press(enter)
+	require.Empty(t, acts, "the page stood there")
+	b.cautioned = false
+	s := newStrict(t, 80, 24)
+	defer s.Fini()
+	b.Draw(s) // the alarm takes its place
+	b.press(enter)
+	require.Empty(t, acts, "it has just gone")
+	now = now.Add(takeIn)
+	b.press(enter)
+	require.Len(t, acts, 1)
+}
+
 // TestJournalScrolls: older entries come into view and the end is kept.
 func TestJournalScrolls(t *testing.T) {
 	f := benchFrame()

@@ -18,9 +18,13 @@ type loopTheory struct {
 	inertia            float64
 	stiffness, damping float64 // of the pads about the axis, N m/rad, N m s/rad
 
-	// tick and step are the controller's and the rotors' steps in seconds; 0
-	// makes the loop continuous, as textbooks have it.
-	tick, step float64
+	// tick, sample and step are the steps of the gyro's filters, the controller
+	// and the rotors in seconds; 0 makes the loop continuous, as textbooks have
+	// it.
+	tick, sample, step float64
+
+	notchAt []float64 // centres of the notches, rad/s
+	notchQ  float64
 }
 
 // slopeOf returns how much thrust in N a motor's output adds at a mean output
@@ -75,7 +79,7 @@ func theoryOf(sc *Scenario, axis int, b *Bench) loopTheory {
 	}
 	half := [2]float64{c.FeetWidthMM, c.FeetLengthMM}[axis] / 2000
 	weight := c.MassG / 1000 * 9.80665
-	return loopTheory{
+	l := loopTheory{
 		p: g[0], i: g[1], d: g[2], leak: sc.Loop.ILeakS,
 		gyroCut: 2 * math.Pi * sc.Loop.GyroCutHz, dCut: 2 * math.Pi * sc.Loop.DCutHz,
 		dead: sc.Loop.DelayMS / 1000, motorLag: c.MotorLagMS / 1000,
@@ -83,8 +87,19 @@ func theoryOf(sc *Scenario, axis int, b *Bench) loopTheory {
 		// Upright on its feet, what the pads carry tips it further.
 		stiffness: 4*c.PadNM*half*half - (weight-tr.LiftN)*c.CGHeightMM/1000,
 		damping:   4 * c.PadNSM * half * half,
-		tick:      0.001, step: 0.0005,
+		tick:      0.001, sample: sc.Loop.SampleMS / 1000, step: 0.0005,
+		notchQ: sc.Loop.NotchQ,
 	}
+	if sc.Craft.Hold == "stand" {
+		l.stiffness = 4*c.StandNM*half*half - weight*c.CGHeightMM/1000
+		l.damping = 4 * c.StandNSM * half * half
+	}
+	if sc.Loop.Notch {
+		for m := range tr.Motors {
+			l.notchAt = append(l.notchAt, 2*math.Pi*tr.RPM[m]/60)
+		}
+	}
+	return l
 }
 
 // lag is a first-order lag: continuous, or as y += share (x - y) every step.
@@ -94,6 +109,11 @@ func lag(s complex128, t, step float64) complex128 {
 	}
 	keep := math.Exp(-step / t)
 	return complex(1-keep, 0) / (1 - complex(keep, 0)*cmplx.Exp(-s*complex(step, 0)))
+}
+
+// middle is what taking the middle of a step's two ends does.
+func middle(s complex128, step float64) complex128 {
+	return (1 + cmplx.Exp(-s*complex(step, 0))) / 2
 }
 
 // hold is what holding a value over a step does.
@@ -108,23 +128,39 @@ func hold(s complex128, step float64) complex128 {
 // pid is the controller, deg/s to output.
 func (l *loopTheory) pid(s complex128) complex128 {
 	i, d := 1/(s+complex(1/l.leak, 0)), s
-	if l.tick > 0 {
-		late := cmplx.Exp(-s * complex(l.tick, 0))
-		i = complex(l.tick, 0) / (1 - complex(math.Exp(-l.tick/l.leak), 0)*late)
-		d = (1 - late) / complex(l.tick, 0)
+	if l.sample > 0 {
+		late := cmplx.Exp(-s * complex(l.sample, 0))
+		i = complex(l.sample, 0) / (1 - complex(math.Exp(-l.sample/l.leak), 0)*late)
+		d = (1 - late) / complex(l.sample, 0)
 	}
-	return complex(l.p, 0) + complex(l.i, 0)*i + complex(l.d, 0)*d*lag(s, 1/l.dCut, l.tick)
+	return complex(l.p, 0) + complex(l.i, 0)*i + complex(l.d, 0)*d*lag(s, 1/l.dCut, l.sample)
+}
+
+// notches is the response of all notches, (s^2 + w^2) / (s^2 + s w/Q + w^2)
+// each, by the bilinear transform warped to keep the centre.
+func (l *loopTheory) notches(s complex128) complex128 {
+	all := complex(1, 0)
+	for _, w := range l.notchAt {
+		x := cmplx.Tanh(s*complex(l.tick/2, 0)) / complex(math.Tan(w*l.tick/2), 0)
+		all *= (x*x + 1) / (x*x + x/complex(l.notchQ, 0) + 1)
+	}
+	return all
 }
 
 // at returns the open loop's response at s.
 func (l *loopTheory) at(s complex128) complex128 {
 	plant := complex(l.torquePerOutput, 0) * s / (complex(l.inertia, 0)*s*s + complex(l.damping, 0)*s + complex(l.stiffness, 0))
 	held := hold(s, l.step)
-	if l.tick > 0 { // an output lasts for two steps of the rotors
-		held *= (1 + cmplx.Exp(-s*complex(l.step, 0))) / 2
+	if l.sample > 0 { // an output lasts for so many steps of the rotors
+		steps := int(math.Round(l.sample / l.step))
+		sum := complex(0, 0)
+		for k := range steps {
+			sum += cmplx.Exp(-s * complex(float64(k)*l.step, 0))
+		}
+		held *= sum / complex(float64(steps), 0)
 	}
 	return complex(180/math.Pi, 0) * l.pid(s) * plant * held *
-		lag(s, l.motorLag, l.step) * lag(s, 1/l.gyroCut, l.tick) * cmplx.Exp(-s*complex(l.dead, 0))
+		l.notches(s) * lag(s, l.motorLag, l.step) * middle(s, l.step) * lag(s, 1/l.gyroCut, l.tick) * cmplx.Exp(-s*complex(l.dead, 0))
 }
 
 // ultimate returns the factor on all gains at which the loop neither grows
