@@ -119,6 +119,19 @@ func TestMotorUnloadedAndHeld(t *testing.T) {
 	}
 }
 
+// With no output a rotor that still turns takes nothing from the pack: what it
+// loses comes out of its own motion (conservation of energy).
+func TestMotorBrakedTakesNothing(t *testing.T) {
+	r, p := spin(Default().Craft, 110)
+	require.Greater(t, r.watts, 20.0)
+	for range 200 {
+		r.step(&p, 0, 16, 0, 1)
+		require.Greater(t, r.n, 10.0)
+		require.Zero(t, r.watts)
+		require.Zero(t, r.amps)
+	}
+}
+
 // Driven and braked, each with its own time constant: 63.212 %, 86.466 %,
 // 95.021 % of the way after one, two, three (definition, recomputed).
 func TestMotorLagsOfAllLengths(t *testing.T) {

@@ -146,7 +146,10 @@ func (r *rotor) heat(p *propulsion, volts float64) {
 		r.amps = volts / p.windingOhm
 	}
 	loss := mul(mul(r.amps, r.amps), p.windingOhm) + mul(ironLoss, omega)
-	r.watts = max(0, mul(r.amps, mul(p.nmPerAmp, omega))/r.speedBy+loss)
+	r.watts = 0
+	if volts > 0 { // with no output nothing comes from the pack
+		r.watts = max(0, mul(r.amps, mul(p.nmPerAmp, omega))/r.speedBy+loss)
+	}
 	cooling := mul(stillCooling+mul(fanCooling, r.n), r.temp-p.ambient)
 	r.temp += mul(loss-cooling, dt/p.heatJK)
 }
