@@ -140,7 +140,8 @@ func (r *rotor) heat(p *propulsion, volts float64) {
 	const dt = float64(stepUS) / 1e6
 	omega := mul(twoPi, r.n)
 	accel := mul(twoPi, r.n-r.before) / dt
-	r.amps = (r.torque + mul(p.rotorJ, accel)) / p.nmPerAmp
+	// A motor that runs faster a volt makes less torque an ampere.
+	r.amps = mul(r.torque+mul(p.rotorJ, accel), r.speedBy) / p.nmPerAmp
 	switch {
 	case volts <= 0:
 		r.amps = 0
@@ -148,7 +149,10 @@ func (r *rotor) heat(p *propulsion, volts float64) {
 		r.amps = volts / p.windingOhm
 	}
 	loss := mul(mul(r.amps, r.amps), p.windingOhm) + mul(ironLoss, omega)
-	r.watts = max(0, mul(r.amps, mul(p.nmPerAmp, omega))+loss)
+	r.watts = 0
+	if volts > 0 { // with no output nothing comes from the pack
+		r.watts = max(0, mul(r.amps, mul(p.nmPerAmp, omega))/r.speedBy+loss)
+	}
 	cooling := mul(stillCooling+mul(fanCooling, r.n), r.temp-p.ambient)
 	r.temp += mul(loss-cooling, dt/p.heatJK)
 }
