@@ -33,7 +33,7 @@ func TestExactAgreesWithTheLibrary(t *testing.T) {
 func TestNoBareProducts(t *testing.T) {
 	for _, name := range []string{
 		"air.go", "attitude.go", "bench.go", "body.go", "bridge.go", "control.go", "exact.go",
-		"happen.go", "measure.go", "motor.go", "noise.go", "notch.go", "pack.go",
+		"happen.go", "layout.go", "measure.go", "motor.go", "noise.go", "notch.go", "pack.go",
 		"propeller.go", "sense.go", "settings.go", "vibration.go", "watch.go",
 	} {
 		files := token.NewFileSet()

@@ -47,7 +47,7 @@ func (sc *Scenario) places() []place {
 	l := layouts[sc.Craft.Layout]
 	all := make([]place, l.motors)
 	for m := range all {
-		turn := 360 * float64(m) / float64(l.motors)
+		turn := mul(360, float64(m)) / float64(l.motors)
 		all[m] = placeAt(l.first+turn, sc.Craft.DiagonalMM/2000, float64(2*(m%2)-1))
 	}
 	return all
