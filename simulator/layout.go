@@ -48,7 +48,11 @@ func (sc *Scenario) places() []place {
 	all := make([]place, l.motors)
 	for m := range all {
 		turn := mul(360, float64(m)) / float64(l.motors)
-		all[m] = placeAt(l.first+turn, sc.Craft.DiagonalMM/2000, float64(2*(m%2)-1))
+		spin := -1.0
+		if m%2 == 1 {
+			spin = 1
+		}
+		all[m] = placeAt(l.first+turn, sc.Craft.DiagonalMM/2000, spin)
 	}
 	return all
 }
