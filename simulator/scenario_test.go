@@ -4,6 +4,7 @@ import (
 	"io/fs"
 	"math"
 	"os"
+	"reflect"
 	"strings"
 	"testing"
 
@@ -225,4 +226,42 @@ func TestReadmeNamesEveryAction(t *testing.T) {
 	for _, name := range settingNames {
 		assert.Contains(t, string(text), "`"+name+"`")
 	}
+}
+
+// Every key stands in the description for people, with its range, and its
+// example can be run.
+func TestReadmeNamesEveryKey(t *testing.T) {
+	text, err := os.ReadFile("scenarios/README.md")
+	require.NoError(t, err)
+	var look func(v reflect.Type)
+	look = func(v reflect.Type) {
+		for k := range v.NumField() {
+			f := v.Field(k)
+			switch {
+			case f.Type.Kind() == reflect.Struct:
+				look(f.Type)
+				continue
+			case f.Type.Kind() == reflect.Slice:
+				look(f.Type.Elem())
+				continue
+			case v == reflect.TypeFor[Event]():
+				continue // held by TestReadmeNamesEveryAction
+			}
+			key := "`" + f.Tag.Get("toml") + "`"
+			low, high, _ := strings.Cut(f.Tag.Get("within"), " ")
+			found := false
+			for line := range strings.Lines(string(text)) {
+				found = found || strings.HasPrefix(line, "|") && strings.Contains(line, key) &&
+					(low == "" || strings.Contains(line, low+" to "+high))
+			}
+			assert.True(t, found, "%s.%s, %s to %s", v.Name(), key, low, high)
+		}
+	}
+	look(reflect.TypeFor[Scenario]())
+
+	_, example, _ := strings.Cut(string(text), "```toml\n")
+	example, _, _ = strings.Cut(example, "```")
+	sc, err := Parse([]byte(example))
+	require.NoError(t, err)
+	assert.Equal(t, 1.2, sc.Gains.Scale)
 }
