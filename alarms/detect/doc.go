@@ -50,7 +50,8 @@
 //     must be past doubt, and must not move with the rotors. Without reported
 //     speeds a tone over 15 Hz must not move with the outputs.
 //  8. Priority. High within two seconds of the limit, by the middle of the
-//     forecast, or over it, else medium. In the second and a half after lift-off,
+//     forecast, or over it, else medium; under 40 % of the limit it must be a
+//     hundred times likelier that it grows. In the second and a half after lift-off,
 //     landing or a jump of thrust not more than medium, since healthy craft rock
 //     on their feet then, unless it was high before, or swings at more than 10 Hz
 //     and twice the limit. What no longer grows and lies under half the limit is

@@ -34,8 +34,12 @@ const (
 	// smaller; what came before is noise, or a loop with other gains.
 	outlookRise = 8.0
 	// sureOdds is the logarithm of the odds that a tone grows by itself, against
-	// noise that drives a loop which would settle: 5 to 1.
-	sureOdds = 1.609
+	// noise that drives a loop which would settle: 5 to 1. A loop near its margin
+	// reaches them at times; plainOdds, 100 to 1, are asked for before it is
+	// high while it is small. By Ville's inequality noise reaches odds of n to 1
+	// once in n at most (J. Ville 1939; from memory).
+	sureOdds  = 1.609
+	plainOdds = 4.605
 )
 
 // ahead looks at the newest stretch of a band's level for the outlook of its

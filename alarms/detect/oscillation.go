@@ -219,7 +219,7 @@ func (o *Oscillation) raise(b *Bench, i int, by *oscBand, grows bool) Finding {
 	level := Medium
 	switch was := h.highAt > 0 && b.Now-h.highAt < Second; {
 	case b.Now < o.settleTo && !was && (t.hz <= rockHz || value < plainly*h.limit):
-	case value >= h.limit, h.byGrow && h.ahead.since(b.Now).s <= soon:
+	case value >= h.limit, h.byGrow && h.ahead.since(b.Now).s <= soon && (h.ahead.odds >= plainOdds || value >= nearLimit*h.limit):
 		level, h.highAt = High, b.Now
 	case was:
 		level = High // a look that finds a little more time changes nothing
