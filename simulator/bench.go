@@ -70,8 +70,9 @@ func (b *Bench) layOut(parts noise) {
 	c := &b.sc.Craft
 	all := b.sc.places()
 	b.motors = len(all)
-	for m, at := range all {
-		r := &b.rotors[m]
+	stands := standing(b.motors, b.sc.Motors)
+	for m := range all {
+		r, at := &b.rotors[m], all[stands[m]]
 		r.x, r.y, r.spin = at.x-c.CGForwardMM/1000, at.y-c.CGRightMM/1000, at.spin
 		r.thrustBy, r.torqueBy, r.countBy, r.unbalance = 1, 1, 1, defaultUnbalance
 		r.speedBy = 1 + mul(motorSpread, parts.normal())

@@ -18,6 +18,8 @@ type body struct {
 	mass     float64
 	inertia  [3]float64 // kg m^2, about x, y, z
 	feet     [4]foot
+	tips     [maxMotors]foot // the arms' ends, as high as the centre of gravity
+	arms     int
 	cgHeight float64 // of the centre of gravity over the feet, m
 
 	padK, padC   float64 // N/m, N s/m of one pad
@@ -79,6 +81,10 @@ func newBody(sc *Scenario) body {
 	for k, at := range [4][2]float64{{fx, fy}, {-fx, fy}, {-fx, -fy}, {fx, -fy}} {
 		b.feet[k] = foot{x: at[0] - cgx, y: at[1] - cgy}
 	}
+	b.arms = len(all)
+	for m, p := range all {
+		b.tips[m] = foot{x: p.x - cgx, y: p.y - cgy}
+	}
 	b.height = -mul(mass, gravity) / mul(4, b.padK)
 	return b
 }
@@ -111,6 +117,9 @@ func (b *body) step(thrust float64, torque [3]float64) {
 // (x, y, z) is the upward direction in body axes.
 func (b *body) contact(x, y, z float64, torque *[3]float64) float64 {
 	b.padN, b.lineN = 0, 0
+	if z > fallen {
+		b.padN = b.strike(x, y, z, torque)
+	}
 	// Feet lie in a plane; what they share is worked out once.
 	base := b.height + mul(b.cgHeight, z) + b.cgHeight
 	wx, wy, wz := b.rate[0], b.rate[1], b.rate[2]
@@ -137,6 +146,32 @@ func (b *body) contact(x, y, z float64, torque *[3]float64) float64 {
 		torque[2] += mul(f.x, fy) - mul(f.y, fx)
 	}
 	return b.padN - b.lineN
+}
+
+// fallen is the upward direction's z from which on an arm may reach the
+// ground: 14 degrees of tilt.
+const fallen = -0.97
+
+// strike has the arms' ends meet the ground, as softly as a pad does, and
+// returns their upward force.
+func (b *body) strike(x, y, z float64, torque *[3]float64) float64 {
+	sum := 0.0
+	for k := range b.arms {
+		f := &b.tips[k]
+		rise := b.height + b.cgHeight + mul(f.x, x) + mul(f.y, y)
+		if rise >= 0 {
+			continue
+		}
+		w := &b.rate
+		speed := b.climb - mul(x, mul(w[2], f.y)) + mul(y, mul(w[2], f.x)) + mul(z, mul(w[0], f.y)-mul(w[1], f.x))
+		up := math.Max(0, -mul(b.padK, rise)-mul(b.padC, speed))
+		sum += up
+		fx, fy, fz := mul(up, x), mul(up, y), mul(up, z)
+		torque[0] += mul(f.y, fz)
+		torque[1] -= mul(f.x, fz)
+		torque[2] += mul(f.x, fy) - mul(f.y, fx)
+	}
+	return sum
 }
 
 // shear returns the pads' torque about the vertical. They hold by friction:

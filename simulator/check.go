@@ -65,7 +65,17 @@ func (sc *Scenario) checkCraft() error {
 		return &ScenarioError{Key: "arm", Problem: "motors placed or turning like this cannot hold every axis"}
 	}
 	n := len(sc.places())
+	stands, owner := standing(n, sc.Motors), [maxMotors]int{}
+	for m := range n {
+		owner[stands[m]]++
+	}
 	for k, m := range sc.Motors {
+		switch {
+		case m.Leads > n:
+			return &ScenarioError{Key: fmt.Sprintf("motor %d: leads", k+1), Problem: fmt.Sprintf("%d is not within 1..%d", m.Leads, n)}
+		case m.Leads > 0 && owner[m.Leads-1] != 1:
+			return &ScenarioError{Key: fmt.Sprintf("motor %d: leads", k+1), Problem: fmt.Sprintf("two motors on the leads of motor %d", m.Leads)}
+		}
 		if m.Motor > n {
 			return &ScenarioError{Key: fmt.Sprintf("motor %d: motor", k+1), Problem: fmt.Sprintf("%d is not within 1..%d", m.Motor, n)}
 		}
@@ -135,6 +145,20 @@ func numberWithin(f reflect.Value, key, limits string) error {
 	return nil
 }
 
+// standing tells where each motor's leads end: at its own place, unless leads
+// were crossed.
+func standing(n int, specs []MotorSpec) (at [maxMotors]int) {
+	for m := range n {
+		at[m] = m
+	}
+	for _, s := range specs {
+		if s.Leads > 0 && s.Leads <= n && s.Motor <= n {
+			at[s.Motor-1] = s.Leads - 1
+		}
+	}
+	return at
+}
+
 // checkMass refuses a craft whose parts weigh more than the whole, and one
 // that its pads or lines hold so stiffly that the inner step would miss it.
 func (sc *Scenario) checkMass() error {
@@ -177,7 +201,7 @@ const (
 func (b *body) tooStiff(k, damp float64) bool {
 	least := b.mass // what a foot's push at its distance moves
 	for axis, at := range [2]func(f foot) float64{func(f foot) float64 { return f.y }, func(f foot) float64 { return f.x }} {
-		for _, f := range b.feet {
+		for _, f := range append(b.feet[:], b.tips[:b.arms]...) {
 			least = math.Min(least, b.inertia[axis]/math.Max(mul(at(f), at(f)), 1e-9))
 		}
 	}

@@ -222,3 +222,33 @@ func TestBrokenLineCarriesNothing(t *testing.T) {
 	assert.Greater(t, b.body.height, 1.0)
 	assert.InDelta(t, weight, b.sense.loadN(b), 0.005)
 }
+
+// Thrown on its side without a tether it comes to rest on its feet and arms'
+// ends: the pads carry its weight, and nothing goes on turning.
+func TestArmsStrikeTheGround(t *testing.T) {
+	b := still(func(c *Craft) { c.Hold = "free" })
+	b.height = 0.05
+	b.rate = [3]float64{6, 1, 0}
+	b.seconds(6, 0, [3]float64{})
+	x, y, z := b.attitude.up()
+	low := 1.0
+	for k := range b.arms {
+		low = math.Min(low, b.height+b.cgHeight+b.tips[k].x*x+b.tips[k].y*y)
+	}
+	assert.InDelta(t, 0, math.Sqrt(b.rate[0]*b.rate[0]+b.rate[1]*b.rate[1]), 0.05)
+	assert.InDelta(t, 0.655*9.80665, b.padN, 0.1)
+	assert.Greater(t, low, -0.03, "up is (%.2f %.2f %.2f)", x, y, z)
+}
+
+func TestCrossedLeads(t *testing.T) {
+	sc := quietScenario()
+	sc.Motors = []MotorSpec{{Motor: 1, Leads: 4, Thrust: 1, Torque: 1, Speed: 1}, {Motor: 4, Leads: 1, Thrust: 1, Torque: 1, Speed: 1}}
+	plain, crossed := New(quietScenario(), 1), New(sc, 1)
+	assert.Equal(t, plain.rotors[3].y, crossed.rotors[0].y)
+	assert.Equal(t, plain.rotors[3].spin, crossed.rotors[0].spin)
+	assert.Equal(t, plain.rotors[1].y, crossed.rotors[1].y)
+	sc.Motors = sc.Motors[:1]
+	assert.ErrorContains(t, sc.Check(), "two motors on the leads of motor 4")
+	sc.Motors[0].Leads = 5
+	assert.ErrorContains(t, sc.Check(), "motor 1: leads: 5 is not within 1..4")
+}

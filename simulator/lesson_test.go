@@ -183,7 +183,10 @@ func lessonsOfHandling() []lesson {
 		}, [2]float64{0.08, 0.24}, [2]float64{-0.02, 0.02}},
 		{"tip-over", dropping("gyro-bias"), func(p *played) float64 {
 			return p.most(7, 10.3, func(tr *Truth) float64 { return tr.Angle[0] })
-		}, [2]float64{35, 48}, [2]float64{0, 1}}, // at 48 degrees its weight stands over the feet: atan(45/40)
+		}, [2]float64{22, 32}, [2]float64{0, 1}}, // an arm's end meets the ground at atan(40/(111-45)) = 31 degrees, less what the pads give
+		{"leads-crossed", func(sc *Scenario) { sc.Motors = nil }, func(p *played) float64 {
+			return p.most(7.5, 11, func(tr *Truth) float64 { return math.Abs(tr.Rate[0]) })
+		}, [2]float64{200, 3000}, [2]float64{0, 40}},
 		{"line-breaks", dropping("line-breaks"), func(p *played) float64 {
 			return -p.mean(16.6, 16.9, func(tr *Truth) float64 { return tr.Angle[0] })
 		}, [2]float64{3, 20}, [2]float64{-0.5, 0.5}},

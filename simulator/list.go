@@ -14,7 +14,7 @@ var embedded embed.FS
 var names = []string{
 	"calm", "gains-high", "gains-halved", "near-margin", // the loop, and how much it bears
 	"idle-slip", "idle-step", "stick-off-zero", "stick-up", "stick-reversed", // settings and sticks
-	"weak-motor", "nose-heavy", "windup", "tip-over", "line-breaks", // weight and hold
+	"weak-motor", "nose-heavy", "windup", "tip-over", "leads-crossed", "line-breaks", // weight and hold
 	"unbalanced", "bent-blade", "blade-breaks", "propeller-off", "motor-locks", // what turns
 	"poles-wrong", "poles-right", "filter-open", "strap-slips", // vibration and heat
 	"old-pack", "stop-late", "control-lost", // power and command

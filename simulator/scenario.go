@@ -128,6 +128,7 @@ type MotorSpec struct {
 	Unbalance   float64 `toml:"unbalance_gmm" within:"0 200"` // g mm
 	Bent        float64 `toml:"bent" within:"-1 1"`           // share by which one blade lifts more than the others
 	Speed       float64 `toml:"speed" within:"0.2 2"`         // its speed constant over the rated one
+	Leads       int     `toml:"leads" within:"0 8"`           // the motor that its leads were plugged into; 0: its own
 }
 
 // An Event is something that happens at a time of the scenario.
