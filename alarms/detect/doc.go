@@ -44,7 +44,7 @@
 //     margin makes swells that a fit takes for growth. So the growth is asked for
 //     again from the newest cycles, as a state that noise drives and that is
 //     seen with noise, both unknown: a Kalman likelihood summed over a grid. It
-//     must be five times likelier that the tone grows than that it would die
+//     must be ten times likelier that the tone grows than that it would die
 //     away. The same sum gives the time to the limit with its 90 % interval.
 //  7. Rotors (osc_lines.go). Where a rotor line or its fold lies, a small tone
 //     must be past doubt, and must not move with the rotors. Without reported

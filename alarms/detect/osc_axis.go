@@ -140,6 +140,12 @@ func (a *oscAxis) take(b *Bench, i int, in *Input) {
 	a.grid.add(float64(in.At), x, a.emitted)
 }
 
+// fedBack reports whether over the last so many seconds the demand was the
+// craft's own, and explains nothing.
+func (a *oscAxis) fedBack(at int64, span float64) bool {
+	return a.hand.rests(at, span) && a.demand.turns.swings()
+}
+
 // frame takes one instant of the grid down the pyramid.
 func (a *oscAxis) frame(x [3]float64, real bool) {
 	f := a.demand.next(x, real, a.levels[0].rate)
@@ -168,7 +174,7 @@ func (a *oscAxis) look(at int64, floor float64, lines *rotorLines, past *thrustP
 		}
 		w.looksAt = l.n
 		looked = true
-		if !w.gather(l, &a.demand, a.main, a.hand.rests(at, w.seconds)) {
+		if !w.gather(l, &a.demand, a.main, a.fedBack(at, w.seconds)) {
 			w.pass()
 			continue
 		}

@@ -151,7 +151,7 @@ func (b *oscBand) measureParts(t *oscTone) {
 // measureDemand bounds what the demand may have left at the tone's frequency.
 func (b *oscBand) measureDemand(t *oscTone, a *oscAxis) {
 	switch {
-	case a.hand.rests(t.at, b.seconds):
+	case a.fedBack(t.at, b.seconds):
 	case a.demand.known():
 		t.doubt = doubtKnown * hannAt(b.r, t.fit.Frequency)
 	case a.main == sigU:

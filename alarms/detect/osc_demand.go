@@ -43,7 +43,8 @@ type demand struct {
 	theta  [2][basis]float64 // answers of output and rate
 	taught float64           // (deg/s)^2 s
 	still  bool              // nothing is learned: an oscillation would be taken for an answer
-	rests  bool              // nor now: the pilot's hand rests, and the demand is not his
+	rests  bool              // the pilot's hand rests
+	turns  swing             // of the demand
 }
 
 // highpass is a first-order filter that takes out offset and drift.
@@ -89,14 +90,19 @@ func (d *demand) next(x [3]float64, real bool, rate float64) frame {
 		old, d.state[i] = d.state[i], s
 		prev = s
 	}
+	d.turns.take(r, rate)
 	f := frame{real: real}
 	copy(f.v[:basis], d.state[:])
 	f.v[sigU], f.v[sigY] = u, y
-	if real && !d.still && !d.rests {
+	if real && !d.still && !d.fedBack() {
 		d.learn(u, y, rate)
 	}
 	return f
 }
+
+// fedBack reports whether the demand is the craft's own: it swings although the
+// pilot's hand rests.
+func (d *demand) fedBack() bool { return d.rests && d.turns.swings() }
 
 func (d *demand) learn(u, y, rate float64) {
 	power := 0.0

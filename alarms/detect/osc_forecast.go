@@ -34,11 +34,11 @@ const (
 	// smaller; what came before is noise, or a loop with other gains.
 	outlookRise = 8.0
 	// sureOdds is the logarithm of the odds that a tone grows by itself, against
-	// noise that drives a loop which would settle: 5 to 1. A loop near its margin
+	// noise that drives a loop which would settle: 10 to 1. A loop near its margin
 	// reaches them at times; plainOdds, 100 to 1, are asked for before it is
 	// high while it is small. By Ville's inequality noise reaches odds of n to 1
 	// once in n at most (J. Ville 1939; from memory).
-	sureOdds  = 1.609
+	sureOdds  = 2.303
 	plainOdds = 4.605
 )
 
@@ -61,11 +61,11 @@ func (a *oscAxis) outlook(b *oscBand) forecast {
 	if a.main == sigY {
 		signal, c = sigY, 1
 	}
-	rests := a.hand.rests(t.at, float64(n)/b.rate)
+	fedBack := a.fedBack(t.at, float64(n)/b.rate)
 	for i := range n {
 		f := l.back(n - 1 - i)
 		x[i] = f.v[signal]
-		if !rests {
+		if !fedBack {
 			x[i] -= a.demand.answer(c, f)
 		}
 	}

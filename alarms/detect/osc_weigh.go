@@ -23,6 +23,10 @@ const (
 	// mostPerCycle is the growth a cycle beyond which nothing cyclic is seen:
 	// a knock, a step. What grows faster than that is tip-over's.
 	mostPerCycle = 0.5
+	// kickPerCycle and kickSure bound what a kick adds to it: not more than one
+	// doubling and a half a cycle, by three and a half standard errors at least.
+	kickPerCycle = 1.05
+	kickSure     = 3.5 * 3.5 / 2
 	// oncePerCycle: what grows by more a cycle is not believed for a single look
 	// unless it is sure; gusts and landings make bursts of two cycles.
 	oncePerCycle = 0.35
@@ -56,6 +60,7 @@ const (
 	// fall rings whatever its growth, for it has grown, and fast.
 	pressing      = 0.5
 	pressingPower = 20.0 // over the usual power of its bin: it is new
+	pressGrowth   = 2.0  // standard errors of growth of one that has not stood there
 	// growHits looks in a row, and growSpan of the window's length, growth
 	// must be seen for; levelHits for a steady level.
 	growHits  = 2
@@ -104,8 +109,9 @@ func (b *oscBand) grows(a *oscAxis, limit float64) bool {
 		}
 	}
 	switch {
-	case !t.ok, t.amplitude < leastAmplitude*limit, t.amplitude < 2*t.doubt, t.growth < leastGrowth,
-		t.growth > mostPerCycle*t.hz, t.share < share:
+	case !t.ok, t.amplitude < leastAmplitude*limit, t.amplitude < 2*t.doubt, t.growth < leastGrowth, t.share < share:
+		return false
+	case t.growth > mostPerCycle*t.hz && !b.kicked():
 		return false
 	case t.evidence >= sure && t.overBase >= outOfBase:
 	case !b.risesFromOld(limit):
@@ -119,6 +125,18 @@ func (b *oscBand) grows(a *oscAxis, limit float64) bool {
 		return false
 	}
 	return b.exponential(strict) && b.inStep(a)
+}
+
+// kicked reports whether a tone that grows by more than half a cycle's worth a
+// cycle does so as a loop does that a stick or a gust kicks on its way up: near
+// the limit, beyond chance, and over more than one part of the window, where a
+// knock has all of it in one.
+func (b *oscBand) kicked() bool {
+	t := &b.now
+	q := &t.quarters
+	whole, late, early := math.Log(q[3]/q[0]), math.Log(q[3]/q[2]), math.Log(q[2]/q[0])
+	return b.close && t.growth <= kickPerCycle*t.hz && t.share >= leastShare && t.evidence >= kickSure &&
+		q[2] > q[1] && late > 0.1*whole && early > 0.25*whole
 }
 
 // risesFromOld reports whether a tone that was there all along, and so counts
@@ -191,7 +209,7 @@ func (b *oscBand) pressesNow(a *oscAxis, limit float64) bool {
 	}
 	// It has stood there, or it rises.
 	return q[2] > 0.8*least && q[1] > 0.6*least && t.growth > -t.growthErr ||
-		q[2] > 0.6*least && q[1] > 0.35*least && q[3] > q[2] && t.growth > levelGrowth*t.growthErr && t.share >= levelShare
+		q[2] > 0.6*least && q[1] > 0.35*least && q[3] > q[2] && t.growth > pressGrowth*t.growthErr && t.share >= levelShare
 }
 
 // inStep reports whether output and rate swing with a steady phase. Where the

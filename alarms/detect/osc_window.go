@@ -154,8 +154,8 @@ func (w *oscWindow) pass() {
 }
 
 // gather takes the newest frames. It reports false where they are too few or
-// too full of holes. Where the pilot's hand rests, nothing is the demand's.
-func (w *oscWindow) gather(l *level, d *demand, main int, rests bool) bool {
+// too full of holes. Where the demand is fed back, it explains nothing.
+func (w *oscWindow) gather(l *level, d *demand, main int, fedBack bool) bool {
 	if l.n < w.n {
 		return false
 	}
@@ -166,7 +166,7 @@ func (w *oscWindow) gather(l *level, d *demand, main int, rests bool) bool {
 			holes++
 		}
 		var u, y, r float64
-		if !rests {
+		if !fedBack {
 			u, y, r = d.answer(0, f), d.answer(1, f), f.v[0]
 		}
 		w.x[i], w.y[i], w.r[i], w.d[i] = f.v[sigU]-u, f.v[sigY]-y, u, r

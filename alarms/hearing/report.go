@@ -59,7 +59,7 @@ func (s *Study) Run(w io.Writer, dir string) error {
 	}
 	hours, rang := healthy(removed)
 	note("causes removed")
-	p.falseAlarms(falseAlarms(s.Hours, stretch, s.Seed+seedsFalse, note), hours, rang)
+	p.falseAlarms(falseAlarms(s.Hours, stretch, s.Classes, s.Seed+seedsFalse, note), hours, rang)
 	p.estimates(s.Fits, s.Seed)
 	if dir != "" && p.err == nil {
 		p.err = pictures(dir, backgrounds[:2])

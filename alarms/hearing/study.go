@@ -5,17 +5,19 @@ import (
 	"math"
 	"math/rand/v2"
 	"runtime"
+	"slices"
 )
 
 // A Study is the whole measurement: what is drawn, how much of it, and from
 // which seeds.
 type Study struct {
-	Growing int     // runs of each background
-	Hours   float64 // of benches without cause
-	Stretch float64 // length of such a bench, seconds; 0 stands for 120
-	Fair    float64 // hours from which the baselines' thresholds are set
-	Fits    int     // runs of each row of the estimator
-	Seed    uint64  // the first; each part takes its own million above it
+	Growing int      // runs of each background
+	Hours   float64  // of benches without cause
+	Classes []string // which of them, by name; none stands for all
+	Stretch float64  // length of such a bench, seconds; 0 stands for 120
+	Fair    float64  // hours from which the baselines' thresholds are set
+	Fits    int      // runs of each row of the estimator
+	Seed    uint64   // the first; each part takes its own million above it
 	Note    func(string)
 }
 
@@ -136,17 +138,24 @@ type FalseClass struct {
 
 // falseAlarms lets the engine listen to hours of benches without cause, the
 // same number of each class.
-func falseAlarms(hours, stretch float64, seed uint64, note func(string)) []FalseClass {
-	out := make([]FalseClass, len(Classes))
-	each := max(1, int(math.Ceil(hours*3600/stretch/float64(len(Classes)))))
+func falseAlarms(hours, stretch float64, only []string, seed uint64, note func(string)) []FalseClass {
+	var out []FalseClass
+	count := len(Classes)
+	if len(only) > 0 {
+		count = len(only)
+	}
+	each := max(1, int(math.Ceil(hours*3600/stretch/float64(count))))
 	for c := range Classes {
+		if len(only) > 0 && !slices.Contains(only, Classes[c].Name) {
+			continue
+		}
 		results := make([]Outcome, each)
 		bench := func(i int) Bench { return FalseBench(c, seed+uint64(c*100_000+i), stretch) }
 		parallel(each, func(i int, _ *worker) {
 			r := Runner{On: true}
 			results[i] = r.Run(bench(i))
 		})
-		f := &out[c]
+		var f FalseClass
 		f.Name, f.Hours = Classes[c].Name, float64(each)*stretch/3600
 		for i, o := range results {
 			f.Power += o.Power / float64(each)
@@ -154,6 +163,7 @@ func falseAlarms(hours, stretch float64, seed uint64, note func(string)) []False
 				f.Rang, f.Runs = append(f.Rang, s), append(f.Runs, bench(i))
 			}
 		}
+		out = append(out, f)
 		note(fmt.Sprintf("without cause: %s, %.1f h, %d rang", f.Name, f.Hours, len(f.Rang)))
 	}
 	return out

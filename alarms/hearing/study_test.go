@@ -52,7 +52,9 @@ func TestHeardInTime(t *testing.T) {
 
 // TestHeardOnce: runs that passed the limit in silence once.
 func TestHeardOnce(t *testing.T) {
-	for _, seed := range []uint64{20_100_850} {
+	for _, seed := range []uint64{
+		20_100_850, 50_100_010, 50_100_466, 50_100_598, 50_100_684, 50_100_860, 50_101_282,
+	} {
 		b := GrowthBench(seed, true)
 		var r Runner
 		o := r.Run(b)
