@@ -188,4 +188,6 @@ func TestSignsOfForce(t *testing.T) {
 	f = b.sense.force(b, 0)
 	assert.InDelta(t, 9.80665*math.Sin(0.2), f[0], 0.02)
 	assert.InDelta(t, -9.80665*math.Sin(0.1)*math.Cos(0.2), f[1], 0.02)
+	b.sense.s.ForceBias = 0.5
+	assert.InDelta(t, f[0]+0.5, b.sense.force(b, 0)[0], 0.02)
 }

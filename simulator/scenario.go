@@ -73,9 +73,10 @@ type Air struct {
 // Sensors are the faults that sound sensors have, and how what shakes the
 // frame reaches them.
 type Sensors struct {
-	GyroNoise    float64 `toml:"gyro_noise" within:"0 1"`   // deg/s per root hertz, white, over 500 Hz
-	GyroBias     float64 `toml:"gyro_bias" within:"-20 20"` // deg/s on every axis
-	ForceNoise   float64 `toml:"force_noise" within:"0 20"`
+	GyroNoise    float64 `toml:"gyro_noise" within:"0 1"`       // deg/s per root hertz, white, over 500 Hz
+	GyroBias     float64 `toml:"gyro_bias" within:"-20 20"`     // deg/s on every axis
+	ForceNoise   float64 `toml:"force_noise" within:"0 20"`     // m/s^2, standard deviation
+	ForceBias    float64 `toml:"force_bias" within:"-20 20"`    // m/s^2 on every axis
 	LoadNoise    float64 `toml:"load_noise" within:"0 20"`      // N
 	Ripple       float64 `toml:"ripple" within:"0 1"`           // what a blade's passing over the arm adds, over the thrust
 	FrameHz      float64 `toml:"frame_hz" within:"0 2000"`      // resonance of the arms; 0: rigid

@@ -104,7 +104,7 @@ func (s *sense) force(b *Bench, ahead int64) (f [3]float64) {
 	x, y, z := b.body.attitude.up()
 	g := gravity + b.body.lift
 	for axis, up := range [3]float64{x, y, z} {
-		v := mul(g, up) + k.force[axis]/b.body.mass + mul(s.s.ForceNoise, b.lineNoise.normal())
+		v := mul(g, up) + s.s.ForceBias + k.force[axis]/b.body.mass + mul(s.s.ForceNoise, b.lineNoise.normal())
 		f[axis] = clamp(grid(v, 1000), -400, 400)
 	}
 	s.lastAcc = f
