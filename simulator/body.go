@@ -123,6 +123,7 @@ func (b *body) contact(x, y, z float64, torque *[3]float64) float64 {
 	// Feet lie in a plane; what they share is worked out once.
 	base := b.height + mul(b.cgHeight, z) + b.cgHeight
 	wx, wy, wz := b.rate[0], b.rate[1], b.rate[2]
+	most := mul(mostHold, mul(b.mass, gravity))
 	h := b.cgHeight
 	for k := range b.feet {
 		f := &b.feet[k]
@@ -134,10 +135,10 @@ func (b *body) contact(x, y, z float64, torque *[3]float64) float64 {
 		speed := b.climb + mul(x, mul(wy, h)-mul(wz, f.y)) + mul(y, mul(wz, f.x)-mul(wx, h)) + mul(z, mul(wx, f.y)-mul(wy, f.x))
 		var up float64
 		if rise < 0 {
-			up = math.Max(0, -mul(b.padK, rise)-mul(b.padC, speed))
+			up = clamp(-mul(b.padK, rise)-mul(b.padC, speed), 0, most)
 			b.padN += up
 		} else {
-			up = math.Min(0, -mul(b.lineK, rise-b.play)-mul(b.lineC, speed))
+			up = clamp(-mul(b.lineK, rise-b.play)-mul(b.lineC, speed), -most, 0)
 			b.lineN -= up
 		}
 		fx, fy, fz := mul(up, x), mul(up, y), mul(up, z)
@@ -147,6 +148,10 @@ func (b *body) contact(x, y, z float64, torque *[3]float64) float64 {
 	}
 	return b.padN - b.lineN
 }
+
+// mostHold is what one pad or line gives at most, in weights of the craft: what
+// is stiffer than the steps can follow must not make motion out of nothing.
+const mostHold = 100
 
 // fallen is the upward direction's z from which on an arm may reach the
 // ground: 14 degrees of tilt.

@@ -65,7 +65,7 @@ func TestDrawnScenariosStaySane(t *testing.T) {
 		// On pads so soft that its weight over the feet tips it, it falls over.
 		body := newBody(&sc)
 		half := min(sc.Craft.FeetLengthMM, sc.Craft.FeetWidthMM) / 2000
-		stands := 4*body.padK*half*half > 2*body.mass*gravity*body.cgHeight
+		stands := 4*body.padK*half*half > 2*body.mass*gravity*body.cgHeight && body.padC > 1 // undamped, it bounces on
 		b := New(sc, seed)
 		var d decode.Decoder
 		var s decode.Sample
@@ -81,7 +81,7 @@ func TestDrawnScenariosStaySane(t *testing.T) {
 			}
 			require.False(t, math.IsNaN(tr.LiftN) || math.IsNaN(tr.Volts), "seed %d at %d us: %+v", seed, tr.AtUS, tr)
 			if c := &sc.Craft; tr.AtUS < 400_000 && 4*math.Abs(c.CGForwardMM) < c.FeetLengthMM && 4*math.Abs(c.CGRightMM) < c.FeetWidthMM && stands {
-				require.Less(t, math.Abs(tr.Rate[0])+math.Abs(tr.Rate[1]), 3.0, "seed %d moves by itself at %d us", seed, tr.AtUS)
+				require.Less(t, math.Abs(tr.Rate[0])+math.Abs(tr.Rate[1]), 3.0, "seed %d moves by itself at %d us: %+v", seed, tr.AtUS, sc.Craft)
 			}
 		}
 	}
