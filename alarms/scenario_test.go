@@ -41,6 +41,25 @@ func spinUp(t *testing.T, name string, seed uint64) (events []alarms.Event, trut
 	return append(events, e.Events()...), sim.Truth(), e.Summary()
 }
 
+const motors = detect.M1 | detect.M2 | detect.M3 | detect.M4
+
+// TestNearMarginIsNotHigh: a loop at nine tenths of the gain that it bears rings
+// on noise and never grows: low-margin tells it, and nobody is told to cut the
+// throttle. (Medium may come by chance: three in ten runs at 0.94.)
+func TestNearMarginIsNotHigh(t *testing.T) {
+	told := 0
+	for seed := range uint64(4) {
+		events, _, _ := spinUp(t, "near-margin", seed+20)
+		for _, ev := range events {
+			assert.Less(t, ev.Priority, detect.High, "seed %d: %s", seed, ev.Plain())
+			if ev.Kind == detect.LowMargin && ev.Where == detect.Roll && ev.Change == alarms.Raised {
+				told++
+			}
+		}
+	}
+	assert.GreaterOrEqual(t, told, 3)
+}
+
 // TestScenariosRing: each scenario rings for its one cause, at its place and
 // in time, and for nothing else.
 func TestScenariosRing(t *testing.T) {
@@ -59,14 +78,39 @@ func TestScenariosRing(t *testing.T) {
 		"nose-heavy": {{detect.OutputImbalance, detect.M1 | detect.M2 | detect.M3 | detect.M4, detect.High}},
 		"stop-late":  {{detect.LateStop, detect.M2, detect.High}},
 		"noisy-link": {{detect.StaleLink, detect.Link, detect.High}, {detect.BadLink, detect.Link, detect.Medium}},
+
+		"poles-wrong": {{detect.RisingOscillation, detect.Roll | detect.Pitch, detect.High}},
+		"filter-open": {{detect.RisingOscillation, detect.Roll | detect.Pitch, detect.High}, {detect.NearLift, detect.Craft, detect.High}},
+		"idle-step":   {{detect.GroundThrust, detect.Craft, detect.High}, {detect.NearLift, detect.Craft, detect.High}},
+		"line-breaks": {{detect.NearLift, detect.Craft, detect.High}},
+		"stick-up":    {{detect.NearLift, detect.Craft, detect.Medium}},
+		"tip-over":    {{detect.GroundThrust, detect.Craft, detect.High}, {detect.NearLift, detect.Craft, detect.Medium}},
+		"windup":      {{detect.OutputImbalance, motors, detect.High}},
+		"leads-crossed": {{detect.TipOver, detect.Roll | detect.Yaw, detect.High}, {detect.NearLift, detect.Craft, detect.High},
+			{detect.OutputImbalance, motors, detect.High}},
+		"first-run": {{detect.SettingsSlip, detect.Craft, detect.High}, {detect.GroundThrust, detect.Craft, detect.High},
+			{detect.RisingOscillation, detect.Roll, detect.High}, {detect.OutputImbalance, motors, detect.High}, {detect.NearLift, detect.Craft, detect.High}},
+		"first-run-2": {{detect.RisingOscillation, detect.Roll, detect.High}, {detect.OutputImbalance, motors, detect.High}, {detect.NearLift, detect.Craft, detect.High}},
+		"first-run-3": {{detect.OutputImbalance, motors, detect.High}},
+		"first-run-4": {{detect.OutputImbalance, motors, detect.High}},
+
+		// Nothing is wrong, or nothing that a kind built so far is for.
+		"first-run-5": nil, "poles-right": nil, "stand": nil, "hexa": nil, "tri": nil,
+		"baro-wash": nil, "bent-blade": nil, "blade-breaks": nil, "control-lost": nil, "miscount": nil, "motor-locks": nil,
+		"old-pack": nil, "propeller-off": nil, "slow-stream": nil, "stick-off-zero": nil, "stick-reversed": nil,
+		"strap-slips": nil, "temp-hangs": nil, "unbalanced": nil,
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
-			for seed := range uint64(3) {
+			seeds := uint64(3)
+			if quick {
+				seeds = 1
+			}
+			for seed := range seeds {
 				events, _, _ := spinUp(t, name, seed+1)
 				met := map[detect.Kind]bool{}
 				for _, ev := range events {
-					if ev.Change != alarms.Raised || ev.Priority < detect.Medium {
+					if ev.Change != alarms.Raised && ev.Change != alarms.Worsened || ev.Priority < detect.Medium {
 						continue
 					}
 					known := false

@@ -100,6 +100,10 @@ func (b *board) press(e *tcell.EventKey) {
 	asked, helped := b.now().Before(b.leaveUntil), b.help
 	meant := b.cautioned && b.now().Sub(b.broken) >= takeIn
 	b.cautioned, b.help = true, false
+	if b.hand(e, meant && !helped) {
+		b.leaveUntil = time.Time{}
+		return
+	}
 	for _, k := range keyTable() {
 		if !k.matches(e) || k.replay && (b.frame == nil || !b.frame.Status.Replay) {
 			continue
@@ -172,6 +176,11 @@ func (b *board) paint(p pane) {
 	body, bar := rest.cut(rest.h - 1)
 	replay := f != nil && f.Status.Replay
 	b.drawBar(bar, replay)
+	if h := handsOf(f); h != nil && body.h > 0 {
+		var line pane
+		body, line = body.cut(body.h - 1)
+		b.drawHands(line, h)
+	}
 	switch {
 	case b.help:
 		drawHelp(body, f, replay)

@@ -4,7 +4,7 @@
 // In come frames: a snapshot of the alarm engine, the plain facts the engine
 // does not know (port, recording, sound, replay) and the tail of the journal.
 // Out go cells on a terminal and the acts of the person: acknowledge, pause
-// the sound, mark, steer a replay.
+// the sound, mark, steer a replay, move the sticks of a simulated craft.
 //
 // It knows nothing of ports, lines, detectors or files; it judges nothing and
 // it never makes anybody wait. The newest frame wins, older ones are skipped.
@@ -30,6 +30,7 @@ const (
 	ReplayJump                  // Seconds, negative for back
 	ReplayFaster                //
 	ReplaySlower                //
+	MoveHand                    // Hand
 )
 
 // An Act is something the person did; the caller carries it out.
@@ -39,6 +40,7 @@ type Act struct {
 	Where   detect.Where
 	Seconds float64
 	Text    string
+	Hand    Hand
 }
 
 // Status is what the snapshot does not know, as plain values.
@@ -61,6 +63,8 @@ type Status struct {
 	Replay                        bool
 	ReplayAt, ReplayLength, Speed float64 // seconds, seconds, 1 = its own pace
 	Paused                        bool
+
+	Hands *Hands // of a trainee at a simulated craft; nil: there is none
 }
 
 // An Entry is one line of the journal.

@@ -56,6 +56,9 @@ func helpLegend(p pane, y, later int) {
 func drawHelp(p pane, f *Frame, replay bool) {
 	body := p.title("keys (any key goes back)")
 	shown := shownKeys(replay)
+	if handsOf(f) != nil {
+		shown = handHelp(shown)
+	}
 	columns := 1
 	if len(shown)+legendRows > body.h && body.w >= 76 {
 		columns = 2

@@ -19,8 +19,11 @@ type Bench struct {
 	hands hands
 
 	body    body
-	rotors  [4]rotor
+	motors  int
+	rotors  [maxMotors]rotor
 	prop    propulsion
+	disc    float64 // m, of the rotors over the ground with the feet just touching
+	tilt    float64 // of a tri's tail, turns
 	control controller
 	pack    pack
 
@@ -29,9 +32,9 @@ type Bench struct {
 	lineNoise noise // of what the bridge reads
 
 	armed, stopped, controlOK bool
-	stuck                     [4]bool    // the output stays when the motors are stopped
-	stuckAt                   [4]float64 // where it stays
-	out                       [4]float64 // what reaches the motors
+	stuck                     [maxMotors]bool    // the output stays when the motors are stopped
+	stuckAt                   [maxMotors]float64 // where it stays
+	out                       [maxMotors]float64 // what reaches the motors
 
 	sense  sense
 	bridge bridge
@@ -47,7 +50,8 @@ func New(sc Scenario, seed uint64) *Bench {
 	}
 	b := &Bench{
 		sc: sc, end: microseconds(sc.Seconds), controlOK: true,
-		body: newBody(&sc.Craft), prop: newPropulsion(&sc.Craft, &sc.Air), control: newController(&sc),
+		disc: sc.Craft.GroundMM / 1000,
+		body: newBody(&sc), prop: newPropulsion(&sc.Craft, &sc.Air), control: newController(&sc),
 		pack:      newPack(&sc.Craft),
 		airNoise:  newNoise(seed, streamAir),
 		gyroNoise: newNoise(seed, streamSensor), lineNoise: newNoise(seed, streamLines),
@@ -60,19 +64,21 @@ func New(sc Scenario, seed uint64) *Bench {
 	return b
 }
 
-// layOut places the motors: clockwise seen from above, m1 the first one right
-// of the nose.
+// layOut places the motors, each a little different by chance, and those
+// with something wrong.
 func (b *Bench) layOut(parts noise) {
 	c := &b.sc.Craft
-	half := mul(c.DiagonalMM/2000, sqrt(0.5))
-	for m, at := range [4][2]float64{{half, half}, {-half, half}, {-half, -half}, {half, -half}} {
-		r := &b.rotors[m]
-		r.x, r.y = at[0]-c.CGForwardMM/1000, at[1]-c.CGRightMM/1000
-		r.spin = -mix[m][2]
-		r.thrustBy, r.torqueBy, r.unbalance = 1, 1, defaultUnbalance
+	all := b.sc.places()
+	b.motors = len(all)
+	stands := standing(b.motors, b.sc.Motors)
+	for m := range all {
+		r, at := &b.rotors[m], all[stands[m]]
+		r.x, r.y, r.spin = at.x-c.CGForwardMM/1000, at.y-c.CGRightMM/1000, at.spin
+		r.thrustBy, r.torqueBy, r.countBy, r.unbalance = 1, 1, 1, defaultUnbalance
 		r.speedBy = 1 + mul(motorSpread, parts.normal())
 		r.temp = b.sc.Air.Celsius
 		r.turns = float64(m) / 5 // no two in step at the start
+		r.turns -= float64(int(r.turns))
 	}
 	for _, s := range b.sc.Motors {
 		r, by := &b.rotors[s.Motor-1], 1.0
@@ -80,8 +86,10 @@ func (b *Bench) layOut(parts noise) {
 			by = s.PropellerMM / c.PropellerMM
 		}
 		by4 := mul(mul(by, by), mul(by, by)) // the laws of thrust and torque
-		r.thrustBy, r.torqueBy = mul(s.Thrust, by4), mul(by4, by)
+		r.thrustBy, r.torqueBy = mul(s.Thrust, by4), mul(s.Torque, mul(by4, by))
 		r.unbalance = mul(s.Unbalance, 1e-6)
+		r.bent = s.Bent
+		r.speedBy = mul(r.speedBy, s.Speed)
 	}
 }
 
@@ -95,7 +103,7 @@ func (b *Bench) settle() {
 		b.body.step(0, [3]float64{})
 	}
 	b.body.rate, b.body.climb = [3]float64{}, 0
-	b.body.angle[2], b.body.anchor = 0, 0
+	b.body.heading, b.body.anchor = 0, 0
 }
 
 // Next appends the lines of the next few milliseconds to dst. untilUS is when
@@ -119,15 +127,13 @@ func (b *Bench) Next(dst []byte) (out []byte, untilUS int64, done bool) {
 
 // tick lets the controller act.
 func (b *Bench) tick() {
-	var gyro, angle [3]float64
-	stick := b.hands.at(b.now)
-	for k := range gyro {
-		gyro[k] = b.sense.gyro(b, k, 0, &b.gyroNoise)
-		angle[k] = mul(b.body.angle[k], degrees)
-	}
+	gyro := b.sense.gyro(b, 0, &b.gyroNoise)
+	roll, pitch := b.body.attitude.angles()
+	angle := [3]float64{mul(roll, degrees), mul(pitch, degrees), 0}
 	run := b.armed && !b.stopped
-	b.control.tick(gyro, angle, stick, run)
-	for m := range b.out {
+	b.control.notch.follow(b.rotors[:b.motors])
+	b.control.tick(gyro, angle, b.hands.at(b.now), run)
+	for m := range b.motors {
 		b.out[m] = b.control.out[m]
 		if b.stuck[m] {
 			if run {
@@ -137,20 +143,43 @@ func (b *Bench) tick() {
 			}
 		}
 	}
+	b.tiltTail()
 	b.watch.tick(b.now, b.control.u)
+}
+
+// A tri's tail motor tilts by up to tailTilt turns either way, as fast as a
+// small servo follows (common practice, no source).
+const (
+	tailTilt = 30.0 / 360
+	tailLag  = 0.05 // s
+)
+
+func (b *Bench) tiltTail() {
+	if b.control.tail >= 0 {
+		const share = 0.0198 // of the way a tick: 1 - exp(-1 ms / tailLag)
+		b.tilt += mul(share, mul(tailTilt, b.control.tilt)-b.tilt)
+	}
 }
 
 // step moves the craft on by one inner step.
 func (b *Bench) step() {
-	thrust := 0.0
+	thrust, power := 0.0, 0.0
 	var torque [3]float64
-	power := 0.0
-	for m := range b.rotors {
+	x, y, _ := b.body.attitude.up()
+	for m := range b.motors {
 		r := &b.rotors[m]
-		r.step(&b.prop, b.out[m], b.pack.volts, b.airNoise.normal())
-		thrust += r.thrust
-		torque[0] -= mul(r.y, r.thrust)
-		torque[1] += mul(r.x, r.thrust)
+		over := b.disc + b.body.height + mul(r.x, x) + mul(r.y, y)
+		r.step(&b.prop, b.out[m], b.pack.volts, b.airNoise.normal(), groundEffect(b.prop.diameter/2, over))
+		up := r.thrust
+		if m == b.control.tail { // tilted to the right, it pushes the tail to the left
+			side := mul(r.thrust, sine(b.tilt))
+			up = mul(r.thrust, cosine(b.tilt))
+			torque[0] -= mul(rotorHeight, side)
+			torque[2] -= mul(r.x, side)
+		}
+		thrust += up
+		torque[0] -= mul(r.y, up)
+		torque[1] += mul(r.x, up)
 		torque[2] += r.reaction(&b.prop)
 		power += r.watts
 	}

@@ -38,6 +38,7 @@ type bridge struct {
 	down    int64  // the bridge itself is down until then; 0 it is up
 	missing int    // lines of a burst still to lose
 	sample  decode.Sample
+	kept    [decode.TagCount]decode.Sample // the last of each kind, for a sensor that hangs
 	sets    []setting
 	poles   float64
 	craft   decode.Sample
@@ -65,8 +66,8 @@ func newBridge(sc *Scenario, seed uint64) bridge {
 	b.notes = make([]note, 0, len(sc.Events))
 	b.sets = newSettings(sc)
 	c := &b.craft
-	c.Tag, c.Text, c.Word = decode.Craft, []byte(sc.Craft.Name), []byte("quad-x")
-	c.Put(decode.CraftMotors, 4)
+	c.Tag, c.Text, c.Word = decode.Craft, []byte(sc.Craft.Name), []byte(sc.Craft.Layout)
+	c.Put(decode.CraftMotors, float64(len(sc.places())))
 	c.Put(decode.CraftPoles, b.poles)
 	c.Put(decode.CraftBlades, float64(sc.Craft.Blades))
 	c.Put(decode.CraftDiameter, sc.Craft.PropellerMM)

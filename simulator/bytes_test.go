@@ -143,10 +143,14 @@ func FuzzParse(f *testing.F) {
 }
 
 func BenchmarkNext(b *testing.B) {
-	for _, name := range []string{"calm", "gains-high"} {
-		b.Run(name, func(b *testing.B) {
-			sc, err := Load(name)
+	for _, c := range []struct {
+		name string
+		axes float64
+	}{{"calm", 400}, {"gains-high", 400}, {"calm", 1000}} {
+		b.Run(fmt.Sprintf("%s-%.0f", c.name, c.axes), func(b *testing.B) {
+			sc, err := Load(c.name)
 			require.NoError(b, err)
+			sc.Rates.Axes, sc.Link.Baud = c.axes, 0
 			buf := make([]byte, 0, 64<<10)
 			bench := New(sc, 1)
 			lines, bytesOut := 0, 0

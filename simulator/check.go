@@ -1,7 +1,7 @@
 package simulator
 
 import (
-	"errors"
+	"cmp"
 	"fmt"
 	"math"
 	"reflect"
@@ -28,13 +28,59 @@ func (sc *Scenario) Check() error {
 		return &ScenarioError{Key: "craft.magnet_poles", Problem: fmt.Sprintf("%d is odd", sc.Craft.Poles)}
 	case len(sc.Events) > maxEvents:
 		return &ScenarioError{Key: "event", Problem: fmt.Sprintf("over %d of them", maxEvents)}
-	case len(sc.Motors) > len(mix):
-		return &ScenarioError{Key: "motor", Problem: fmt.Sprintf("over %d of them", len(mix))}
+	case len(sc.Motors) > maxMotors:
+		return &ScenarioError{Key: "motor", Problem: fmt.Sprintf("over %d of them", maxMotors)}
 	}
 	if err := within(reflect.ValueOf(sc).Elem(), ""); err != nil {
 		return err
 	}
-	return errors.Join(sc.checkMass(), sc.checkEvents(), sc.checkBaud())
+	return cmp.Or(sc.checkCraft(), sc.checkMass(), sc.checkEvents(), sc.checkBaud())
+}
+
+// checkCraft holds words and what belongs together.
+func (sc *Scenario) checkCraft() error {
+	c := &sc.Craft
+	_, known := layouts[c.Layout]
+	_, tested := propellers[c.Propeller]
+	switch {
+	case !known && c.Layout != custom:
+		return &ScenarioError{Key: "craft.layout", Problem: fmt.Sprintf("%q is none of quad-x, quad-plus, hex-x, octo-x, tri, custom", c.Layout)}
+	case c.Layout != custom && len(sc.Arms) > 0:
+		return &ScenarioError{Key: "arm", Problem: "only layout custom has arms of its own"}
+	case c.Layout == custom && (len(sc.Arms) < 4 || len(sc.Arms) > maxMotors):
+		return &ScenarioError{Key: "arm", Problem: fmt.Sprintf("layout custom has 4 to %d of them, not %d", maxMotors, len(sc.Arms))}
+	case !tested && (c.CT == 0 || c.CP == 0):
+		return &ScenarioError{Key: "craft.propeller", Problem: fmt.Sprintf("%q is none of %s", c.Propeller, strings.Join(propellerNames(), ", "))}
+	case c.Hold != "tether" && c.Hold != "stand" && c.Hold != "free":
+		return &ScenarioError{Key: "craft.hold", Problem: fmt.Sprintf("%q is none of tether, stand, free", c.Hold)}
+	case sc.Loop.NotchPoles%2 != 0:
+		return &ScenarioError{Key: "loop.notch_poles", Problem: fmt.Sprintf("%d is odd", sc.Loop.NotchPoles)}
+	}
+	for k := 1; k < len(sc.Arms); k++ {
+		if sc.Arms[k].BearingDeg <= sc.Arms[k-1].BearingDeg {
+			return &ScenarioError{Key: fmt.Sprintf("arm %d: bearing_deg", k+1), Problem: "arms go clockwise, the first one right of the nose first"}
+		}
+	}
+	if _, ok := newMixer(sc.places(), c.Layout != "tri"); !ok {
+		return &ScenarioError{Key: "arm", Problem: "motors placed or turning like this cannot hold every axis"}
+	}
+	n := len(sc.places())
+	stands, owner := standing(n, sc.Motors), [maxMotors]int{}
+	for m := range n {
+		owner[stands[m]]++
+	}
+	for k, m := range sc.Motors {
+		switch {
+		case m.Leads > n:
+			return &ScenarioError{Key: fmt.Sprintf("motor %d: leads", k+1), Problem: fmt.Sprintf("%d is not within 1..%d", m.Leads, n)}
+		case m.Leads > 0 && owner[m.Leads-1] != 1:
+			return &ScenarioError{Key: fmt.Sprintf("motor %d: leads", k+1), Problem: fmt.Sprintf("two motors on the leads of motor %d", m.Leads)}
+		}
+		if m.Motor > n {
+			return &ScenarioError{Key: fmt.Sprintf("motor %d: motor", k+1), Problem: fmt.Sprintf("%d is not within 1..%d", m.Motor, n)}
+		}
+	}
+	return nil
 }
 
 func lineText(s string) bool {
@@ -99,18 +145,40 @@ func numberWithin(f reflect.Value, key, limits string) error {
 	return nil
 }
 
+// standing tells where each motor's leads end: at its own place, unless leads
+// were crossed.
+func standing(n int, specs []MotorSpec) (at [maxMotors]int) {
+	for m := range n {
+		at[m] = m
+	}
+	for _, s := range specs {
+		if s.Leads > 0 && s.Leads <= n && s.Motor <= n {
+			at[s.Motor-1] = s.Leads - 1
+		}
+	}
+	return at
+}
+
 // checkMass refuses a craft whose parts weigh more than the whole, and one
 // that its pads or lines hold so stiffly that the inner step would miss it.
 func (sc *Scenario) checkMass() error {
 	c := &sc.Craft
-	if parts := 4 * (c.MotorG + c.ArmG); parts >= c.MassG {
-		return &ScenarioError{Key: "craft.mass_g", Problem: fmt.Sprintf("%v is not more than four motors and arms, %v", c.MassG, parts)}
+	if parts := float64(len(sc.places())) * (c.MotorG + c.ArmG); parts >= c.MassG {
+		return &ScenarioError{Key: "craft.mass_g", Problem: fmt.Sprintf("%v is not more than all motors and arms, %v", c.MassG, parts)}
 	}
-	b := newBody(c)
-	for _, h := range []struct {
+	b := newBody(sc)
+	type spring struct {
 		key     string
 		k, damp float64
-	}{{"craft.pad_n_m", c.PadNM, c.PadNSM}, {"craft.line_n_m", c.LineNM, c.LineNSM}} {
+	}
+	springs := []spring{{"craft.pad_n_m", c.PadNM, c.PadNSM}, {"craft.line_n_m", c.LineNM, c.LineNSM}}
+	switch c.Hold {
+	case "stand":
+		springs = []spring{{"craft.stand_n_m", c.StandNM, c.StandNSM}}
+	case "free":
+		springs = springs[:1]
+	}
+	for _, h := range springs {
 		if b.tooStiff(h.k, h.damp) {
 			return &ScenarioError{Key: h.key, Problem: fmt.Sprintf("%v, with its damping, is too stiff for so light a craft", h.k)}
 		}
@@ -133,7 +201,7 @@ const (
 func (b *body) tooStiff(k, damp float64) bool {
 	least := b.mass // what a foot's push at its distance moves
 	for axis, at := range [2]func(f foot) float64{func(f foot) float64 { return f.y }, func(f foot) float64 { return f.x }} {
-		for _, f := range b.feet {
+		for _, f := range append(b.feet[:], b.tips[:b.arms]...) {
 			least = math.Min(least, b.inertia[axis]/math.Max(mul(at(f), at(f)), 1e-9))
 		}
 	}
@@ -142,6 +210,7 @@ func (b *body) tooStiff(k, damp float64) bool {
 
 // checkEvents holds every event against what its action needs.
 func (sc *Scenario) checkEvents() error {
+	motors := len(sc.places())
 	for k := range sc.Events {
 		e := &sc.Events[k]
 		bad := func(key, format string, args ...any) error {
@@ -158,15 +227,21 @@ func (sc *Scenario) checkEvents() error {
 			return bad("name", "no such setting %q", e.Name)
 		case e.Do == "set" && (e.Value < 0 || e.Value > 10000):
 			return bad("value", "%v is not within 0..10000", e.Value)
-		case e.Do == "tap" && !slices.Contains(axisNames, e.Name):
+		case (e.Do == "tap" || e.Do == "gyro-bias" || e.Do == "reverse") && !slices.Contains(axisNames, e.Name):
 			return bad("name", "%q is none of roll, pitch, yaw", e.Name)
+		case e.Do == "freeze" && !slices.Contains(stuckNames, e.Name):
+			return bad("name", "%q is none of %s", e.Name, strings.Join(stuckNames, ", "))
+		case e.Do == "line-breaks" && e.Value != 1 && e.Value != 2 && e.Value != 3 && e.Value != 4:
+			return bad("value", "%v is none of the four lines, 1 to 4", e.Value)
+		case (e.Do == "break-blade" || e.Do == "miscount") && (e.Value < 0 || e.Value > 4 || e.Do == "break-blade" && e.Value > 1):
+			return bad("value", "%v is out of range", e.Value)
 		case math.Abs(e.Value) > 10000:
 			return bad("value", "%v is not within -10000..10000", e.Value)
-		case slices.Contains(needs, "motor") && (e.Motor < 1 || e.Motor > len(mix)):
-			return bad("motor", "%d is not within 1..%d", e.Motor, len(mix))
+		case slices.Contains(needs, "motor") && (e.Motor < 1 || e.Motor > motors):
+			return bad("motor", "%d is not within 1..%d", e.Motor, motors)
 		case e.Do == "note" && (!lineText(strings.ReplaceAll(e.Text, ",", " ")) || len(e.Text) > 60):
 			return bad("text", "want 1 to 60 printable characters without asterisk")
-		case e.To < 0 && (e.Do == "throttle" || e.Do == "lose" || e.Do == "flip"):
+		case e.To < 0 && (e.Do == "throttle" || e.Do == "lose" || e.Do == "flip" || e.Do == "strap"):
 			return bad("to", "%v is under 0", e.To)
 		case e.Do == "lose" && e.To > 0.9:
 			return bad("to", "%v is over 0.9", e.To)
@@ -212,6 +287,6 @@ func (sc *Scenario) checkBaud() error {
 // BytesPerSecond estimates what the streams take on the line, line ends
 // included, from lines of usual length.
 func (sc *Scenario) BytesPerSecond() float64 {
-	r := &sc.Rates
-	return 90*r.Axes + 58*r.Out + 62*r.ERPM + 50*r.Accel + 34*r.Load + 48*r.Temp + 40*r.Pack + 41*r.Air + 54*r.State + 45
+	r, n := &sc.Rates, float64(len(sc.places()))
+	return 90*r.Axes + (30+7*n)*r.Out + (30+8*n)*r.ERPM + 50*r.Accel + 34*r.Load + (28+5*n)*r.Temp + 40*r.Pack + 41*r.Air + 54*r.State + 45
 }

@@ -72,3 +72,58 @@ func clamp(v, lo, hi float64) float64 { return math.Min(math.Max(v, lo), hi) }
 // grid rounds v to a whole number of 1/steps: what a sensor or a line of so
 // many decimals carries.
 func grid(v, steps float64) float64 { return math.Floor(mul(v, steps)+0.5) / steps }
+
+// smallSine returns sin(x), x in radians: by its series where x is small.
+func smallSine(x float64) float64 {
+	if x > 0.25 || x < -0.25 {
+		return sine(x / twoPi)
+	}
+	q := mul(x, x)
+	s := 1 - mul(q, 1.0/72)
+	s = 1 - mul(mul(q, 1.0/42), s)
+	s = 1 - mul(mul(q, 1.0/20), s)
+	s = 1 - mul(mul(q, 1.0/6), s)
+	return mul(x, s)
+}
+
+// smallCosine returns cos(x), x in radians.
+func smallCosine(x float64) float64 {
+	if x > 0.25 || x < -0.25 {
+		return cosine(x / twoPi)
+	}
+	q := mul(x, x)
+	c := 1 - mul(q, 1.0/90)
+	c = 1 - mul(mul(q, 1.0/56), c)
+	c = 1 - mul(mul(q, 1.0/30), c)
+	c = 1 - mul(mul(q, 1.0/12), c)
+	return 1 - mul(mul(q, 0.5), c)
+}
+
+// arctan2 returns the angle of the point (x, y), -pi..pi, to about 1e-12.
+func arctan2(y, x float64) float64 {
+	switch {
+	case x == 0 && y == 0:
+		return 0
+	case x < 0 && y < 0:
+		return arctan2(-y, -x) - math.Pi
+	case x < 0:
+		return math.Pi - arctan2(y, -x)
+	case y < 0:
+		return -arctan2(-y, x)
+	case y > x:
+		return math.Pi/2 - arctan2(x, y)
+	}
+	// Halved twice by tan(a/2) = t / (1 + sqrt(1 + t^2)), then its series.
+	t := y / x
+	for range 2 {
+		t /= 1 + sqrt(1+mul(t, t))
+	}
+	q := mul(t, t)
+	s := 0.0
+	for k := 21; k >= 1; k -= 2 {
+		s = 1/float64(k) - mul(q, s)
+	}
+	return mul(4, mul(t, s))
+}
+
+func sqrt(v float64) float64 { return math.Sqrt(v) } // exact to the last digit by IEEE 754

@@ -32,8 +32,9 @@ func TestExactAgreesWithTheLibrary(t *testing.T) {
 // whole numbers and of constants.
 func TestNoBareProducts(t *testing.T) {
 	for _, name := range []string{
-		"bench.go", "body.go", "bridge.go", "control.go", "exact.go", "happen.go", "measure.go",
-		"motor.go", "noise.go", "pack.go", "sense.go", "settings.go", "watch.go",
+		"air.go", "attitude.go", "bench.go", "body.go", "bridge.go", "control.go", "exact.go",
+		"happen.go", "layout.go", "measure.go", "motor.go", "noise.go", "notch.go", "pack.go",
+		"propeller.go", "sense.go", "settings.go", "vibration.go", "watch.go",
 	} {
 		files := token.NewFileSet()
 		f, err := parser.ParseFile(files, name, nil, 0)

@@ -95,13 +95,32 @@ var actions = map[string]action{
 
 	"thrust":    {needs: "motor value", play: func(b *Bench, e *Event) { b.rotors[e.Motor-1].thrustBy = e.Value }},
 	"unbalance": {needs: "motor value", play: func(b *Bench, e *Event) { b.rotors[e.Motor-1].unbalance = mul(e.Value, 1e-6) }},
+	"propeller-off": {needs: "motor", play: func(b *Bench, e *Event) {
+		r := &b.rotors[e.Motor-1]
+		r.thrustBy, r.torqueBy, r.unbalance, r.bent = 0, 0, 0, 0
+	}},
+	"break-blade": {needs: "motor value", play: func(b *Bench, e *Event) { b.breakBlade(e.Motor-1, e.Value) }},
+	"bend-blade":  {needs: "motor value", play: func(b *Bench, e *Event) { b.rotors[e.Motor-1].bent = e.Value }},
+	"lock":        {needs: "motor", play: func(b *Bench, e *Event) { b.rotors[e.Motor-1].locked = true }},
+	"unlock":      {needs: "motor", play: func(b *Bench, e *Event) { b.rotors[e.Motor-1].locked = false }},
+	"miscount":    {needs: "motor value", play: func(b *Bench, e *Event) { b.rotors[e.Motor-1].countBy = e.Value }},
+
+	"line-breaks": {needs: "value", play: func(b *Bench, e *Event) { b.body.feet[int(e.Value)-1].broken = true }},
+	"strap":       {needs: "to", play: func(b *Bench, e *Event) { b.sense.path.strap = e.To }},
+	"freeze": {needs: "name seconds", play: func(b *Bench, e *Event) {
+		b.sense.stuck[slices.Index(stuckNames, e.Name)] = b.now + microseconds(e.Seconds)
+	}},
+	"gyro-bias": {needs: "name value", play: func(b *Bench, e *Event) {
+		b.sense.bias[slices.Index(axisNames, e.Name)] = e.Value
+	}},
+	"reverse": {needs: "name", play: func(b *Bench, e *Event) { b.reverse(slices.Index(axisNames, e.Name)) }},
+
 	"stick-output": {needs: "motor", play: func(b *Bench, e *Event) {
 		b.stuck[e.Motor-1], b.stuckAt[e.Motor-1] = true, b.out[e.Motor-1]
 	}},
 	"free-output": {needs: "motor", play: func(b *Bench, e *Event) { b.stuck[e.Motor-1] = false }},
 	"tap": {needs: "name value", play: func(b *Bench, e *Event) {
-		k := slices.Index(axisNames, e.Name)
-		b.body.rate[k] += e.Value / degrees
+		b.body.rate[slices.Index(axisNames, e.Name)] += e.Value / degrees
 	}},
 
 	"control-lost": {play: func(b *Bench, e *Event) { b.controlOK = false }},
@@ -118,6 +137,31 @@ var actions = map[string]action{
 		b.bridge.link.Burst = max(1, e.Value)
 	}},
 	"flip": {needs: "to", play: func(b *Bench, e *Event) { b.bridge.link.Flipped = e.To }},
+}
+
+// breakBlade takes a share off one blade of a rotor, from its tip: the lift
+// and drag of that blade go by the square of what is left over the whole, and
+// what is gone unbalances the rest.
+func (b *Bench) breakBlade(m int, share float64) {
+	r := &b.rotors[m]
+	left := 1 - share
+	lost := 1 - mul(left, left)
+	blades := float64(b.sc.Craft.Blades)
+	r.thrustBy = mul(r.thrustBy, 1-lost/blades)
+	r.torqueBy = mul(r.torqueBy, 1-lost/blades)
+	r.bent = -lost
+	// A blade weighs about 0.6 g at 178 mm, and more with the cube of its
+	// length (common practice, no source); the piece sits at its middle.
+	scale := b.prop.diameter / 0.178
+	piece := mul(0.0006, mul(mul(scale, scale), mul(scale, share)))
+	r.unbalance += mul(piece, mul(b.prop.diameter/2, 1-share/2))
+}
+
+// reverse turns a stick's channel over.
+func (b *Bench) reverse(axis int) {
+	l := &b.control.loop
+	way := [3]*bool{&l.RollReversed, &l.PitchReversed, &l.YawReversed}[axis]
+	*way = !*way
 }
 
 var axisNames = []string{"roll", "pitch", "yaw"}
@@ -148,3 +192,21 @@ func (b *bridge) sendNotes(dst []byte, at int64) []byte {
 	}
 	return dst
 }
+
+// Act has something happen now, whatever the scenario says: a trainee's hand
+// on stick and switches. It takes the same events as a scenario, their time
+// aside, and refuses what Check would refuse.
+func (b *Bench) Act(e Event) error {
+	e.At = 0
+	sc := b.sc
+	sc.Events = []Event{e}
+	if err := sc.checkEvents(); err != nil {
+		return err
+	}
+	actions[e.Do].play(b, &e)
+	return nil
+}
+
+// Sticks returns where the sticks are: throttle 0..1; roll, pitch and yaw
+// -1..1.
+func (b *Bench) Sticks() [4]float64 { return b.hands.at(b.now) }

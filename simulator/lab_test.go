@@ -6,7 +6,7 @@ func quietScenario() Scenario {
 	sc := Default()
 	sc.Name, sc.Lesson, sc.Seconds = "quiet", "for tests", 30
 	sc.Air.Gust = 0
-	sc.Sensors = Sensors{}
+	sc.Sensors = Sensors{FrameDamping: 1, MountDamping: 1}
 	sc.Link.Jitter = 0
 	sc.Events = []Event{
 		{At: 0.2, Do: "arm"},
@@ -17,7 +17,7 @@ func quietScenario() Scenario {
 
 // playUntil runs a bench up to a time, all motors alike.
 func playUntil(b *Bench, seconds float64) {
-	for m := range b.rotors {
+	for m := range b.motors {
 		b.rotors[m].speedBy = 1
 	}
 	var buf []byte

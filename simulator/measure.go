@@ -6,6 +6,12 @@ import "tetherbell/decode"
 func (b *bridge) measure(bench *Bench, at int64) {
 	s := &b.sample
 	ahead := at - bench.now
+	if k := stuckOf(s.Tag); k >= 0 && at < bench.sense.stuck[k] && b.kept[s.Tag].Tag == s.Tag {
+		seq, time := s.Seq, s.Time
+		*s = b.kept[s.Tag] // it hangs: the same again, to the last digit
+		s.Seq, s.Time = seq, time
+		return
+	}
 	switch s.Tag {
 	case decode.Hello:
 		s.Text = b.name
@@ -18,13 +24,14 @@ func (b *bridge) measure(bench *Bench, at int64) {
 	case decode.Axes:
 		b.axes(bench, ahead)
 	case decode.Out:
-		for m, v := range bench.out {
+		for m, v := range bench.out[:bench.motors] {
 			s.Put(m, grid(v, 10_000))
 		}
 	case decode.ERPM:
-		for m := range bench.rotors {
+		for m := range bench.motors {
 			// The drive times one electrical turn: good to about 0.1 %.
-			rpm := mul(mul(bench.rotors[m].n, 60), 1+mul(0.001, bench.lineNoise.normal()))
+			r := &bench.rotors[m]
+			rpm := mul(mul(mul(r.n, r.countBy), 60), 1+mul(0.001, bench.lineNoise.normal()))
 			s.Put(m, clamp(grid(mul(rpm, b.poles/2), 1), 0, 1_000_000))
 		}
 	case decode.Accel:
@@ -34,7 +41,7 @@ func (b *bridge) measure(bench *Bench, at int64) {
 	case decode.Load:
 		s.Put(decode.LoadN, bench.sense.loadN(bench))
 	case decode.Temp:
-		for m := range bench.rotors {
+		for m := range bench.motors {
 			s.Put(m, clamp(grid(bench.rotors[m].temp+mul(0.05, bench.lineNoise.normal()), 10), -40, 250))
 		}
 	case decode.Pack:
@@ -46,14 +53,36 @@ func (b *bridge) measure(bench *Bench, at int64) {
 	case decode.State:
 		b.state(bench, at)
 	}
+	if stuckOf(s.Tag) >= 0 {
+		b.kept[s.Tag] = *s
+	}
+}
+
+// stuckOf returns what must hang for a line to repeat itself, -1 nothing can:
+// a gyro that hangs still leaves the controller's own values alive.
+func stuckOf(t decode.Tag) int {
+	switch t {
+	case decode.ERPM:
+		return stuckERPM
+	case decode.Temp:
+		return stuckTemp
+	case decode.Pack:
+		return stuckPack
+	case decode.Air:
+		return stuckAir
+	case decode.Load:
+		return stuckLoad
+	}
+	return -1
 }
 
 // axes fills a line of rates (0.1 deg/s), demands and controller outputs
 // (0.0001).
 func (b *bridge) axes(bench *Bench, ahead int64) {
 	c := &bench.control
+	gyro := bench.sense.gyro(bench, ahead, &bench.lineNoise)
 	for k := range 3 {
-		b.sample.Put(decode.RateRoll+k, grid(bench.sense.gyro(bench, k, ahead, &bench.lineNoise), 10))
+		b.sample.Put(decode.RateRoll+k, grid(gyro[k], 10))
 		b.sample.Put(decode.DemandRoll+k, grid(c.demand[k], 10))
 		b.sample.Put(decode.ControlRoll+k, grid(c.u[k], 10_000))
 	}

@@ -1,22 +1,28 @@
 package simulator
 
-// A rotor is a motor with its propeller. Its speed follows the output with a
-// first-order lag; with no output the drive brakes it by its shorted
-// windings. Thrust and torque are those of a propeller at rest in still air,
-// T = CT rho n^2 D^4 and Q = CP/(2 pi) rho n^2 D^5, with constant
-// coefficients: near idle real ones are some per cent lower.
+// A rotor is a motor with its propeller. The drive puts a share of the pack's
+// voltage, its output, across the windings. The speed at which back
+// electromotive force and the current for the propeller's torque take up that
+// voltage is what the rotor tends to, with a first-order lag; with no output
+// the drive brakes it by its shorted windings. Thrust and torque are those of
+// a propeller that stays in its place, T = CT rho n^2 D^4 and Q = CP/(2 pi)
+// rho n^2 D^5.
 type rotor struct {
-	x, y float64 // place from the centre, m: forward, right
+	x, y float64 // place from the centre of gravity, m: forward, right
 	spin float64 // -1 turns counter-clockwise seen from above, +1 clockwise
 
 	thrustBy  float64 // thrust over that of the craft's own propeller, sound
 	torqueBy  float64 // the same of torque
-	speedBy   float64 // speed over the rated one: no two motors are wound alike
+	speedBy   float64 // speed constant over the rated one: no two motors are wound alike
 	unbalance float64 // kg m
+	bent      float64 // share by which one blade differs from the others
+	locked    bool    // something holds it
+	countBy   float64 // what the drive counts of its turns: 1, or a miscount
 
 	n, before float64 // rev/s now, and a step ago
 	turns     float64 // angle, turns
 	gust      float64 // share of thrust by which turbulence lifts it now
+	row       int     // of the propeller's table
 
 	thrust float64 // N
 	torque float64 // N m, what the air takes
@@ -27,34 +33,30 @@ type rotor struct {
 
 // propulsion holds what the rotors share.
 type propulsion struct {
-	kt, kq     float64 // thrust and torque per n^2
-	full       float64 // rev/s at full output and the reference voltage
-	reference  float64 // V
+	rows       []coefficients
+	diameter   float64 // m
+	area       float64 // D^2, m^2
+	forceBy    float64 // rho D^4
+	torqueBy   float64 // rho D^5 / (2 pi)
 	drive      float64 // share of the way in a step, driven
 	brake      float64 // the same with no output
 	rotorJ     float64 // kg m^2
 	windingOhm float64
-	nmPerAmp   float64
+	nmPerAmp   float64 // torque constant, which is the volts per rad/s too
 	gustKeep   float64 // what is left of a gust after a step
 	gustNew    float64 // standard deviation of what a step adds, share of thrust
 	heatJK     float64 // heat capacity of a motor, J/K
 	ambient    float64 // deg C
 }
 
-// Coefficients and masses of the demo craft's drive. No published row for a
-// propeller of three blades and 178 mm was at hand: two-bladed ones of
-// similar size lie between CT 0.089, CP 0.039 (8 x 4) and CT 0.127, CP 0.089
-// (9 x 6.75; Brandt, Deters, Ananda, Dantsker, Selig, UIUC Propeller
-// Database, static rows, seen in a compiled copy); a third blade adds some.
+// What a motor loses and gives off besides its copper (common practice, no
+// source): turning magnets lose power in the iron, and the air that the rotor
+// moves cools it.
 const (
-	defaultCT  = 0.125
-	defaultCP  = 0.060
-	airDensity = 1.225 // kg/m^3, ISO 2533 sea level
+	ironLoss     = 0.001  // W s/rad
+	stillCooling = 0.03   // W/K
+	fanCooling   = 0.0012 // W/K per rev/s
 )
-
-// ironLoss is what turning magnets lose in the iron, W s/rad (common practice,
-// no source).
-const ironLoss = 0.001
 
 func newPropulsion(c *Craft, a *Air) propulsion {
 	d := c.PropellerMM / 1000
@@ -63,10 +65,11 @@ func newPropulsion(c *Craft, a *Air) propulsion {
 	dt := float64(stepUS) / 1e6
 	keep := 1 - approach(dt/a.GustSeconds)
 	return propulsion{
-		kt:         mul(mul(c.CT, airDensity), d4),
-		kq:         mul(mul(c.CP/twoPi, airDensity), mul(d4, d)),
-		full:       c.FullRPM / 60,
-		reference:  mul(c.ReferenceV, float64(c.Cells)),
+		rows:       newPropeller(c),
+		diameter:   d,
+		area:       d2,
+		forceBy:    mul(a.density(), d4),
+		torqueBy:   mul(a.density(), mul(d4, d)) / twoPi,
 		drive:      approach(dt / (c.MotorLagMS / 1000)),
 		brake:      approach(dt / (c.BrakeLagMS / 1000)),
 		rotorJ:     mul(c.RotorGCM2, 1e-7),
@@ -79,29 +82,46 @@ func newPropulsion(c *Craft, a *Air) propulsion {
 	}
 }
 
+// steady returns the speed in rev/s that a voltage keeps up against a torque
+// of perTurn n^2 (N m): the root of ke w + R Q/ke = V.
+func (p *propulsion) steady(volts, speedBy, perTurn float64) float64 {
+	ke := mul(p.nmPerAmp, twoPi) / speedBy // V per rev/s
+	a := mul(mul(p.windingOhm, perTurn), speedBy) / p.nmPerAmp
+	// 2c / (b + sqrt(b^2 + 4ac)) does not lose digits where a is small.
+	return mul(2, volts) / (ke + sqrt(mul(ke, ke)+mul(4, mul(a, volts))))
+}
+
 // step moves the rotor on by one inner step under an output at a pack
-// voltage; gust is a fresh normal number.
-func (r *rotor) step(p *propulsion, out, volts, gust float64) {
+// voltage; gust is a fresh normal number and ground what the ground adds to
+// thrust, as a factor.
+func (r *rotor) step(p *propulsion, out, volts, gust, ground float64) {
 	const dt = float64(stepUS) / 1e6
 	r.before = r.n
-	if out > 0 {
-		want := mul(mul(mul(out, p.full), r.speedBy), volts/p.reference)
-		r.n += mul(p.drive, want-r.n)
-	} else {
+	ct, cp := lookUp(p.rows, mul(r.n, p.area), &r.row)
+	perTurn := mul(mul(p.torqueBy, cp), r.torqueBy)
+	switch {
+	case r.locked:
+		r.n, r.before = 0, 0
+	case out > 0:
+		r.n += mul(p.drive, p.steady(mul(out, volts), r.speedBy, perTurn)-r.n)
+	default:
 		r.n -= mul(p.brake, r.n)
 		if r.n < 0.5 { // bearing and magnet friction hold it
 			r.n = 0
 		}
 	}
-	r.turns += mul(r.n, dt)
+	// What acts over the step is the speed in its middle: with that at the end
+	// the rotor would answer a quarter of a millisecond early.
+	n := mul(0.5, r.n+r.before)
+	r.turns += mul(n, dt)
 	if r.turns >= 1 {
 		r.turns -= 1
 	}
 	r.gust = mul(p.gustKeep, r.gust) + mul(p.gustNew, gust)
-	n2 := mul(r.n, r.n)
-	r.thrust = mul(mul(mul(p.kt, r.thrustBy), n2), 1+r.gust)
-	r.torque = mul(mul(p.kq, r.torqueBy), n2)
-	r.heat(p, out, dt)
+	n2 := mul(n, n)
+	r.thrust = mul(mul(mul(mul(p.forceBy, ct), r.thrustBy), n2), mul(1+r.gust, ground))
+	r.torque = mul(perTurn, n2)
+	r.heat(p, mul(out, volts))
 }
 
 // reaction returns the torque on the frame about the downward axis: the
@@ -114,19 +134,25 @@ func (r *rotor) reaction(p *propulsion) float64 {
 }
 
 // heat follows the winding: copper loss by the current that the torque
-// takes, cooled by the air the rotor moves.
-func (r *rotor) heat(p *propulsion, out, dt float64) {
+// takes, the air's and the rotor's own when it speeds up or slows down, so
+// that an output that trembles heats a motor whose mean does not change.
+func (r *rotor) heat(p *propulsion, volts float64) {
+	const dt = float64(stepUS) / 1e6
 	omega := mul(twoPi, r.n)
 	accel := mul(twoPi, r.n-r.before) / dt
-	r.amps = (r.torque + mul(p.rotorJ, accel)) / p.nmPerAmp
-	if out <= 0 {
+	// A motor that runs faster a volt makes less torque an ampere.
+	r.amps = mul(r.torque+mul(p.rotorJ, accel), r.speedBy) / p.nmPerAmp
+	switch {
+	case volts <= 0:
 		r.amps = 0
+	case r.locked:
+		r.amps = volts / p.windingOhm
 	}
 	loss := mul(mul(r.amps, r.amps), p.windingOhm) + mul(ironLoss, omega)
-	r.watts = mul(r.amps, mul(p.nmPerAmp, omega)) + loss
-	if r.watts < 0 {
-		r.watts = 0
+	r.watts = 0
+	if volts > 0 { // with no output nothing comes from the pack
+		r.watts = max(0, mul(r.amps, mul(p.nmPerAmp, omega))/r.speedBy+loss)
 	}
-	cooling := mul(0.03+mul(0.0012, r.n), r.temp-p.ambient)
+	cooling := mul(stillCooling+mul(fanCooling, r.n), r.temp-p.ambient)
 	r.temp += mul(loss-cooling, dt/p.heatJK)
 }

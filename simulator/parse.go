@@ -49,11 +49,18 @@ func Parse(text []byte) (Scenario, error) {
 	}
 	at := places(text)
 	for k := range sc.Motors { // what a motor's table leaves out is sound
-		if _, ok := at[fmt.Sprintf("motor %d: thrust", k+1)]; !ok {
-			sc.Motors[k].Thrust = 1
-		}
-		if _, ok := at[fmt.Sprintf("motor %d: unbalance_gmm", k+1)]; !ok {
-			sc.Motors[k].Unbalance = defaultUnbalance * 1e6
+		m := &sc.Motors[k]
+		for _, d := range []struct {
+			key   string
+			v     *float64
+			sound float64
+		}{
+			{"thrust", &m.Thrust, 1}, {"torque", &m.Torque, 1}, {"speed", &m.Speed, 1},
+			{"unbalance_gmm", &m.Unbalance, defaultUnbalance * 1e6},
+		} {
+			if _, ok := at[fmt.Sprintf("motor %d: %s", k+1, d.key)]; !ok {
+				*d.v = d.sound
+			}
 		}
 	}
 	err := sc.Check()

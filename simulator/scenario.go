@@ -18,56 +18,9 @@ type Scenario struct {
 	Sensors Sensors     `toml:"sensors"`
 	Rates   Rates       `toml:"rates"`
 	Link    Link        `toml:"link"`
-	Motors  []MotorSpec `toml:"motor" within:"1 4"`
+	Arms    []Arm       `toml:"arm"` // of the layout "custom"
+	Motors  []MotorSpec `toml:"motor"`
 	Events  []Event     `toml:"event"`
-}
-
-// A Craft is the machine and what holds it. Lengths are millimetres and
-// masses grams, as a builder measures them.
-type Craft struct {
-	Name        string  `toml:"name"`
-	MassG       float64 `toml:"mass_g" within:"20 20000"`
-	DiagonalMM  float64 `toml:"diagonal_mm" within:"40 2000"` // motor to motor across
-	MotorG      float64 `toml:"motor_g" within:"1 2000"`      // one motor with propeller
-	ArmG        float64 `toml:"arm_g" within:"0 2000"`
-	BoxLengthMM float64 `toml:"box_length_mm" within:"10 1000"` // the rest, as a box
-	BoxWidthMM  float64 `toml:"box_width_mm" within:"10 1000"`
-	BoxHeightMM float64 `toml:"box_height_mm" within:"10 1000"`
-	CGForwardMM float64 `toml:"cg_forward_mm" within:"-500 500"` // centre of gravity from the motors' centre
-	CGRightMM   float64 `toml:"cg_right_mm" within:"-500 500"`
-	CGHeightMM  float64 `toml:"cg_height_mm" within:"0 500"` // over the feet
-
-	PropellerMM float64 `toml:"propeller_mm" within:"25 800"`
-	Blades      int     `toml:"blades" within:"2 8"`
-	CT          float64 `toml:"thrust_coefficient" within:"0.01 0.5"`
-	CP          float64 `toml:"power_coefficient" within:"0.005 0.5"`
-	RotorGCM2   float64 `toml:"rotor_gcm2" within:"0.1 100000"` // inertia of bell and propeller
-	Poles       int     `toml:"magnet_poles" within:"2 60"`
-	FullRPM     float64 `toml:"full_rpm" within:"500 100000"` // at full output and the reference voltage
-	KV          float64 `toml:"kv" within:"20 20000"`         // rev/min a volt
-	WindingOhm  float64 `toml:"winding_ohm" within:"0.001 5"`
-	MotorLagMS  float64 `toml:"motor_lag_ms" within:"2 1000"`  // time constant of output to speed
-	BrakeLagMS  float64 `toml:"brake_lag_ms" within:"2 10000"` // the same when the output is nought
-	MotorHeatJK float64 `toml:"motor_heat_jk" within:"0.5 1000"`
-
-	Cells      int     `toml:"cells" within:"1 14"`
-	ReferenceV float64 `toml:"reference_v" within:"3 4.4"` // a cell
-	RestV      float64 `toml:"rest_v" within:"2.5 4.4"`    // a cell, at the start
-	PackOhm    float64 `toml:"pack_ohm" within:"0 1"`
-	PackMAH    float64 `toml:"pack_mah" within:"50 100000"`
-
-	FeetLengthMM float64 `toml:"feet_length_mm" within:"10 2000"` // between front and rear feet
-	FeetWidthMM  float64 `toml:"feet_width_mm" within:"10 2000"`
-	PadNM        float64 `toml:"pad_n_m" within:"10 100000"` // stiffness of one pad
-	PadNSM       float64 `toml:"pad_ns_m" within:"0 50"`
-	YawNMRad     float64 `toml:"yaw_nm_rad" within:"0.01 100"` // stiffness of the four pads in yaw
-	YawNMSRad    float64 `toml:"yaw_nms_rad" within:"0 1"`
-	PlayMM       float64 `toml:"play_mm" within:"0 1000"`    // slack of the tether's four lines
-	LineNM       float64 `toml:"line_n_m" within:"10 20000"` // stiffness of one line
-	LineNSM      float64 `toml:"line_ns_m" within:"0 50"`
-
-	IdleReady float64 `toml:"idle_ready" within:"0 1"` // motor output when armed with the stick at zero
-	IdleLeast float64 `toml:"idle_least" within:"0 1"` // least motor output above that
 }
 
 // Gains are the rate loop's, in controller output (1 is full) per deg/s of
@@ -87,15 +40,26 @@ type Gains struct {
 
 // A Loop is the rest of the controller.
 type Loop struct {
-	GyroCutHz  float64 `toml:"gyro_cut_hz" within:"1 1000"`  // first-order low-pass of the measured rate
-	DCutHz     float64 `toml:"d_cut_hz" within:"1 1000"`     // and another one on D
-	DelayMS    float64 `toml:"delay_ms" within:"0 60"`       // from controller output to motor output
-	ILimit     float64 `toml:"i_limit" within:"0 1"`         // most that I may hold, controller output
-	ILeakS     float64 `toml:"i_leak_s" within:"0.1 10000"`  // time constant by which I leaks away
-	LevelGain  float64 `toml:"level_gain" within:"0 50"`     // rate asked for per angle, 1/s
-	MaxAngle   float64 `toml:"max_angle" within:"1 80"`      // at full stick in level mode, deg
-	MaxRate    float64 `toml:"max_rate" within:"1 2000"`     // at full stick of roll and pitch, deg/s
-	MaxYawRate float64 `toml:"max_yaw_rate" within:"1 2000"` // deg/s
+	SampleMS  float64 `toml:"sample_ms" within:"1 20"`      // from one act of the loop to the next, whole ms
+	GyroCutHz float64 `toml:"gyro_cut_hz" within:"1 1000"`  // first-order low-pass of the measured rate
+	DCutHz    float64 `toml:"d_cut_hz" within:"1 1000"`     // and another one on D
+	DelayMS   float64 `toml:"delay_ms" within:"0 60"`       // from controller output to motor output
+	PLimit    float64 `toml:"p_limit" within:"0 1"`         // most that P may ask for, controller output
+	ILimit    float64 `toml:"i_limit" within:"0 1"`         // most that I may hold
+	DLimit    float64 `toml:"d_limit" within:"0 1"`         // most that D may ask for
+	ILeakS    float64 `toml:"i_leak_s" within:"0.1 10000"`  // time constant by which I leaks away
+	LevelGain float64 `toml:"level_gain" within:"0 50"`     // rate asked for per angle, 1/s
+	MaxAngle  float64 `toml:"max_angle" within:"1 80"`      // at full stick in level mode, deg
+	MaxRate   float64 `toml:"max_rate" within:"1 2000"`     // at full stick of roll and pitch, deg/s
+	MaxYaw    float64 `toml:"max_yaw_rate" within:"1 2000"` // deg/s
+
+	Notch      bool    `toml:"notch"`                     // one notch for each rotor, at its speed
+	NotchQ     float64 `toml:"notch_q" within:"0.5 20"`   // centre over width
+	NotchPoles int     `toml:"notch_poles" within:"0 60"` // magnet poles that the notch reckons with; 0: the true ones
+
+	RollReversed  bool `toml:"roll_reversed"` // the stick's channel is the wrong way
+	PitchReversed bool `toml:"pitch_reversed"`
+	YawReversed   bool `toml:"yaw_reversed"`
 }
 
 // Air is what blows and how warm it is.
@@ -106,13 +70,21 @@ type Air struct {
 	GustSeconds float64 `toml:"gust_seconds" within:"0.001 10"` // how long a gust lasts (time constant)
 }
 
-// Sensors are the faults that sound sensors have.
+// Sensors are the faults that sound sensors have, and how what shakes the
+// frame reaches them.
 type Sensors struct {
-	GyroNoise  float64 `toml:"gyro_noise" within:"0 1"`   // deg/s per root hertz, white, over 500 Hz
-	GyroBias   float64 `toml:"gyro_bias" within:"-20 20"` // deg/s on every axis
-	ForceNoise float64 `toml:"force_noise" within:"0 20"`
-	LoadNoise  float64 `toml:"load_noise" within:"0 20"` // N
-	Ripple     float64 `toml:"ripple" within:"0 1"`      // blade-pass part of each rotor's thrust
+	GyroNoise    float64 `toml:"gyro_noise" within:"0 1"`       // deg/s per root hertz, white, over 500 Hz
+	GyroBias     float64 `toml:"gyro_bias" within:"-20 20"`     // deg/s on every axis
+	ForceNoise   float64 `toml:"force_noise" within:"0 20"`     // m/s^2, standard deviation
+	ForceBias    float64 `toml:"force_bias" within:"-20 20"`    // m/s^2 on every axis
+	LoadNoise    float64 `toml:"load_noise" within:"0 20"`      // N
+	Ripple       float64 `toml:"ripple" within:"0 1"`           // what a blade's passing over the arm adds, over the thrust
+	FrameHz      float64 `toml:"frame_hz" within:"0 2000"`      // resonance of the arms; 0: rigid
+	FrameDamping float64 `toml:"frame_damping" within:"0.01 1"` // its damping ratio
+	MountHz      float64 `toml:"mount_hz" within:"0 1000"`      // of the controller on its soft mount; 0: bolted
+	MountDamping float64 `toml:"mount_damping" within:"0.01 2"`
+	Strap        float64 `toml:"strap" within:"0 1"` // share of vibration that goes past the mount along what lies against it
+	Wash         float64 `toml:"wash" within:"0 1"`  // pressure at the barometer that the rotors draw away, over their discs' loading
 }
 
 // Rates are how often the bridge sends each kind of line, lines a second.
@@ -140,12 +112,24 @@ type Link struct {
 	Flipped float64 `toml:"flipped" within:"0 1"`           // share of lines with a bit turned over
 }
 
+// An Arm carries one motor of a custom layout. Arms are written clockwise
+// seen from above, the first one right of the nose first.
+type Arm struct {
+	BearingDeg float64 `toml:"bearing_deg" within:"0 360"` // from the nose, clockwise
+	LengthMM   float64 `toml:"length_mm" within:"20 2000"`
+	Clockwise  bool    `toml:"clockwise"` // how its propeller turns, seen from above
+}
+
 // A MotorSpec is what is wrong with one motor from the start.
 type MotorSpec struct {
-	Motor       int     `toml:"motor" within:"1 4"`           // 1..4, clockwise from the first right of the nose
+	Motor       int     `toml:"motor" within:"1 8"`           // clockwise from the first right of the nose
 	PropellerMM float64 `toml:"propeller_mm" within:"0 800"`  // another size than the craft's own; 0 the same
 	Thrust      float64 `toml:"thrust" within:"0 2"`          // share of what a sound propeller makes
+	Torque      float64 `toml:"torque" within:"0 3"`          // and of the torque it takes
 	Unbalance   float64 `toml:"unbalance_gmm" within:"0 200"` // g mm
+	Bent        float64 `toml:"bent" within:"-1 1"`           // share by which one blade lifts more than the others
+	Speed       float64 `toml:"speed" within:"0.2 2"`         // its speed constant over the rated one
+	Leads       int     `toml:"leads" within:"0 8"`           // the motor that its leads were plugged into; 0: its own
 }
 
 // An Event is something that happens at a time of the scenario.
@@ -159,34 +143,4 @@ type Event struct {
 	Name    string  `toml:"name"`  // of a setting
 	Value   float64 `toml:"value"` // of a setting, or of a cause
 	Text    string  `toml:"text"`
-}
-
-// Default returns a scenario with no event in it: Marsh Heron, sound, on its
-// pads with the tether slack, and gains at about half of what it bears.
-func Default() Scenario {
-	return Scenario{
-		Mode: "rate",
-		Craft: Craft{
-			Name: "Marsh Heron", MassG: 655, DiagonalMM: 315, MotorG: 42, ArmG: 20,
-			BoxLengthMM: 150, BoxWidthMM: 80, BoxHeightMM: 60, CGHeightMM: 40,
-			PropellerMM: 178, Blades: 3, CT: defaultCT, CP: defaultCP, RotorGCM2: 220,
-			Poles: 14, FullRPM: 13200, KV: 1000, WindingOhm: 0.08, MotorLagMS: 50, BrakeLagMS: 120, MotorHeatJK: 18,
-			Cells: 4, ReferenceV: 4.0, RestV: 4.08, PackOhm: 0.024, PackMAH: 3000,
-			FeetLengthMM: 120, FeetWidthMM: 90, PadNM: 150, PadNSM: 4, YawNMRad: 0.8, YawNMSRad: 0.05,
-			PlayMM: 25, LineNM: 1500, LineNSM: 8, IdleReady: 0.08, IdleLeast: 0.10,
-		},
-		Gains: Gains{
-			RollP: 0.0024, RollI: 0.004, RollD: 0.000012,
-			PitchP: 0.0024, PitchI: 0.004, PitchD: 0.000012,
-			YawP: 0.0015, YawI: 0.002, YawD: 0, Scale: 1,
-		},
-		Loop: Loop{
-			GyroCutHz: 60, DCutHz: 30, DelayMS: 5, ILimit: 0.3, ILeakS: 20,
-			LevelGain: 4, MaxAngle: 30, MaxRate: 200, MaxYawRate: 150,
-		},
-		Air:     Air{Pascal: 100800, Celsius: 14, Gust: 0.006, GustSeconds: 0.03},
-		Sensors: Sensors{GyroNoise: 0.006, GyroBias: 0.04, ForceNoise: 0.08, LoadNoise: 0.02, Ripple: 0.02},
-		Rates:   Rates{Axes: 400, Out: 100, ERPM: 50, Accel: 100, Load: 50, Temp: 5, Pack: 20, Air: 20, State: 50},
-		Link:    Link{Name: "bench-1", Boot: 42, ClockUS: 1_250_000, Baud: 921600, Jitter: 0.03, Burst: 1},
-	}
 }

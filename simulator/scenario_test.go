@@ -4,6 +4,7 @@ import (
 	"io/fs"
 	"math"
 	"os"
+	"reflect"
 	"strings"
 	"testing"
 
@@ -74,8 +75,8 @@ func TestCalm(t *testing.T) {
 		for m := 1; m <= 4; m++ {
 			assert.InDelta(t, 1, share(all, m, 19, 21), 0.05)
 		}
-		assert.Equal(t, [4]float64{}, at(all, 4.6).Out, "the stop works")
-		assert.Equal(t, [4]float64{}, at(all, 39).RPM)
+		assert.Equal(t, [maxMotors]float64{}, at(all, 4.6).Out, "the stop works")
+		assert.Equal(t, [maxMotors]float64{}, at(all, 39).RPM)
 	}
 }
 
@@ -173,7 +174,7 @@ func TestParseErrors(t *testing.T) {
 		{"range", head + "\n[craft]\nmass_g = 5\n", "read scenario line 6: craft.mass_g: 5 is not within 20..20000"},
 		{"nan", head + "[gains]\nroll_p = nan\n", "read scenario line 5: gains.roll_p: not a finite number"},
 		{"mode", head + "mode = \"acro\"\n", "read scenario line 4: mode: \"acro\" is neither rate nor level"},
-		{"mass", head + "[craft]\nmass_g = 200\n", "read scenario line 5: craft.mass_g: 200 is not more than four motors and arms, 248"},
+		{"mass", head + "[craft]\nmass_g = 200\n", "read scenario line 5: craft.mass_g: 200 is not more than all motors and arms, 248"},
 		{"stiff", head + "[craft]\nmass_g = 260\npad_n_m = 90000\n", "read scenario line 6: craft.pad_n_m: 90000, with its damping, is too stiff for so light a craft"},
 		{"poles", head + "[craft]\nmagnet_poles = 13\n", "read scenario line 5: craft.magnet_poles: 13 is odd"},
 		{"baud", head + "[link]\nbaud = 115200\n", "read scenario line 5: link.baud: 115200 carries 10368 bytes a second"},
@@ -225,4 +226,42 @@ func TestReadmeNamesEveryAction(t *testing.T) {
 	for _, name := range settingNames {
 		assert.Contains(t, string(text), "`"+name+"`")
 	}
+}
+
+// Every key stands in the description for people, with its range, and its
+// example can be run.
+func TestReadmeNamesEveryKey(t *testing.T) {
+	text, err := os.ReadFile("scenarios/README.md")
+	require.NoError(t, err)
+	var look func(v reflect.Type)
+	look = func(v reflect.Type) {
+		for k := range v.NumField() {
+			f := v.Field(k)
+			switch {
+			case f.Type.Kind() == reflect.Struct:
+				look(f.Type)
+				continue
+			case f.Type.Kind() == reflect.Slice:
+				look(f.Type.Elem())
+				continue
+			case v == reflect.TypeFor[Event]():
+				continue // held by TestReadmeNamesEveryAction
+			}
+			key := "`" + f.Tag.Get("toml") + "`"
+			low, high, _ := strings.Cut(f.Tag.Get("within"), " ")
+			found := false
+			for line := range strings.Lines(string(text)) {
+				found = found || strings.HasPrefix(line, "|") && strings.Contains(line, key) &&
+					(low == "" || strings.Contains(line, low+" to "+high))
+			}
+			assert.True(t, found, "%s.%s, %s to %s", v.Name(), key, low, high)
+		}
+	}
+	look(reflect.TypeFor[Scenario]())
+
+	_, example, _ := strings.Cut(string(text), "```toml\n")
+	example, _, _ = strings.Cut(example, "```")
+	sc, err := Parse([]byte(example))
+	require.NoError(t, err)
+	assert.Equal(t, 1.2, sc.Gains.Scale)
 }

@@ -14,6 +14,7 @@ var settingNames = []string{
 	"rate_p_pitch", "rate_i_pitch", "rate_d_pitch",
 	"rate_p_yaw", "rate_i_yaw", "rate_d_yaw",
 	"gyro_cut_hz", "d_cut_hz",
+	"rate_i_limit", "level_gain", "notch", "notch_poles",
 }
 
 func newSettings(sc *Scenario) []setting {
@@ -26,7 +27,15 @@ func newSettings(sc *Scenario) []setting {
 	for k := range c.axis {
 		values = append(values, c.axis[k].p, c.axis[k].i, c.axis[k].d)
 	}
-	values = append(values, sc.Loop.GyroCutHz, sc.Loop.DCutHz)
+	notch, poles := 0.0, sc.Loop.NotchPoles
+	if sc.Loop.Notch {
+		notch = 1
+	}
+	if poles == 0 {
+		poles = sc.Craft.Poles
+	}
+	values = append(values, sc.Loop.GyroCutHz, sc.Loop.DCutHz,
+		sc.Loop.ILimit, sc.Loop.LevelGain, notch, float64(poles))
 	for k, v := range values {
 		all[k].value = grid(v, 1e7)
 	}
@@ -63,7 +72,17 @@ func (b *Bench) set(name string, v float64) {
 		c.gyroShare = approach(mul(mul(twoPi, v), dt))
 	case name == "d_cut_hz":
 		for a := range c.axis {
-			c.axis[a].dShare = approach(mul(mul(twoPi, v), dt))
+			c.axis[a].dShare = approach(mul(mul(twoPi, v), c.axis[a].dt))
 		}
+	case name == "rate_i_limit":
+		for a := range c.axis {
+			c.axis[a].iLimit = v
+		}
+	case name == "level_gain":
+		c.loop.LevelGain = v
+	case name == "notch":
+		c.notch.on = v != 0
+	case name == "notch_poles":
+		c.notch.scale = mul(dt, float64(b.sc.Craft.Poles)/max(v, 2))
 	}
 }

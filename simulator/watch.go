@@ -14,9 +14,11 @@ type Truth struct {
 	Angle    [3]float64 // deg
 	Control  [3]float64
 	Throttle float64
-	Out      [4]float64 // as it reaches the motors
-	RPM      [4]float64 // rev/min
-	Celsius  [4]float64
+	Motors   int                // how many there are
+	Out      [maxMotors]float64 // as it reaches the motors
+	RPM      [maxMotors]float64 // rev/min
+	Celsius  [maxMotors]float64
+	ThrustN  [maxMotors]float64
 	LiftN    float64
 	Volts    float64
 	Armed    bool
@@ -31,18 +33,20 @@ type Truth struct {
 // Truth returns what really goes on.
 func (b *Bench) Truth() Truth {
 	t := Truth{
-		AtUS: b.now, Control: b.control.u, Throttle: b.control.throttle, Out: b.out,
+		AtUS: b.now, Motors: b.motors, Control: b.control.u, Throttle: b.control.throttle, Out: b.out,
 		LiftN: b.sense.trueLift(b), Volts: b.pack.volts,
 		Armed: b.armed, Stopped: b.stopped,
 	}
-	for k := range t.Rate {
+	roll, pitch := b.body.attitude.angles()
+	for k, angle := range [3]float64{roll, pitch, b.body.heading} {
 		t.Rate[k] = mul(b.body.rate[k], degrees)
-		t.Angle[k] = mul(b.body.angle[k], degrees)
+		t.Angle[k] = mul(angle, degrees)
 		t.Peak[k] = b.watch.peak(k)
 		t.OverLimitUS[k] = b.watch.over[k] - 1
 	}
-	for m := range t.RPM {
+	for m := range b.motors {
 		t.RPM[m] = mul(b.rotors[m].n, 60)
+		t.ThrustN[m] = b.rotors[m].thrust
 		t.Celsius[m] = b.rotors[m].temp
 	}
 	return t

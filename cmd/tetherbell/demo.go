@@ -13,7 +13,7 @@ import (
 
 func newDemo(con *console) *cobra.Command {
 	var f flags
-	var seed uint64
+	var p play
 	cmd := &cobra.Command{
 		Use:   "demo [SCENARIO]",
 		Short: "The whole tool with no hardware",
@@ -24,8 +24,12 @@ the monitor watches it as it would watch a bench. Ends when you quit; with
 SCENARIO is one of: tetherbell simulate --list (gains-high when none is named),
 a scenario file, or a recording.
 
+With --hands you are the person of the scenario: what goes wrong in it stays,
+but the stick is yours. ` + handsHelp + `
+
 ` + ordersHelp,
 		Example: `  tetherbell demo
+  tetherbell demo --hands --set gains.scale=0.5
   tetherbell demo --plain --sound off calm`,
 		Args: func(_ *cobra.Command, args []string) error {
 			if len(args) > 1 {
@@ -37,28 +41,32 @@ a scenario file, or a recording.
 			if err := f.check(cmd); err != nil {
 				return err
 			}
-			return demo(cmd.Context(), con, nameOr(args, "gains-high"), seed, &f)
+			if p.hands && f.form(con) != asScreen {
+				return hinted(usagef("--hands takes its keys from the screen, and there is none"),
+					"run it in a terminal, without --plain and --json")
+			}
+			return demo(cmd.Context(), con, nameOr(args, "gains-high"), &p, &f)
 		},
 		ValidArgsFunction: completeScenario,
 	}
-	cmd.Flags().Uint64Var(&seed, "seed", 1, "of all that is left to chance")
+	p.addTo(cmd)
 	f.addRecord(cmd)
 	f.addCraft(cmd)
 	f.addTo(cmd)
 	return cmd
 }
 
-func demo(ctx context.Context, con *console, name string, seed uint64, f *flags) error {
+func demo(ctx context.Context, con *console, name string, p *play, f *flags) error {
 	c, err := loadCraft(ctx, f.craft)
 	if err != nil {
 		return err
 	}
-	sc, err := openScenario(ctx, name, seed)
+	sc, err := p.open(ctx, name)
 	if err != nil {
 		return err
 	}
 	defer sc.close()
-	l := &live{con: con, name: "demo " + sc.title, file: "demo " + sc.title, mode: f.sound}
+	l := &live{con: con, name: "demo " + sc.title, file: "demo " + sc.title, mode: f.sound, hand: sc.hand}
 	stage, err := l.setStage()
 	if err != nil {
 		return err

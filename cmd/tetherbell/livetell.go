@@ -67,6 +67,8 @@ func (l *live) status() dashboard.Status {
 	}
 	if l.ended {
 		st.Port, st.Lost = "input ended", false
+	} else if l.hand != nil {
+		st.Hands = l.hand.hands()
 	}
 	if l.rec != nil {
 		r := l.rec.Status()
@@ -170,8 +172,15 @@ func (l *live) lookAtRecording() {
 }
 
 // take is called by the screen with what the person did. A full queue means
-// a desk that stands still, which the screen shows by itself.
+// a desk that stands still, which the screen shows by itself. The hand at a
+// simulated craft is no business of the desk, which sees what comes of it.
 func (l *live) take(a dashboard.Act) {
+	if a.Kind == dashboard.MoveHand {
+		if l.hand != nil {
+			l.hand.move(a.Hand)
+		}
+		return
+	}
 	select {
 	case l.acts <- a:
 	default:

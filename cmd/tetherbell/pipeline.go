@@ -67,6 +67,7 @@ type live struct {
 	free   chan []byte
 	acts   chan dashboard.Act
 	orders <-chan order // lines of standard input; nil: none
+	hand   *trainee     // at the simulated craft; nil: none
 
 	started time.Time
 	ended   bool      // no line will come again

@@ -6,9 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
-	"path/filepath"
-	"strings"
 	"text/tabwriter"
 
 	"github.com/spf13/cobra"
@@ -43,10 +40,16 @@ a recording, whose lines are played as the bridge sent them.
 
 With --pty the path of the pseudo-terminal is the first line of output; with
 --pty=LINK it can also be reached by LINK, which keeps its name when the
-simulator is started again.`,
+simulator is started again.
+
+With --hands you are the person of the scenario: what goes wrong in it stays,
+but the stick is yours. It takes the keys of this terminal, so the lines go to
+--pty or --port. ` + handsHelp,
 		Example: `  tetherbell simulate --list
   tetherbell simulate --pty=/tmp/bench gains-high
-  tetherbell simulate --fast --seed 7 calm > calm.bell`,
+  tetherbell simulate --fast --seed 7 calm > calm.bell
+  tetherbell simulate --set craft.mass_g=900 --set gains.scale=1.3 calm
+  tetherbell simulate --hands --pty=/tmp/bench gains-high`,
 		Args: func(_ *cobra.Command, args []string) error {
 			if len(args) > 1 {
 				return hinted(usagef("simulate takes one scenario, not %d", len(args)), "a link is given as --pty=LINK, with the equals sign")
@@ -63,6 +66,9 @@ simulator is started again.`,
 			if s.list {
 				return listScenarios(con.out)
 			}
+			if err := s.checkHands(); err != nil {
+				return err
+			}
 			return s.run(cmd.Context(), nameOr(args, "calm"))
 		},
 		ValidArgsFunction: completeScenario,
@@ -73,8 +79,8 @@ simulator is started again.`,
 	fl.StringVar(&s.port, "port", "", "send to this serial `PORT`")
 	fl.IntVar(&s.baud, "baud", link.DefaultBaud, "of the serial port, 8N1")
 	fl.BoolVar(&s.list, "list", false, "list the scenarios")
-	fl.Uint64Var(&s.seed, "seed", 1, "of all that is left to chance")
 	fl.BoolVar(&s.fast, "fast", false, "not paced: as fast as the reader takes it")
+	s.addTo(cmd)
 	return cmd
 }
 
@@ -111,12 +117,12 @@ type simulation struct {
 	pty, port string
 	baud      int
 	list      bool
-	seed      uint64
 	fast      bool
+	play
 }
 
 func (s *simulation) run(ctx context.Context, name string) error {
-	src, err := openScenario(ctx, name, s.seed)
+	src, err := s.open(ctx, name)
 	if err != nil {
 		return err
 	}
@@ -138,7 +144,7 @@ func (s *simulation) run(ctx context.Context, name string) error {
 	return err
 }
 
-func (s *simulation) toPseudo(ctx context.Context, src lineSource) error {
+func (s *simulation) toPseudo(ctx context.Context, src *scenario) error {
 	linkPath := s.pty
 	if linkPath == ptyAlone {
 		linkPath = ""
@@ -164,7 +170,7 @@ func (s *simulation) toPseudo(ctx context.Context, src lineSource) error {
 	return err
 }
 
-func (s *simulation) toPort(ctx context.Context, src lineSource) error {
+func (s *simulation) toPort(ctx context.Context, src *scenario) error {
 	port, err := link.OpenSender(s.port, s.baud)
 	if err != nil {
 		return err
@@ -173,67 +179,12 @@ func (s *simulation) toPort(ctx context.Context, src lineSource) error {
 	return s.toDropping(ctx, src, port, nil)
 }
 
-func (s *simulation) toDropping(ctx context.Context, src lineSource, w io.Writer, stale func() int) error {
+func (s *simulation) toDropping(ctx context.Context, src *scenario, w io.Writer, stale func() int) error {
 	d := newDropWriter(w, stale)
-	err := pump(ctx, src, d, s.fast)
+	err := s.steered(ctx, src, func(ctx context.Context) error { return pump(ctx, src, d, s.fast) })
 	d.close()
 	if n := d.dropped.Load(); n > 0 {
 		s.con.note("%d bytes were dropped: nobody read them", n)
 	}
 	return err
-}
-
-// A scenario is lines to be sent: simulated ones, or those of a recording.
-type scenario struct {
-	lineSource
-	title string
-	tape  *tape // nil: simulated
-	file  io.Closer
-}
-
-func (s *scenario) close() {
-	if s.file != nil {
-		s.file.Close()
-	}
-}
-
-// openScenario finds a built-in scenario, a scenario file or a recording.
-func openScenario(ctx context.Context, name string, seed uint64) (*scenario, error) {
-	for _, sc := range simulator.List() {
-		if sc.Name == name {
-			return &scenario{lineSource: simulator.New(sc, seed), title: name}, nil
-		}
-	}
-	if _, err := os.Stat(name); err != nil {
-		return nil, hinted(usagef("no scenario is called %q", name), "see them with: tetherbell simulate --list")
-	}
-	if strings.EqualFold(filepath.Ext(name), ".toml") {
-		text, err := readWhole(ctx, "scenario", name)
-		if err != nil {
-			return nil, err
-		}
-		sc, err := simulator.Parse(text)
-		if err == nil {
-			err = sc.Check()
-		}
-		if err != nil {
-			return nil, hinted(fmt.Errorf("%s: %w", name, err), "every key and event is explained in simulator/scenarios/README.md of the sources")
-		}
-		return &scenario{lineSource: simulator.New(sc, seed), title: sc.Name}, nil
-	}
-	return openTape(ctx, name)
-}
-
-func openTape(ctx context.Context, name string) (*scenario, error) {
-	f, err := openFile(ctx, name)
-	if err != nil {
-		return nil, err
-	}
-	o, err := outlineOf(ctx, f, name)
-	if err != nil {
-		f.Close()
-		return nil, err
-	}
-	t := newTape(f, o)
-	return &scenario{lineSource: t, title: filepath.Base(name), tape: t, file: f}, nil
 }
