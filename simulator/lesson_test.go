@@ -325,7 +325,11 @@ func TestLessons(t *testing.T) {
 	for _, l := range lessons() {
 		t.Run(l.name, func(t *testing.T) {
 			t.Parallel()
-			for seed := range uint64(3) {
+			seeds := uint64(3)
+			if quick {
+				seeds = 1
+			}
+			for seed := range seeds {
 				sc, err := Load(l.name)
 				require.NoError(t, err)
 				cured := sc.clone()
