@@ -97,7 +97,9 @@
 // standard errors that the noise beside it makes.
 //
 // From the test's own reach. Growth beyond half a cycle's worth a cycle is
-// nothing cyclic but a knock, and tip-over's. A window holds three cycles at
+// nothing cyclic but a knock, and tip-over's; near the limit up to a cycle's
+// worth is believed where it is spread over the window, as of a loop that a
+// stick kicks on its way up. A window holds three cycles at
 // least, the stream four lines a cycle: what lies above is said to be not
 // watched.
 //
