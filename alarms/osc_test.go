@@ -127,6 +127,27 @@ func TestOscillationCarriedByDemand(t *testing.T) {
 	}
 }
 
+// TestOscillationTooFastForTheStream: from four lines a cycle to two, and where
+// faster ones fold, what swings over the limit rings high and stays up.
+func TestOscillationTooFastForTheStream(t *testing.T) {
+	for _, hz := range []float64{14, 18, 21, 32} { // at 50 lines a second; 32 folds to 18
+		b := bench{rate: 50, jitter: 0.05, loss: 0.02, noise: 1, axis: 0, hz: hz, top: 0.4, start: 0.4, begin: 5, seconds: 20, watch: true}
+		res := b.run(uint64(hz))
+		ev, ok := firstOscillation(res.events)
+		require.True(t, ok, "%v Hz", hz)
+		assert.Less(t, ev.T, 7*detect.Second, "%v Hz", hz)
+		for _, ev := range res.events {
+			if ev.Kind == detect.RisingOscillation && ev.Where == detect.Roll {
+				assert.NotEqual(t, alarms.Cleared, ev.Change, "%v Hz: %s", hz, ev.Plain())
+				assert.Equal(t, detect.High, ev.Priority, "%v Hz: %s", hz, ev.Plain())
+			}
+		}
+	}
+	quiet := bench{rate: 50, jitter: 0.05, loss: 0.02, noise: 1, axis: 0, hz: 18, top: 0.05, start: 0.05, begin: 5, seconds: 20, watch: true}
+	_, ok := firstOscillation(quiet.run(1).events)
+	assert.False(t, ok, "half the limit is not over it")
+}
+
 // firstOscillation is the first raise of rising-oscillation.
 func firstOscillation(events []alarms.Event) (alarms.Event, bool) {
 	for _, ev := range events {

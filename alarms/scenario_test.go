@@ -20,6 +20,10 @@ func spinUp(t *testing.T, name string, seed uint64) (events []alarms.Event, trut
 	t.Helper()
 	sc, err := simulator.Load(name)
 	require.NoError(t, err)
+	return spinUpOf(sc, seed)
+}
+
+func spinUpOf(sc simulator.Scenario, seed uint64) (events []alarms.Event, truth simulator.Truth, sum alarms.Summary) {
 	sim := simulator.New(sc, seed)
 	e := alarms.New(craft.Craft{}, alarms.Options{})
 	var dec decode.Decoder
@@ -58,6 +62,34 @@ func TestNearMarginIsNotHigh(t *testing.T) {
 		}
 	}
 	assert.GreaterOrEqual(t, told, 3)
+}
+
+// TestSwingHeldUp: while a loop swings far over its limit nothing calls it
+// stable: high stays high, though the craft rocks and hops, and low-margin says
+// nothing of its overtones.
+func TestSwingHeldUp(t *testing.T) {
+	sc, err := simulator.Load("gains-high")
+	require.NoError(t, err)
+	require.NoError(t, sc.Set("seconds=46"))
+	require.NoError(t, sc.Set("gains.scale=1.3"))
+	for k := range sc.Events {
+		if sc.Events[k].At >= 20 {
+			sc.Events[k].At += 20 // the person is slower still
+		}
+	}
+	events, _, _ := spinUpOf(sc, 1)
+	high := false
+	for _, ev := range events {
+		if ev.T > 40*detect.Second {
+			break
+		}
+		assert.NotEqual(t, detect.LowMargin, ev.Kind, ev.Plain())
+		if ev.Kind == detect.RisingOscillation && ev.Where == detect.Roll {
+			assert.False(t, high && ev.Priority < detect.High, ev.Plain())
+			high = high || ev.Priority == detect.High
+		}
+	}
+	assert.True(t, high)
 }
 
 // TestScenariosRing: each scenario rings for its one cause, at its place and
