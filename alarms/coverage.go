@@ -7,17 +7,6 @@ import (
 	"tetherbell/alarms/detect"
 )
 
-// later are alarms of the contract that this version does not judge. They are
-// told, so that nobody takes their silence for health.
-var later = []string{
-	"stick-high", "runaway", "rotor-lost", "hold-lost", "vibration-step",
-	"over-current", "control-lost", "frozen-sensor", "motor-heat", "pack-sag", "windup",
-	"reversed-response", "rotor-line", "idle-gap", "throttle-mismatch", "pressure-dip",
-}
-
-// whyLater is what is said of them.
-const whyLater = "this version does not judge it yet"
-
 // coverGrace is left at the start, before every stream has spoken.
 const coverGrace = 3 * detect.Second
 
@@ -67,7 +56,7 @@ func (c *coverage) note(i int, why string) {
 	}
 }
 
-// lacks tells what is not watched at this moment, of what this version judges.
+// lacks tells what is not watched at this moment.
 func (c *coverage) lacks(dst []Lack) []Lack {
 	for i, d := range c.detectors {
 		if c.now[i] != "" {
@@ -94,9 +83,6 @@ func (c *coverage) whole() []Lack {
 		if why != "" {
 			out = append(out, Lack{d.Kind().String(), why})
 		}
-	}
-	for _, name := range later {
-		out = append(out, Lack{name, whyLater})
 	}
 	sort.Slice(out, func(i, j int) bool { return out[i].Name < out[j].Name })
 	return out

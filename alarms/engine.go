@@ -53,10 +53,15 @@ func New(c craft.Craft, o Options) *Engine {
 	e.bench.Baud = o.Baud
 	e.known = newKnowledge(c, &e.bench)
 	e.detectors = []detect.Detector{
-		detect.NewStaleLink(), e.link,
-		detect.NewSettingsSlip(), detect.NewGroundThrust(), detect.NewTipOver(), detect.NewNearLift(),
+		detect.NewStaleLink(), e.link, detect.NewControlLost(), detect.NewFrozenSensor(),
+		detect.NewSettingsSlip(), detect.NewStickHigh(), detect.NewIdleGap(),
+		detect.NewGroundThrust(), detect.NewRunaway(), detect.NewTipOver(), detect.NewNearLift(), detect.NewHoldLost(),
 		detect.NewLateStop(), detect.NewSpinDisarmed(),
-		e.osc, detect.NewOutputImbalance(), detect.NewLowMargin(),
+		e.osc, detect.NewLowMargin(), detect.NewReversedResponse(),
+		detect.NewWindup(), detect.NewOutputImbalance(), detect.NewRotorLost(),
+		detect.NewVibrationStep(), detect.NewRotorLine(),
+		detect.NewMotorHeat(), detect.NewOverCurrent(), detect.NewPackSag(),
+		detect.NewThrottleMismatch(), detect.NewPressureDip(),
 	}
 	e.cover = newCoverage(e.detectors)
 	return e

@@ -80,6 +80,12 @@ func (k *knowledge) learn(b *detect.Bench, s *decode.Sample, at int64) {
 		}
 	case decode.Pack:
 		b.Volts, b.Amps = reading(s, decode.Volts, at), reading(s, decode.Amps, at)
+	case decode.Accel:
+		for i := range b.Force {
+			b.Force[i] = reading(s, decode.ForceX+i, at)
+		}
+	case decode.Air:
+		b.Pascal, b.AirC = reading(s, decode.Pascal, at), reading(s, decode.AirC, at)
 	case decode.State:
 		k.state(b, s, at)
 	case decode.Craft:
@@ -206,5 +212,6 @@ func (k *knowledge) forgetStreams(b *detect.Bench) {
 	b.Rate, b.Demand, b.Ctrl = [3]detect.Reading{}, [3]detect.Reading{}, [3]detect.Reading{}
 	b.Thr, b.Load, b.Volts, b.Amps = detect.Reading{}, detect.Reading{}, detect.Reading{}, detect.Reading{}
 	b.Out, b.ERPM, b.RPM, b.Temp = [8]detect.Reading{}, [8]detect.Reading{}, [8]detect.Reading{}, [8]detect.Reading{}
+	b.Force, b.Pascal, b.AirC = [3]detect.Reading{}, detect.Reading{}, detect.Reading{}
 	b.OutAt, b.RPMAt = -1, -1
 }

@@ -5,9 +5,9 @@ import (
 )
 
 const (
-	// maxSlots bounds the alarms that can be up or latched together. Eleven kinds
-	// with at most eight places stay far below it.
-	maxSlots = 64
+	// maxSlots bounds the alarms that can be up or latched together. 27 kinds,
+	// few of them at more than one place, stay far below it.
+	maxSlots = 128
 	// burstQuiet: alarms closer than this to the last raise belong to the same
 	// burst (common practice, no source: long enough for one cause to show in
 	// every stream, short enough for a second run).
@@ -38,6 +38,22 @@ var clearAfter = [detect.KindCount]int64{
 	detect.BadLink:           1 * detect.Second,
 	detect.SettingsSlip:      0,
 	detect.LowMargin:         1 * detect.Second,
+	detect.StickHigh:         detect.Second / 5,
+	detect.Runaway:           1 * detect.Second,
+	detect.RotorLost:         1 * detect.Second,
+	detect.HoldLost:          2 * detect.Second,
+	detect.VibrationStep:     1 * detect.Second,
+	detect.OverCurrent:       1 * detect.Second,
+	detect.ControlLost:       detect.Second / 2,
+	detect.FrozenSensor:      detect.Second / 2,
+	detect.MotorHeat:         2 * detect.Second,
+	detect.PackSag:           2 * detect.Second,
+	detect.Windup:            1 * detect.Second,
+	detect.ReversedResponse:  2 * detect.Second,
+	detect.RotorLine:         2 * detect.Second,
+	detect.IdleGap:           1 * detect.Second,
+	detect.ThrottleMismatch:  2 * detect.Second,
+	detect.PressureDip:       2 * detect.Second,
 }
 
 // slot is one alarm that is up, or latched.

@@ -37,7 +37,6 @@ type Snapshot struct {
 	// Alarms, worst first. Cleared ones stay while latched.
 	Alarms     []AlarmView
 	NotWatched []Lack
-	Later      []string        // alarms that this version does not judge yet
 	Sounding   detect.Priority // what should be heard now; None for silence
 	SoundSeq   uint64          // grows with every new alarm that should be heard
 	PausedUS   int64           // rest of the sound pause, 0 when none

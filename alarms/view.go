@@ -41,7 +41,6 @@ func (e *Engine) Snapshot(dst *Snapshot) {
 	}
 	dst.Alarms = e.alarmViews()
 	dst.NotWatched = e.cover.lacks(nil)
-	dst.Later = later
 }
 
 func (e *Engine) axisView(i int) AxisView {

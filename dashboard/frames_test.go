@@ -116,7 +116,6 @@ func states() []state {
 		f.Snap.Axes[1].Amplitude, f.Snap.Axes[1].FrequencyHz = 0.074, 11.2
 		f.Snap.Axes[1].GrowthPerS, f.Snap.Axes[1].TimeToLimitS = 0.21, 1.4
 		f.Snap.NotWatched = []alarms.Lack{{Name: "near-lift", Why: "take-off mass not known"}}
-		f.Snap.Later = []string{"motor-heat", "pack-sag", "rotor-line"}
 		f.Journal = append(f.Journal, FromEvent(&alarms.Event{T: 59_140_000, Kind: detect.RisingOscillation,
 			Priority: detect.High, Where: detect.Pitch, First: true, Story: oscillation().Story}))
 	})

@@ -28,10 +28,10 @@ func drawCautions(p pane) {
 }
 
 // legendRows is what helpLegend takes, with a blank row above.
-const legendRows = 6
+const legendRows = 5
 
 // helpLegend explains the marks; it stands below the keys.
-func helpLegend(p pane, y, later int) {
+func helpLegend(p pane, y int) {
 	l := p.look
 	x := 1
 	for pr := detect.High; pr >= detect.Low; pr-- {
@@ -43,9 +43,6 @@ func helpLegend(p pane, y, later int) {
 		"A filled banner is not acknowledged. High and medium stay until they are.",
 		"! stands before each place that an alarm names. " + string(l.limit) + " is the limit of a gauge.",
 		cautions[0],
-	}
-	if later > 0 {
-		lines = append(lines, plural(later, "kind")+" of alarm "+areIs(later)+" not judged by this version: v names them.")
 	}
 	for i, t := range lines {
 		p.text(1, y+1+i, t, l.plain)
@@ -71,16 +68,5 @@ func drawHelp(p pane, f *Frame, replay bool) {
 		cell.text(1, 0, k.names, p.look.bold)
 		cell.text(max(11, utf8.RuneCountInString(k.names)+2), 0, k.help, p.look.plain)
 	}
-	later := 0
-	if f != nil && f.Snap != nil {
-		later = len(f.Snap.Later)
-	}
-	helpLegend(body, rows+1, later)
-}
-
-func areIs(n int) string {
-	if n == 1 {
-		return "is"
-	}
-	return "are"
+	helpLegend(body, rows+1)
 }

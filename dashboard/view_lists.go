@@ -54,12 +54,6 @@ func listLines(f *Frame, l *look, w int) []listed {
 			say(lead+t, l.plain, -1)
 		}
 	}
-	if len(s.Later) > 0 {
-		say("NOT JUDGED BY THIS VERSION", l.bold, -1)
-		for _, t := range wrap(strings.Join(s.Later, ", "), max(8, w-4)) {
-			say("  "+t, l.plain, -1)
-		}
-	}
 	say("STREAMS", l.bold, -1)
 	for tag := range s.Streams {
 		if st := &s.Streams[tag]; st.Count > 0 {

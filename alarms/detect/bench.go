@@ -75,6 +75,9 @@ type Bench struct {
 	Load   Reading
 	Volts  Reading
 	Amps   Reading
+	Force  [3]Reading // specific force, m/s^2
+	Pascal Reading    // air pressure
+	AirC   Reading    // air temperature, deg C
 
 	IdleReady, IdleLeast Reading // from the craft file, else from set lines
 

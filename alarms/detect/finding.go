@@ -6,7 +6,7 @@ import "strings"
 // read events depend on it.
 type Kind uint8
 
-// The alarms of this version.
+// The alarms.
 const (
 	RisingOscillation Kind = iota
 	OutputImbalance
@@ -19,12 +19,31 @@ const (
 	BadLink
 	SettingsSlip
 	LowMargin
+	StickHigh
+	Runaway
+	RotorLost
+	HoldLost
+	VibrationStep
+	OverCurrent
+	ControlLost
+	FrozenSensor
+	MotorHeat
+	PackSag
+	Windup
+	ReversedResponse
+	RotorLine
+	IdleGap
+	ThrottleMismatch
+	PressureDip
 	KindCount
 )
 
 var kindNames = [KindCount]string{
 	"rising-oscillation", "output-imbalance", "ground-thrust", "tip-over", "near-lift",
 	"late-stop", "spin-disarmed", "stale-link", "bad-link", "settings-slip", "low-margin",
+	"stick-high", "runaway", "rotor-lost", "hold-lost", "vibration-step", "over-current",
+	"control-lost", "frozen-sensor", "motor-heat", "pack-sag", "windup", "reversed-response",
+	"rotor-line", "idle-gap", "throttle-mismatch", "pressure-dip",
 }
 
 // String returns the alarm's name as events carry it.

@@ -169,6 +169,7 @@ func (t *trial) learn(s *decode.Sample, at int64, hz float64) {
 		}
 		b.Thr = get(decode.Throttle)
 	case decode.Out:
+		b.OutAt = at
 		for i := range b.Out {
 			b.Out[i] = get(i)
 		}
@@ -181,14 +182,37 @@ func (t *trial) learn(s *decode.Sample, at int64, hz float64) {
 				b.RPM[i].V /= float64(b.Craft.Poles) / 2
 			}
 		}
+		b.RPMAt = at
 	case decode.Load:
 		b.Load = get(0)
+	case decode.Temp:
+		for i := range b.Temp {
+			b.Temp[i] = get(i)
+		}
+	case decode.Pack:
+		b.Volts, b.Amps = get(0), get(1)
+	case decode.Accel:
+		for i := range b.Force {
+			b.Force[i] = get(i)
+		}
+	case decode.Air:
+		b.Pascal, b.AirC = get(0), get(1)
 	case decode.Set:
 		if b.Craft.IdleReady == 0 && string(s.Word) == "idle_ready" {
 			b.IdleReady = get(0)
 		}
 	case decode.State:
-		b.Armed, b.Stopped, b.Ground = flag(0), flag(1), flag(2)
+		stopped := b.Stopped
+		b.Armed, b.Stopped, b.Ground, b.ControlOK = flag(0), flag(1), flag(2), flag(7)
+		if b.Stopped == Yes && stopped != Yes {
+			b.StoppedAt = at
+		}
+		switch {
+		case b.Armed == Yes && b.LastArmed != Yes:
+			b.ArmedAt, b.EverArmed = at, true
+		case b.Armed == No && b.LastArmed != No:
+			b.DisarmedAt = at
+		}
 		for i := range b.Stick {
 			b.Stick[i] = get(3 + i)
 		}

@@ -30,10 +30,7 @@ otherwise.
 
 Exit status: 0 nothing of medium or high priority, 1 an alarm that ever was of
 medium or high, 2 wrong use, unreadable, or no good line at all. With several
-files the worst counts.
-
-Not judged by this version yet, so their silence is no sign of health:
-` + wrapped(laterKinds(), 76),
+files the worst counts.`,
 		Example: `  tetherbell check sessions/*.bell
   tetherbell check --json session.bell`,
 		Args: func(_ *cobra.Command, args []string) error {
@@ -67,7 +64,6 @@ type checker struct {
 	many  bool         // several files: every event names its file
 	craft *craft.Craft // nil: the recording's own
 	line  []byte
-	said  bool // a verdict was told
 }
 
 // checkAll judges one file after the other; the worst decides the exit code.
@@ -87,9 +83,6 @@ func (k *checker) checkAll(ctx context.Context, files []string) error {
 		case worst >= detect.Medium:
 			k.con.code = max(k.con.code, exitAlarm)
 		}
-	}
-	if k.said {
-		k.say(laterLine())
 	}
 	return k.out.Flush()
 }
@@ -143,7 +136,6 @@ func (k *checker) close(f *input, s *link.Session, file string, d *desk) (detect
 		k.line = sum.AppendJSON(k.line[:0], file)
 		k.out.Write(append(k.line, '\n'))
 	} else if d.good > 0 {
-		k.said = true
 		for _, l := range verdictLines(file, &sum, d.rings) {
 			k.say(l)
 		}

@@ -21,6 +21,7 @@ var mayImport = map[string][]string{
 	"alarms/detect":   {"decode", "decode/craft", "alarms/window", "alarms/tone"},
 	"alarms":          {"decode", "decode/craft", "alarms/window", "alarms/detect"},
 	"alarms/hearing":  {"decode", "decode/craft", "alarms", "alarms/detect", "alarms/tone"},
+	"alarms/sweep":    {"decode", "decode/craft", "alarms", "alarms/detect", "simulator"},
 	"simulator":       {"decode", "decode/craft"},
 	"dashboard/sound": {"alarms", "alarms/detect"},
 	"dashboard":       {"decode", "decode/craft", "alarms", "alarms/detect", "dashboard/sound"},

@@ -147,7 +147,6 @@ func TestVerdict(t *testing.T) {
 			"NOT FULLY WATCHED: rising-oscillation, tip-over; nothing of medium or high priority"},
 		{"half blind and loud", []alarms.Event{thrust}, []string{"tip-over"},
 			"NOT FULLY WATCHED: tip-over; HIGH priority: ground-thrust at craft, 5.030 s; first action: press stop"},
-		{"not judged yet", nil, []string{"windup"}, "nothing of medium or high priority"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			var r rings
@@ -167,18 +166,6 @@ func TestVerdict(t *testing.T) {
 	lines := verdictLines("-", &alarms.Summary{NotWatched: []alarms.Lack{{Name: "tip-over", Why: "no body rates"}}}, rings{})
 	assert.Equal(t, "-: not one good line, so nothing was watched", lines[0])
 	assert.Len(t, lines, 2)
-}
-
-func TestLaterKindsAreTold(t *testing.T) {
-	later := laterKinds()
-	require.NotEmpty(t, later)
-	assert.True(t, strings.HasPrefix(laterLine(), fmt.Sprint(len(later), " kinds ")))
-	assert.Less(t, len(laterLine()), 100)
-	text := wrapped(later, 40)
-	assert.Equal(t, strings.Join(later, ", "), strings.ReplaceAll(text, "\n", " "))
-	for line := range strings.Lines(text) {
-		assert.LessOrEqual(t, len(strings.TrimSpace(line)), 40)
-	}
 }
 
 func TestTellPorts(t *testing.T) {

@@ -161,7 +161,7 @@ func (r *replayer) verdict() []string {
 	if left != "" {
 		out = append(out, left)
 	}
-	return append(out, laterLine())
+	return out
 }
 
 // take is called by the screen with what the person did.

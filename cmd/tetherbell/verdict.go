@@ -6,7 +6,6 @@ import (
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
-	"tetherbell/decode/craft"
 )
 
 // A ring is an alarm that a person had to act on.
@@ -48,7 +47,7 @@ func (r *rings) keep(events []alarms.Event) {
 
 // verdictLines word what a session came to.
 func verdictLines(file string, sum *alarms.Summary, r rings) []string {
-	lacks := lacksOf(sum)
+	lacks := sum.NotWatched
 	line := file + ": "
 	if len(lacks) > 0 && sum.Lines > 0 {
 		names := make([]string, len(lacks))
@@ -67,17 +66,6 @@ func verdictLines(file string, sum *alarms.Summary, r rings) []string {
 	}
 	for _, l := range lackLines(lacks) {
 		out = append(out, "  not watched: "+l)
-	}
-	return out
-}
-
-// lacksOf returns what this version judges but could not watch.
-func lacksOf(sum *alarms.Summary) []alarms.Lack {
-	var out []alarms.Lack
-	for _, l := range sum.NotWatched {
-		if _, ours := detect.KindNamed(l.Name); ours {
-			out = append(out, l)
-		}
 	}
 	return out
 }
@@ -128,40 +116,4 @@ func rangText(sum *alarms.Summary) string {
 		}
 	}
 	return strings.Join(parts, ", ")
-}
-
-// laterKinds are the alarms that this version does not judge yet.
-func laterKinds() []string {
-	var s alarms.Snapshot
-	alarms.New(craft.Craft{}, alarms.Options{}).Snapshot(&s)
-	return s.Later
-}
-
-// laterLine says how many they are, once a run: nobody shall take their
-// silence for health.
-func laterLine() string {
-	return fmt.Sprintf("%d kinds are not judged by this version yet: tetherbell check --help names them", len(laterKinds()))
-}
-
-// wrapped breaks a list into lines of at most width characters.
-func wrapped(words []string, width int) string {
-	var b strings.Builder
-	at := 0
-	for i, w := range words {
-		if i < len(words)-1 {
-			w += ","
-		}
-		switch {
-		case at == 0:
-		case at+1+len(w) > width:
-			b.WriteByte('\n')
-			at = 0
-		default:
-			b.WriteByte(' ')
-			at++
-		}
-		b.WriteString(w)
-		at += len(w)
-	}
-	return b.String()
 }

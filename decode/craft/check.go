@@ -26,6 +26,8 @@ const (
 	share   = "write a share of 1, not percent: 0.10 for ten percent"
 	seconds = "write seconds, such as 0.5"
 	turning = "write degrees a second, such as 150"
+	celsius = "write degrees Celsius, such as 60"
+	volts   = "write volts of one cell, such as 3.5"
 	whole   = "count them and write a whole number"
 )
 
@@ -39,6 +41,7 @@ var bounds = []bound{
 	{"mass_g", func(c *Craft) float64 { return c.MassG }, MinMassG, MaxMassG, "write the take-off mass in grams"},
 	{"cells", func(c *Craft) float64 { return float64(c.Cells) }, 1, MaxCells, "count the cells of the pack in series"},
 	{"hold_rated_n", func(c *Craft) float64 { return c.HoldRatedN }, 1, 20_000, "write the rated load of the stand in newtons"},
+	{"rated_a", func(c *Craft) float64 { return c.RatedA }, 0.1, 1000, "write the most current in amperes that pack, leads and drives bear"},
 	{"idle_ready", func(c *Craft) float64 { return c.IdleReady }, 0.001, 1, "write the motor output at armed idle as a share of 1, such as 0.05"},
 	{"idle_least", func(c *Craft) float64 { return c.IdleLeast }, 0.001, 1, "write the least motor output in flight as a share of 1, such as 0.06"},
 
@@ -60,6 +63,26 @@ var bounds = []bound{
 	{"limits.bad_share", func(c *Craft) float64 { return c.Limits.BadShare }, 0.001, 1, share},
 	{"limits.bad_share_clear", func(c *Craft) float64 { return c.Limits.BadShareClear }, 0.0001, 1, share},
 	{"limits.line_load", func(c *Craft) float64 { return c.Limits.LineLoad }, 0.01, 1, share},
+	{"limits.stick_high", func(c *Craft) float64 { return c.Limits.StickHigh }, 0.001, 1, share},
+	{"limits.runaway", func(c *Craft) float64 { return c.Limits.Runaway }, 0.001, 1, share},
+	{"limits.rotor_speed", func(c *Craft) float64 { return c.Limits.RotorSpeed }, 0.01, 0.9, share},
+	{"limits.vibration_step", func(c *Craft) float64 { return c.Limits.VibrationStep }, 1.1, 100, "write how many times as much, such as 2"},
+	{"limits.current_seconds", func(c *Craft) float64 { return c.Limits.CurrentSeconds }, 0.01, 60, seconds},
+	{"limits.frozen_seconds", func(c *Craft) float64 { return c.Limits.FrozenSeconds }, 0.1, 60, seconds},
+	{"limits.heat_medium", func(c *Craft) float64 { return c.Limits.HeatMedium }, 1, 250, celsius},
+	{"limits.heat_high", func(c *Craft) float64 { return c.Limits.HeatHigh }, 1, 250, celsius},
+	{"limits.heat_rate", func(c *Craft) float64 { return c.Limits.HeatRate }, 0.01, 100, "write degrees Celsius a second, such as 2"},
+	{"limits.heat_over", func(c *Craft) float64 { return c.Limits.HeatOver }, 0.1, 250, celsius},
+	{"limits.sag_medium", func(c *Craft) float64 { return c.Limits.SagMedium }, 0.1, 5, volts},
+	{"limits.sag_high", func(c *Craft) float64 { return c.Limits.SagHigh }, 0.1, 5, volts},
+	{"limits.windup_low", func(c *Craft) float64 { return c.Limits.WindupLow }, 0.001, 1, share},
+	{"limits.windup_medium", func(c *Craft) float64 { return c.Limits.WindupMedium }, 0.001, 1, share},
+	{"limits.idle_gap_lift", func(c *Craft) float64 { return c.Limits.IdleGapLift }, 0.001, 10, share},
+	{"limits.idle_gap_output", func(c *Craft) float64 { return c.Limits.IdleGapOutput }, 0.001, 1, share},
+	{"limits.throttle_gap", func(c *Craft) float64 { return c.Limits.ThrottleGap }, 0.001, 1, share},
+	{"limits.pressure_dip", func(c *Craft) float64 { return c.Limits.PressureDip }, 0.01, 100, "write metres, such as 0.5"},
+	{"limits.baseline_spreads", func(c *Craft) float64 { return c.Limits.BaselineSpreads }, 0.1, 100, "write how many standard deviations, such as 3"},
+	{"limits.baseline_share", func(c *Craft) float64 { return c.Limits.BaselineShare }, 0.001, 1, share},
 }
 
 // orders are pairs of which the first must stay under the second, defaults
@@ -69,6 +92,9 @@ var orders = [][2]string{
 	{"limits.imbalance_medium", "limits.imbalance_high"},
 	{"limits.near_lift_medium", "limits.near_lift_high"},
 	{"limits.bad_share_clear", "limits.bad_share"},
+	{"limits.heat_medium", "limits.heat_high"},
+	{"limits.sag_high", "limits.sag_medium"},
+	{"limits.windup_low", "limits.windup_medium"},
 }
 
 // layoutMotors says how many motors a layout has; custom has any number.

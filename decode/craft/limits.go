@@ -51,6 +51,27 @@ func (l Limits) WithDefaults(diameterMM float64) Limits {
 		BadShare:        0.05,
 		BadShareClear:   0.02,
 		LineLoad:        0.90,
+
+		StickHigh:       0.05,
+		Runaway:         0.15,
+		RotorSpeed:      0.30,
+		VibrationStep:   2,
+		CurrentSeconds:  0.2,
+		FrozenSeconds:   1,
+		HeatMedium:      60,
+		HeatHigh:        80,
+		HeatRate:        2,
+		HeatOver:        15,
+		SagMedium:       3.5,
+		SagHigh:         3.3,
+		WindupLow:       0.05,
+		WindupMedium:    0.15,
+		IdleGapLift:     0.30,
+		IdleGapOutput:   0.10,
+		ThrottleGap:     0.15,
+		PressureDip:     0.5,
+		BaselineSpreads: 3,
+		BaselineShare:   0.05,
 	})
 }
 
@@ -73,6 +94,26 @@ func (l Limits) fill(o Limits) Limits {
 	or(&l.BadShare, o.BadShare)
 	or(&l.BadShareClear, o.BadShareClear)
 	or(&l.LineLoad, o.LineLoad)
+	or(&l.StickHigh, o.StickHigh)
+	or(&l.Runaway, o.Runaway)
+	or(&l.RotorSpeed, o.RotorSpeed)
+	or(&l.VibrationStep, o.VibrationStep)
+	or(&l.CurrentSeconds, o.CurrentSeconds)
+	or(&l.FrozenSeconds, o.FrozenSeconds)
+	or(&l.HeatMedium, o.HeatMedium)
+	or(&l.HeatHigh, o.HeatHigh)
+	or(&l.HeatRate, o.HeatRate)
+	or(&l.HeatOver, o.HeatOver)
+	or(&l.SagMedium, o.SagMedium)
+	or(&l.SagHigh, o.SagHigh)
+	or(&l.WindupLow, o.WindupLow)
+	or(&l.WindupMedium, o.WindupMedium)
+	or(&l.IdleGapLift, o.IdleGapLift)
+	or(&l.IdleGapOutput, o.IdleGapOutput)
+	or(&l.ThrottleGap, o.ThrottleGap)
+	or(&l.PressureDip, o.PressureDip)
+	or(&l.BaselineSpreads, o.BaselineSpreads)
+	or(&l.BaselineShare, o.BaselineShare)
 	return l
 }
 
@@ -89,6 +130,7 @@ func (c Craft) Fill(other Craft) Craft {
 	or(&c.Cells, other.Cells)
 	or(&c.Hold, other.Hold)
 	or(&c.HoldRatedN, other.HoldRatedN)
+	or(&c.RatedA, other.RatedA)
 	or(&c.IdleReady, other.IdleReady)
 	or(&c.IdleLeast, other.IdleLeast)
 	c.Limits = c.Limits.fill(other.Limits)

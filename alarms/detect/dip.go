@@ -1,0 +1,4 @@
+package detect
+
+// NewPressureDip returns the detector of pressure-dip.
+func NewPressureDip() Detector { return &unbuilt{PressureDip} }

@@ -1,0 +1,4 @@
+package detect
+
+// NewFrozenSensor returns the detector of frozen-sensor.
+func NewFrozenSensor() Detector { return &unbuilt{FrozenSensor} }

@@ -1,0 +1,4 @@
+package detect
+
+// NewHoldLost returns the detector of hold-lost.
+func NewHoldLost() Detector { return &unbuilt{HoldLost} }

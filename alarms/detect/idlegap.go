@@ -1,0 +1,4 @@
+package detect
+
+// NewIdleGap returns the detector of idle-gap.
+func NewIdleGap() Detector { return &unbuilt{IdleGap} }

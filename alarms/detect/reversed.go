@@ -1,0 +1,4 @@
+package detect
+
+// NewReversedResponse returns the detector of reversed-response.
+func NewReversedResponse() Detector { return &unbuilt{ReversedResponse} }

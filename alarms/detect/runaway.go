@@ -1,0 +1,4 @@
+package detect
+
+// NewRunaway returns the detector of runaway.
+func NewRunaway() Detector { return &unbuilt{Runaway} }

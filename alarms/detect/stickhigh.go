@@ -1,0 +1,4 @@
+package detect
+
+// NewStickHigh returns the detector of stick-high.
+func NewStickHigh() Detector { return &unbuilt{StickHigh} }

@@ -1,0 +1,4 @@
+package detect
+
+// NewWindup returns the detector of windup.
+func NewWindup() Detector { return &unbuilt{Windup} }

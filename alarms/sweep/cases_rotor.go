@@ -1,0 +1,3 @@
+package sweep
+
+var rotorCases []Case
