@@ -227,7 +227,7 @@ func (sc *Scenario) checkEvents() error {
 			return bad("name", "no such setting %q", e.Name)
 		case e.Do == "set" && (e.Value < 0 || e.Value > 10000):
 			return bad("value", "%v is not within 0..10000", e.Value)
-		case (e.Do == "tap" || e.Do == "gyro-bias" || e.Do == "reverse") && !slices.Contains(axisNames, e.Name):
+		case (e.Do == "tap" || e.Do == "gyro-bias" || e.Do == "reverse" || e.Do == "mixer-reversed") && !slices.Contains(axisNames, e.Name):
 			return bad("name", "%q is none of roll, pitch, yaw", e.Name)
 		case e.Do == "freeze" && !slices.Contains(stuckNames, e.Name):
 			return bad("name", "%q is none of %s", e.Name, strings.Join(stuckNames, ", "))
