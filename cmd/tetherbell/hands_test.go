@@ -192,7 +192,7 @@ func TestHandLeavesTheCauses(t *testing.T) {
 	r.run(1000)
 	assert.Greater(t, r.bench.Truth().Out[0], 0.7, "the slip is there")
 	assert.NotNil(t, newTrial(t, "gains-high", "seconds=5"), "the person's events are no hindrance")
-	r = newTrial(t, "stop-late", "seconds=20")
+	r = newTrial(t, "stop-late", "seconds=21")
 	r.press(dashboard.HandArm)
 	r.up(8)
 	r.run(12_000)
@@ -202,7 +202,7 @@ func TestHandLeavesTheCauses(t *testing.T) {
 	assert.Positive(t, s.Out[1], "m2 holds its output")
 	for !func() bool { _, _, done := r.Next(nil); return done }() {
 	}
-	assert.Equal(t, int64(20_000_000), r.now, "a length that was asked for counts")
+	assert.Equal(t, int64(21_000_000), r.now, "a length that was asked for counts")
 	for _, sc := range simulator.List() {
 		for _, e := range sc.Events {
 			assert.False(t, persons[e.Do] && e.Motor != 0, "%s at %g is a cause", sc.Name, e.At)
