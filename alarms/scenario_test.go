@@ -113,6 +113,8 @@ func TestScenariosRing(t *testing.T) {
 
 		"poles-wrong": {{detect.RisingOscillation, detect.Roll | detect.Pitch, detect.High}},
 		"filter-open": {{detect.RisingOscillation, detect.Roll | detect.Pitch, detect.High}, {detect.NearLift, detect.Craft, detect.High}},
+		"motor-locks": {{detect.MotorHeat, detect.M1, detect.High}},
+		"old-pack":    {{detect.PackSag, detect.Pack, detect.Medium}},
 		"idle-step":   {{detect.GroundThrust, detect.Craft, detect.High}, {detect.NearLift, detect.Craft, detect.High}},
 		"line-breaks": {{detect.NearLift, detect.Craft, detect.High}},
 		"stick-up":    {{detect.NearLift, detect.Craft, detect.Medium}},
@@ -128,8 +130,7 @@ func TestScenariosRing(t *testing.T) {
 
 		// Nothing is wrong, or nothing that a kind built so far is for.
 		"first-run-5": nil, "poles-right": nil, "stand": nil, "hexa": nil, "tri": nil,
-		"baro-wash": nil, "bent-blade": nil, "blade-breaks": nil, "control-lost": nil, "miscount": nil, "motor-locks": nil,
-		"old-pack": nil, "propeller-off": nil, "slow-stream": nil, "stick-off-zero": nil, "stick-reversed": nil,
+		"baro-wash": nil, "bent-blade": nil, "blade-breaks": nil, "control-lost": nil, "miscount": nil, "propeller-off": nil, "slow-stream": nil, "stick-off-zero": nil, "stick-reversed": nil,
 		"strap-slips": nil, "temp-hangs": nil, "unbalanced": nil,
 	} {
 		t.Run(name, func(t *testing.T) {
