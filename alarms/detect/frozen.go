@@ -280,7 +280,7 @@ func (d *frozenSensor) Describe(_ *Bench, f Finding) Story {
 	k := min(int(f.Case), len(d.s)-1)
 	name := frozenStreams[k].name
 	s := Story{
-		Unit: "s", Cause: "sensor hangs", Action: "stop and check the " + name,
+		Unit: "s", Cause: "sensor hangs", Action: "stop; check the wiring of the " + name,
 		Text: fmt.Sprintf("%s of %s has repeated itself to the last digit for %.1f s", name, f.Where, f.Value),
 		More: []Fact{{"stream", name}, {"lines_repeated", d.s[k].run()}},
 	}

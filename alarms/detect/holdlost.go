@@ -17,6 +17,15 @@ const (
 	holdFresh  = 150_000
 	// holdLag is taken for outputs where no speeds are known.
 	holdLag = 80_000
+	// What the cells show at rest is no lift: weight was put on them since they
+	// were tared. It is followed with this weight of a line while disarmed.
+	holdTareBlend = 0.1
+	// Cells fall or jump: so long before they showed what the rotors make. Where
+	// they do not without a step for holdOdd, the law was wrong and is learned
+	// anew; one of holdSure lines is not: then the cells show nothing.
+	holdStep = Second / 2
+	holdOdd  = 2 * Second
+	holdSure = 200
 	// holdSteady: the thrust must still be so much of its most in holdBack.
 	holdSteady = 0.85
 	holdBack   = 3 * Second / 10
@@ -75,6 +84,9 @@ type holdLost struct {
 	pastAt [holdRing]int64
 	next   int
 
+	tare                       float64 // N on the cells with the motors at rest
+	goodAt                     int64   // the cells last showed what the rotors make
+	oddSince                   int64   // they have not since then, without a step; -1
 	expect                     float64 // N, what the rotors make
 	judged                     bool
 	nothing, part, jump, slack confirm
@@ -94,7 +106,7 @@ func (*holdLost) Kind() Kind { return HoldLost }
 
 // Reset drops the windows. The law stays: it is the craft's.
 func (d *holdLost) Reset() {
-	*d = holdLost{liftSquare: d.liftSquare, squareSquare: d.squareSquare, count: d.count, bySpeed: d.bySpeed, qAt: -1, lagAt: -1, tautSince: -1, tautAt: -1, turned: -1}
+	*d = holdLost{liftSquare: d.liftSquare, squareSquare: d.squareSquare, count: d.count, bySpeed: d.bySpeed, qAt: -1, lagAt: -1, tautSince: -1, tautAt: -1, turned: -1, goodAt: -1, oddSince: -1, tare: d.tare}
 	for i := range d.pastAt {
 		d.pastAt[i] = -1
 	}
@@ -150,6 +162,9 @@ func (d *holdLost) outputs(b *Bench, at int64) {
 // load weighs one lift against what the rotors make.
 func (d *holdLost) load(b *Bench, at int64) {
 	d.judged = false
+	if b.Load.OK && b.Armed == No && !anyOutput(b) {
+		d.tare += holdTareBlend * (b.Load.V - d.tare)
+	}
 	if !b.Load.OK || d.qAt < 0 || abs64(at-d.qAt) > holdFresh || b.Armed == No {
 		d.calm()
 		return
@@ -163,7 +178,7 @@ func (d *holdLost) load(b *Bench, at int64) {
 	steady := d.q >= holdSteady*most
 	d.past[d.next], d.pastAt[d.next] = d.q, at
 	d.next = (d.next + 1) % holdRing
-	lift, w := b.Load.V, b.WeightN()
+	lift, w := b.Load.V-d.tare, b.WeightN()
 	d.learn(lift, w, steady)
 	if d.count < holdLines {
 		d.calm()
@@ -175,16 +190,26 @@ func (d *holdLost) load(b *Bench, at int64) {
 		return
 	}
 	d.judged = true
-	d.nothing.see(lift < holdNothing*e, at)
-	d.part.see(lift < holdPart*e, at)
-	d.jump.see(over(lift, holdJump*e), at)
+	if math.Abs(lift-e) < 2*holdClose*e {
+		d.goodAt, d.oddSince = at, -1
+	} else if d.oddSince < 0 {
+		d.oddSince = at
+	}
+	step := d.goodAt >= 0 && at-d.goodAt <= holdStep
+	see := func(c *confirm, so, known bool) { c.see(so && (c.count > 0 || known), at) }
+	see(&d.nothing, lift < holdNothing*e, step || d.count >= holdSure)
+	see(&d.part, lift < holdPart*e, step)
+	see(&d.jump, lift > holdJump*e, step)
 	d.tether(lift, w, at)
+	if d.state == holdFine && d.oddSince >= 0 && at-d.oddSince > holdOdd {
+		d.liftSquare, d.squareSquare, d.count, d.oddSince = 0, 0, 0, -1 // the law was wrong
+	}
 }
 
 // calm ends what was being confirmed.
 func (d *holdLost) calm() {
 	d.nothing, d.part, d.jump, d.slack = confirm{}, confirm{}, confirm{}, confirm{}
-	d.tautSince = -1
+	d.tautSince, d.oddSince = -1, -1
 }
 
 // learn follows lift over thrust, while the two belong together.
@@ -245,8 +270,8 @@ func (d *holdLost) Judge(b *Bench, dst []Finding) []Finding {
 		d.calm()
 		return dst
 	}
-	f := Finding{Where: Craft, Value: b.Load.V, Limit: holdBackTo * d.expect}
-	w := b.WeightN()
+	f := Finding{Where: Craft, Value: b.Load.V, Limit: holdBackTo*d.expect + d.tare}
+	w, lift := b.WeightN(), b.Load.V-d.tare
 	if d.judged && d.state == holdFine {
 		switch {
 		case lasts(&d.nothing, b, decode.Load, holdNothingFor):
@@ -265,17 +290,17 @@ func (d *holdLost) Judge(b *Bench, dst []Finding) []Finding {
 	back := false
 	switch d.state {
 	case holdGone:
-		f.Limit = holdNothing * d.expect
-		back = b.Load.V > holdBackTo*d.expect
+		f.Limit = holdNothing*d.expect + d.tare
+		back = lift > holdBackTo*d.expect
 	case holdPartGone:
-		f.Limit = holdPart * d.expect
-		back = b.Load.V > holdBackTo*d.expect
+		f.Limit = holdPart*d.expect + d.tare
+		back = lift > holdBackTo*d.expect
 	case holdJumped:
-		f.Limit = holdJump * d.expect
-		back = b.Load.V < (2-holdBackTo)*d.expect
+		f.Limit = holdJump*d.expect + d.tare
+		back = lift < (2-holdBackTo)*d.expect
 	case holdSlackened:
-		f.Limit = w + holdSlack*(d.expect-w)
-		back = d.expect < w || math.Abs(b.Load.V-d.expect) < holdClose*d.expect && d.expect > holdTaut*w
+		f.Limit = w + holdSlack*(d.expect-w) + d.tare
+		back = d.expect < w || math.Abs(lift-d.expect) < holdClose*d.expect && d.expect > holdTaut*w
 	}
 	if d.judged && back {
 		d.state = holdFine
@@ -298,11 +323,11 @@ func (d *holdLost) Describe(b *Bench, f Finding) Story {
 	}
 	s := Story{
 		Unit: "N", Action: "cut throttle; keep clear",
-		Text:  fmt.Sprintf("the load cells show %.1f N, and by the %s the rotors lift %.1f N", f.Value, by, d.expect),
+		Text:  fmt.Sprintf("the load cells show %.1f N, and by the %s they should show %.1f N", f.Value, by, d.expect+d.tare),
 		Cause: "load cell or hook lost",
-		More:  []Fact{{"expected_n", d.expect}, {"expected_by", by}},
+		More:  []Fact{{"expected_n", d.expect + d.tare}, {"expected_by", by}},
 	}
-	if f.Value < holdPress*d.expect {
+	if f.Value-d.tare < holdPress*d.expect {
 		s.Cause = "craft turned over, or load cell lost"
 	}
 	if d.state == holdSlackened {

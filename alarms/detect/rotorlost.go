@@ -68,7 +68,9 @@ type rotorWatch struct {
 	own       float64 // learned ratio to the others, 1 at first
 	least     float64 // speed over what its output explains: over all lags and powers
 	most      float64
-	judged    bool
+	per       [len(lostLags)][len(lostPowers)]float64 // speed for one unit of output
+	judged    bool                                    // its speed can be held against its output
+	known     bool                                    // and against the other rotors
 	low, high confirm
 	state     uint8 // in force
 }
@@ -148,15 +150,31 @@ func (d *rotorLost) ready(b *Bench, i int, at int64) bool {
 	return b.ERPM[i].OK && w.started >= 0 && at-w.started >= lostStart && w.out >= lostLeast && at-b.OutAt <= lostFresh
 }
 
+// explain works out what each rotor turns for one unit of output, behind each
+// lag and to each power.
+func (d *rotorLost) explain(b *Bench, at int64) {
+	for i := range b.Motors {
+		w := &d.w[i]
+		w.judged = d.ready(b, i, at)
+		if !w.judged {
+			continue
+		}
+		for k := range lostLags {
+			x := max(w.lagged[k], hair)
+			for p, power := range lostPowers {
+				w.per[k][p] = b.ERPM[i].V / (w.own * math.Pow(x, power))
+			}
+		}
+	}
+}
+
 // reference returns the middle of what the other rotors turn for one unit of
-// output behind a lag, to a power; 0 when under two others tell, or most of
-// them stand.
-func (d *rotorLost) reference(b *Bench, i, lag int, power float64, at int64) float64 {
+// output; 0 when under two others tell, or most of them stand.
+func (d *rotorLost) reference(motors, i, lag, power int) float64 {
 	n := 0
-	for j := range b.Motors {
-		if j != i && d.ready(b, j, at) {
-			w := &d.w[j]
-			d.rows[n] = b.ERPM[j].V / (w.own * math.Pow(max(w.lagged[lag], hair), power))
+	for j := range motors {
+		if w := &d.w[j]; j != i && w.judged {
+			d.rows[n] = w.per[lag][power]
 			n++
 		}
 	}
@@ -182,34 +200,53 @@ func (d *rotorLost) speed(b *Bench, at int64) {
 			w.advance(at)
 		}
 	}
+	d.explain(b, at)
 	for i := range b.Motors {
 		w := &d.w[i]
-		w.judged = d.ready(b, i, at) && d.rate(b, i, at)
-		if !w.judged {
+		if !w.judged || !d.rate(b.Motors, i) {
+			w.known = false
 			w.low, w.high = confirm{}, confirm{}
 			continue
 		}
+		w.known = true
 		w.low.see(w.most < 1-b.Limits.RotorSpeed-hair, at)
 		w.high.see(over(w.least, 1+b.Limits.RotorSpeed), at)
-		// Learned only where lag and power do not matter.
-		if w.state == rotorFine && w.most < 1+lostClose && w.least > 1-lostClose {
-			w.own *= 1 + lostOwnBlend*((w.least+w.most)/2-1)
-			w.own = min(max(w.own, lostOwnLow), lostOwnHigh)
+	}
+	d.learn(b)
+}
+
+// learn follows each motor's own ratio, where all are fine and lag and power
+// do not matter. The mean stays 1: ratios are to each other.
+func (d *rotorLost) learn(b *Bench) {
+	sum := 0.0
+	for i := range b.Motors {
+		w := &d.w[i]
+		if !w.known || w.state != rotorFine || w.most > 1+lostClose || w.least < 1-lostClose {
+			return
 		}
+	}
+	for i := range b.Motors {
+		w := &d.w[i]
+		w.own *= 1 + lostOwnBlend*((w.least+w.most)/2-1)
+		sum += w.own
+	}
+	for i := range b.Motors {
+		w := &d.w[i]
+		w.own = min(max(w.own*float64(b.Motors)/sum, lostOwnLow), lostOwnHigh)
 	}
 }
 
 // rate works out the ratios of motor i at a line of speeds.
-func (d *rotorLost) rate(b *Bench, i int, at int64) bool {
+func (d *rotorLost) rate(motors, i int) bool {
 	w := &d.w[i]
 	w.least, w.most = math.Inf(1), 0
 	for k := range lostLags {
-		for _, p := range lostPowers {
-			ref := d.reference(b, i, k, p, at)
+		for p := range lostPowers {
+			ref := d.reference(motors, i, k, p)
 			if ref <= 0 {
 				return false
 			}
-			r := b.ERPM[i].V / (ref * w.own * math.Pow(max(w.lagged[k], hair), p))
+			r := w.per[k][p] / ref
 			w.least, w.most = min(w.least, r), max(w.most, r)
 		}
 	}
@@ -270,7 +307,7 @@ func (d *rotorLost) one(b *Bench, i int) (Finding, bool) {
 	if r > 1 {
 		f.Limit = 1 + limit
 	}
-	slow, fast := w.judged && d.told(&w.low, b), w.judged && d.told(&w.high, b)
+	slow, fast := w.known && d.told(&w.low, b), w.known && d.told(&w.high, b)
 	band := lostCount
 	if w.state == rotorMiscount {
 		band = lostCountHold
@@ -286,7 +323,7 @@ func (d *rotorLost) one(b *Bench, i int) (Finding, bool) {
 		w.state, f.Level = rotorFast, High
 	case w.state == rotorNoLift:
 		return f, false
-	case w.judged && w.state != rotorFine && math.Abs(r-1) > lostBand*limit:
+	case w.known && w.state != rotorFine && math.Abs(r-1) > lostBand*limit:
 		return f, true
 	default:
 		w.state = rotorFine
