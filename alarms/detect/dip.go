@@ -59,7 +59,6 @@ type pressureDip struct {
 	sure    bool
 	up      bool
 	errorM  float64
-	pascal  float64
 }
 
 // NewPressureDip returns the detector of pressure-dip.

@@ -37,8 +37,17 @@ func (h holdRun) streams(tr *trial, hz float64, speeds bool) []stream {
 // weightN is that of the craft of the tests, 6.42 N.
 const weightN = 0.655 * gravity
 
-// TestHoldLost: what happens at 8 s, at 0.55 of the weight or at 1.35 times it.
-func TestHoldLost(t *testing.T) {
+// holdCase is what happens at 8 s.
+type holdCase struct {
+	name     string
+	thrust   func(float64) float64
+	shows    func(t, thrust float64) float64
+	cause    string // "" silent
+	from, to float64
+}
+
+// holdCases are at 0.55 of the weight or at 1.35 times it.
+func holdCases() []holdCase {
 	low := func(t float64) float64 { return ramp(t, 2, 5, 0.1, 0.55*weightN) }
 	high := func(t float64) float64 { return ramp(t, 2, 5, 0.1, 1.35*weightN) }
 	// As the cells of a tether show it: see simulator/body.go. Tared with the
@@ -55,13 +64,7 @@ func TestHoldLost(t *testing.T) {
 	part := func(k float64) func(float64, float64) float64 {
 		return after(func(_, thrust float64) float64 { return k * thrust })
 	}
-	for _, c := range []struct {
-		name     string
-		thrust   func(float64) float64
-		shows    func(t, thrust float64) float64
-		cause    string // "" silent
-		from, to float64
-	}{
+	return []holdCase{
 		{"fine", low, part(1), "", 0, 0},
 		{"cells fall to nothing", low, part(0), "load cell or hook lost", 0.14, 0.25},
 		{"just over nothing, and still a part", low, part(0.18), "load cell or hook lost", 0.3, 0.5},
@@ -105,7 +108,11 @@ func TestHoldLost(t *testing.T) {
 			}
 			return thrust
 		}, "", 0, 0},
-	} {
+	}
+}
+
+func TestHoldLost(t *testing.T) {
+	for _, c := range holdCases() {
 		for _, hz := range []float64{50, 200, 1000} {
 			for _, speeds := range []bool{true, false} {
 				tr := newTrial(NewHoldLost(), heron)

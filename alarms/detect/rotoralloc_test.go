@@ -26,7 +26,7 @@ func TestRotorAlarmsAllocateNothing(t *testing.T) {
 				tag decode.Tag
 				v   float64
 			}{
-				{decode.State, 0.3}, {decode.Out, 0.3 + 0.02*x}, {decode.ERPM, 40000 + 100*x}, {decode.Load, 4 + 0.1*x},
+				{decode.State, 0.3}, {decode.Out, 0.3 + 0.02*x}, {decode.ERPM, 30000 + 100*x}, {decode.Load, 4 + 0.1*x},
 				{decode.Axes, 3 * x}, {decode.Accel, x}, {decode.Air, 101000 + x}, {decode.Temp, 30 + x}, {decode.Pack, 15 + x},
 			} {
 				tag, v := l.tag, l.v

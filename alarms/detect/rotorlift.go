@@ -27,6 +27,11 @@ const (
 	// goneNamed: the loop drives the corner that sinks: the rotor's share of
 	// speeds squared rises by this and more than any other's.
 	goneNamed = 0.05
+	goneTold  = 3 // looks, one a bin, that must say so
+	// goneLift of the weight, or goneLiftN, is the least lift at which one rotor's
+	// part stands out of gusts and of the cells' noise (common practice, no source).
+	goneLift  = 0.20
+	goneLiftN = 1.0
 	// goneBack: the alarm ends when less of the lift is missing.
 	goneBack = 0.4
 	// goneWorth is the most that the value says: a rotor without any lift has no
@@ -54,6 +59,7 @@ type rotorLift struct {
 	fresh bool
 	up    int // motor found, -1 none
 	law   float64
+	sum   float64 // of speeds squared, before
 	told  int
 	cand  int
 	lost  float64 // N
@@ -156,7 +162,7 @@ func (r *rotorLift) judge(b *Bench) (motor int, value float64, ok bool) {
 		r.fresh = false
 		r.look(b)
 	}
-	if r.up < 0 || r.told < 2 {
+	if r.up < 0 || r.told < goneTold {
 		return 0, 0, false
 	}
 	left := 1 - min(r.share, 1)
@@ -173,7 +179,8 @@ func (r *rotorLift) look(b *Bench) {
 	if r.up >= 0 {
 		r.lost = r.law*sum - lift
 		r.share = r.lost / max(r.law*square[r.up], hair)
-		if r.told < 2 && (r.share < goneShare || r.share > goneMost) || r.share < goneBack {
+		odd := r.share < goneShare || r.share > goneMost || math.Abs(sum/r.sum-1) > goneSteady
+		if r.told < goneTold && odd || r.share < goneBack {
 			r.end()
 		} else {
 			r.told++
@@ -182,7 +189,7 @@ func (r *rotorLift) look(b *Bench) {
 	}
 	oldEnd := end - goneNow - goneSkip
 	was, wasSquare, wasSum, spread, m := r.stretch(oldEnd-goneBefore, oldEnd, b.Motors)
-	if m < goneBefore/2 || was < max(lawLift*b.WeightN(), 1) || spread > 2*goneCalm || math.Abs(sum/wasSum-1) > goneSteady {
+	if m < goneBefore/2 || was < max(goneLift*b.WeightN(), goneLiftN) || spread > 2*goneCalm || math.Abs(sum/wasSum-1) > goneSteady {
 		return
 	}
 	law := was / wasSum
@@ -204,5 +211,5 @@ func (r *rotorLift) look(b *Bench) {
 	if share < goneShare || share > goneMost {
 		return
 	}
-	r.up, r.law, r.lost, r.share, r.told = best, law, lost, share, 1
+	r.up, r.law, r.sum, r.lost, r.share, r.told = best, law, wasSum, lost, share, 1
 }

@@ -11,20 +11,24 @@ import (
 const (
 	// vibBin: vibration is summed up over so long, vibBins of them are kept.
 	vibBin  = Second / 10
-	vibBins = 80
+	vibBins = 120
 	// vibNow bins are vibration now: every one of them must be up, so that a
 	// knock of under 0.2 s, which reaches three at most, rings nothing.
 	vibNow = 4
 	// vibSkip bins before them are not looked at: the break itself. With the
 	// alarm's own time the step must happen within a second.
 	vibSkip = 4
-	// vibBefore bins before these are what it was. Rotors of nearly one speed
-	// beat with each other over seconds: the most of all that is kept must be
-	// passed as well, by vibPeak (common practice, no source). Of all these only
-	// bins of like speed count.
+	// vibBefore bins before these are what it was, vibLeast of them at like speed.
 	vibBefore = 20
-	vibLeast  = 12 // of them must be whole
-	vibPeak   = 1.5
+	vibLeast  = 12
+	// Rotors of nearly one speed beat with each other: speeds 0.8 % apart at 70
+	// turns a second are up and down in two seconds, and shake near to nothing
+	// between. So the most of all that is kept must be passed as well, by vibPeak,
+	// brought to the speed of now from vibSpan of its square; and vibKnown bins of
+	// it must be there (common practice, no source).
+	vibSpan  = 2.0
+	vibKnown = 40
+	vibPeak  = 1.5
 	// vibHold: the alarm holds while vibration stays over this much of what it
 	// was.
 	vibHold = 1.5
@@ -43,6 +47,12 @@ const (
 	// vibSlow: a stream under so many lines a second shows too little above the
 	// high-pass.
 	vibSlow = 80
+	// vibFold: rotors turn at up to 1/vibFold of the pace of the lines, else their
+	// shake folds down (sampling theorem), and goes through the cut as their speed
+	// wanders. Where speeds are not known, vibBlind lines a second are asked for:
+	// enough for 90 turns a second (common practice, no source).
+	vibFold  = 2.2
+	vibBlind = 200
 	// vibSteady: speeds may differ by this share, for speed decides over vibration:
 	// unbalance by speed squared, more near a resonance, and what lies beyond half
 	// the lines' pace folds to another frequency.
@@ -103,7 +113,8 @@ type vibChannel struct {
 	cur       vibBinOf
 	n         int
 	squareSum float64
-	lowSum    float64 // squares of what the filter took away
+	lowSum    float64    // squares of what the filter took away
+	lowMean   [3]float64 // sums of it
 	bins      [vibBins]vibBinOf
 	sorted    [vibBefore]float64
 	fresh     bool
@@ -165,6 +176,20 @@ func (c *vibChannel) cut() float64 {
 		hz = vibCutRates
 	}
 	return min(hz, vibCutMost*c.rate)
+}
+
+// folds reports whether the rotors turn too fast for the stream.
+func (c *vibChannel) folds(b *Bench) bool {
+	fastest, known := 0.0, false
+	for _, r := range b.RPM {
+		if r.OK {
+			fastest, known = max(fastest, r.V/60), true
+		}
+	}
+	if !known {
+		return c.rate < vibBlind*0.97 // for a pace that is measured
+	}
+	return c.rate < vibFold*fastest
 }
 
 // watched reports whether the stream tells anything, often enough.
@@ -231,10 +256,12 @@ func (c *vibChannel) shaken(b *Bench, in *Input) {
 			y := c.pass[i].next(r.V)
 			sum += y * y
 			low += (r.V - y) * (r.V - y)
+			c.lowMean[i] += r.V - y
 		}
 	}
 	if c.settle > 0 {
 		c.settle--
+		c.lowMean = [3]float64{}
 		return
 	}
 	c.squareSum += sum
@@ -249,7 +276,10 @@ func (c *vibChannel) end(b *Bench, drive float64, next int64) {
 		n := float64(c.n)
 		whole := c.rate > 0 && n > 0.5*c.rate*float64(vibBin)/float64(Second)
 		if whole {
-			c.cur.square, c.cur.low, c.cur.drive, c.cur.ok = c.squareSum/n, c.lowSum/n, drive, drive > 0
+			c.cur.square, c.cur.low, c.cur.drive, c.cur.ok = c.squareSum/n, c.lowSum/n, drive, drive > 0 && !c.folds(b)
+			for _, sum := range c.lowMean {
+				c.cur.low -= sum / n * sum / n
+			}
 		}
 		c.bins[c.cur.slot%vibBins] = c.cur
 		c.fresh = true
@@ -258,7 +288,7 @@ func (c *vibChannel) end(b *Bench, drive float64, next int64) {
 		}
 	}
 	c.cur = vibBinOf{slot: next}
-	c.n, c.squareSum, c.lowSum = 0, 0, 0
+	c.n, c.squareSum, c.lowSum, c.lowMean = 0, 0, 0, [3]float64{}
 }
 
 // bin returns the bin that lies so many before the one being filled.
@@ -300,23 +330,24 @@ func (c *vibChannel) look(b *Bench) {
 		c.told = true
 		return
 	}
-	n, peak := 0, 0.0
+	n, known, peak := 0, 0, 0.0
 	for k := int64(vibNow + vibSkip + 1); k < vibBins; k++ {
 		v, ok := c.bin(k)
-		// Speeds go with outputs, drive with their squares: twice the change.
-		if !ok || v.drive <= 0 || math.Abs(drive/v.drive-1) > 2*vibSteady {
+		if !ok || v.drive*vibSpan < drive || v.drive > drive*vibSpan {
 			continue
 		}
 		// Speed by x changes an unbalance's force by x squared, its square by the
 		// fourth power: F = U w^2.
 		square := v.square * (drive / v.drive) * (drive / v.drive)
 		peak = max(peak, square)
-		if k <= vibNow+vibSkip+vibBefore {
+		known++
+		// Speeds go with outputs, drive with their squares: twice the change.
+		if k <= vibNow+vibSkip+vibBefore && math.Abs(drive/v.drive-1) < 2*vibSteady {
 			c.sorted[n] = square
 			n++
 		}
 	}
-	if n < vibLeast {
+	if n < vibLeast || known < vibKnown {
 		return
 	}
 	s := c.sorted[:n]
@@ -324,7 +355,7 @@ func (c *vibChannel) look(b *Bench) {
 	c.before, c.drive = math.Sqrt(max(s[n/2], hair)), drive
 	c.ratio = c.now / c.before
 	limit := b.Limits.VibrationStep
-	leaks := c.tag == decode.Axes && now < vibLeak*vibLeak*low
+	leaks := now < vibLeak*vibLeak*low
 	c.told = true
 	c.up = !leaks && c.now > c.floor() && over(c.ratio, limit) && over(now, vibPeak*vibPeak*peak) && over(least, vibEach*vibEach*s[n/2])
 }
@@ -392,8 +423,10 @@ func (d *vibrationStep) Missing(b *Bench) string {
 	}
 	force, rates := b.Streams[decode.Accel].Rate(), b.Streams[decode.Axes].Rate()
 	switch {
-	case d.ch[0].watched(b) || d.ch[1].watched(b):
+	case d.ch[0].watched(b) && !d.ch[0].folds(b) || d.ch[1].watched(b) && !d.ch[1].folds(b):
 		return ""
+	case d.ch[0].watched(b) || d.ch[1].watched(b):
+		return "force and rates come too seldom for rotors this fast"
 	case force == 0 && rates == 0:
 		return "no specific force or body rates"
 	case max(force, rates) < vibSlow:

@@ -19,7 +19,7 @@ type shakes struct {
 
 func (k shakes) streams(tr *trial, hz, jitter, loss float64) []stream {
 	if k.out == nil {
-		k.out = func(t float64) float64 { return ramp(t, 1, 2, 0.06, 0.35) }
+		k.out = func(t float64) float64 { return 0.35 }
 	}
 	none := func(float64) float64 { return 0 }
 	if k.force == nil {
@@ -193,6 +193,16 @@ func TestVibrationStepUnknown(t *testing.T) {
 	tr.run(0, 10, k.streams(tr, 50, 0, 0)...) // too slow
 	tr.silent(t)
 	watchful(t, tr, false)
+
+	// Rotors at 100 turns a second fold down in 150 lines a second, not in 400.
+	for hz, watched := range map[float64]bool{150: false, 400: true} {
+		tr = newTrial(NewVibrationStep(), heron)
+		fast := shakes{force: sine(41, 1, 4, 8), noise: 0.05}.streams(tr, hz, 0, 0)
+		fast = append(fast, stream{tag: decode.ERPM, hz: 50, value: steady(all4(42000)...)})
+		tr.run(0, 10, fast...)
+		assert.Equal(t, watched, len(tr.raised()) == 1, tr.list())
+		watchful(t, tr, watched)
+	}
 
 	tr = newTrial(NewVibrationStep(), heron)
 	s := k.streams(tr, 400, 0, 0)
