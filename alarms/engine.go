@@ -52,14 +52,14 @@ func New(c craft.Craft, o Options) *Engine {
 	}
 	e.bench.Baud = o.Baud
 	e.known = newKnowledge(c, &e.bench)
-	e.detectors = []detect.Detector{
+	e.detectors = []detect.Detector{ // causes before what they explain, see rules
 		detect.NewStaleLink(), e.link, detect.NewControlLost(), detect.NewFrozenSensor(),
 		detect.NewSettingsSlip(), detect.NewStickHigh(), detect.NewIdleGap(),
 		detect.NewGroundThrust(), detect.NewRunaway(), detect.NewTipOver(), detect.NewNearLift(), detect.NewHoldLost(),
 		detect.NewLateStop(), detect.NewSpinDisarmed(),
 		e.osc, detect.NewLowMargin(), detect.NewReversedResponse(),
-		detect.NewWindup(), detect.NewOutputImbalance(), detect.NewRotorLost(),
-		detect.NewVibrationStep(), detect.NewRotorLine(),
+		detect.NewRotorLost(), detect.NewVibrationStep(), detect.NewRotorLine(),
+		detect.NewWindup(), detect.NewOutputImbalance(),
 		detect.NewMotorHeat(), detect.NewOverCurrent(), detect.NewPackSag(),
 		detect.NewThrottleMismatch(), detect.NewPressureDip(),
 	}
@@ -170,13 +170,6 @@ func (e *Engine) judge() {
 	now := e.bench.Now
 	for _, d := range e.detectors {
 		e.found = d.Judge(&e.bench, e.found[:0])
-		if d.Kind() == detect.LowMargin && e.life.rings(detect.RisingOscillation) {
-			// A loop that swings up has no margin to be judged, and its overtones
-			// and what it shakes in other axes are none that ring on noise.
-			for i := range e.found {
-				e.found[i].Level = detect.None
-			}
-		}
 		e.life.judge(now, d.Kind(), e.found, e)
 	}
 	if now >= e.nextCover {

@@ -75,6 +75,14 @@ type slot struct {
 	told         int64 // engine time of the story
 	finding      detect.Finding
 	story        detect.Story
+
+	own      detect.Priority // of its own finding, before it stood for others
+	explains kinds           // what it has stood for since the raise
+	stands   kinds           // what it stands for in this round
+	stood    kinds           // and in the round before
+	lent     detect.Priority // the highest priority of that in this round
+	owed     detect.Priority // and in the round before
+	action   string          // first action of what made it worse, "" when that is its own
 }
 
 // life runs the alarms' lives. Its states: free, up (active), latched (the
@@ -86,7 +94,8 @@ type life struct {
 	soundSeq  uint64
 	overflow  uint64
 	raised    [detect.KindCount]uint64
-	worst     detect.Priority // ever
+	worst     detect.Priority       // ever
+	live      [detect.KindCount]int // active slots of each kind
 }
 
 func newLife() life { return life{lastRaise: -1} }
@@ -99,8 +108,17 @@ type teller interface {
 
 // judge takes all findings of one kind at now.
 func (l *life) judge(now int64, k detect.Kind, found []detect.Finding, t teller) {
+	if len(found) == 0 && l.live[k] == 0 {
+		return
+	}
+	found = l.explained(now, k, found, t)
 	for i := range l.slots {
-		l.slots[i].seen = false
+		s := &l.slots[i]
+		s.seen = false
+		if s.kind == k {
+			s.owed, s.lent = s.lent, detect.None
+			s.stood, s.stands = s.stands, 0
+		}
 	}
 	for _, f := range found {
 		s := l.find(k, f.Where)
@@ -144,7 +162,8 @@ func (l *life) find(k detect.Kind, w detect.Where) *slot {
 }
 
 func (l *life) raise(now int64, k detect.Kind, f detect.Finding, s *slot, t teller) {
-	first := !l.anyActive() && (l.lastRaise < 0 || now-l.lastRaise >= burstQuiet)
+	// A note is no alarm: it neither begins a burst nor belongs to one.
+	first := f.Level > detect.Note && !l.anyActive() && (l.lastRaise < 0 || now-l.lastRaise >= burstQuiet)
 	marked, worst := first, f.Level
 	if s != nil { // latched: what nobody has acknowledged yet is not forgotten
 		marked, worst = marked || s.marked, max(worst, s.worst)
@@ -155,9 +174,12 @@ func (l *life) raise(now int64, k detect.Kind, f detect.Finding, s *slot, t tell
 	*s = slot{
 		kind: k, where: f.Where, which: f.Case, used: true, active: true, first: first, marked: marked,
 		priority: f.Level, worst: worst, since: now, goneSince: -1, easedSince: -1,
-		seen: true, told: now, finding: f, story: t.tell(f, k),
+		seen: true, told: now, finding: f, story: t.tell(f, k), own: f.Level,
 	}
-	l.lastRaise = now
+	if f.Level > detect.Note {
+		l.lastRaise = now
+	}
+	l.live[k]++
 	l.raised[k]++
 	l.sound(f.Level)
 	t.emit(s.event(now, Raised))
@@ -183,14 +205,10 @@ func (l *life) room() *slot {
 	return old
 }
 
-// rings reports whether an alarm of a kind is up at medium or high.
-func (l *life) rings(k detect.Kind) bool {
-	for i := range l.slots {
-		if s := &l.slots[i]; s.used && s.active && s.kind == k && s.priority >= detect.Medium {
-			return true
-		}
-	}
-	return false
+// up reports whether an alarm of a kind is up at a place.
+func (l *life) up(k detect.Kind, w detect.Where) bool {
+	s := l.find(k, w)
+	return s != nil && s.active
 }
 
 // keep brings an alarm that is up in line with this round's finding.
@@ -206,25 +224,24 @@ func (l *life) keep(now int64, s *slot, f detect.Finding, t teller) {
 		}
 		return
 	}
-	s.finding = f
-	if f.Level >= s.priority { // a lower one that may pass makes no word quieter
+	s.finding, s.own = f, f.Level
+	if s.own >= s.owed {
+		s.action = ""
+	}
+	level := max(f.Level, s.owed) // no quieter than what it stands for
+	if level >= s.priority {      // a lower one that may pass makes no word quieter
 		l.retell(now, s, t)
 	}
 	switch {
-	case f.Level > s.priority:
-		s.priority, s.worst = f.Level, max(s.worst, f.Level)
-		s.acknowledged = false // what comes next is heard again
-		s.easedSince = -1
-		s.story = t.tell(f, s.kind)
-		l.sound(f.Level)
-		t.emit(s.event(now, Worsened))
-	case f.Level < s.priority:
+	case level > s.priority:
+		s.worsen(now, level, l, t)
+	case level < s.priority:
 		if s.easedSince < 0 {
 			s.easedSince = now
 		}
 		if now-s.easedSince >= easeAfter {
-			s.priority, s.easedSince = f.Level, -1
-			s.story = t.tell(f, s.kind)
+			s.priority, s.easedSince = level, -1
+			s.retell(t)
 			t.emit(s.event(now, Eased))
 		}
 	default:
@@ -232,15 +249,39 @@ func (l *life) keep(now int64, s *slot, f detect.Finding, t teller) {
 	}
 }
 
+// worsen lifts an alarm to a higher priority.
+func (s *slot) worsen(now int64, level detect.Priority, l *life, t teller) {
+	s.priority, s.worst = level, max(s.worst, level)
+	s.acknowledged = false // what comes next is heard again
+	s.easedSince = -1
+	s.retell(t)
+	s.told = now
+	l.sound(level)
+	t.emit(s.event(now, Worsened))
+}
+
 // retell brings the words of an alarm up to date, as fast as they are read.
 func (l *life) retell(now int64, s *slot, t teller) {
 	if now-s.told >= retellAfter {
-		s.story, s.told = t.tell(s.finding, s.kind), now
+		s.retell(t)
+		s.told = now
+	}
+}
+
+// retell makes the words of an alarm anew, and adds what it stands for.
+func (s *slot) retell(t teller) {
+	s.story = t.tell(s.finding, s.kind)
+	if s.action != "" && s.action != s.story.Action {
+		s.story.Action = s.action + "; " + s.story.Action
+	}
+	if s.explains != 0 {
+		s.story.More = append(s.story.More, detect.Fact{Name: "explains", Value: s.explains.String()})
 	}
 }
 
 func (l *life) clear(now int64, s *slot, t teller) {
 	s.active = false
+	l.live[s.kind]--
 	t.emit(s.event(now, Cleared))
 	if s.acknowledged || s.worst < detect.Medium {
 		s.used = false
@@ -276,7 +317,7 @@ func (l *life) sound(p detect.Priority) {
 
 func (l *life) anyActive() bool {
 	for i := range l.slots {
-		if l.slots[i].used && l.slots[i].active {
+		if s := &l.slots[i]; s.used && s.active && s.priority > detect.Note {
 			return true
 		}
 	}

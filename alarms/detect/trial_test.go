@@ -152,16 +152,6 @@ func (t *trial) learn(s *decode.Sample, at int64, hz float64) {
 		v, ok := s.Get(i)
 		return Reading{V: v, OK: ok, At: at}
 	}
-	flag := func(i int) Tri {
-		v, ok := s.Get(i)
-		if !ok {
-			return Unknown
-		}
-		if v != 0 {
-			return Yes
-		}
-		return No
-	}
 	switch s.Tag {
 	case decode.Axes:
 		for i := range 3 {
@@ -202,23 +192,40 @@ func (t *trial) learn(s *decode.Sample, at int64, hz float64) {
 			b.IdleReady = get(0)
 		}
 	case decode.State:
-		stopped := b.Stopped
-		b.Armed, b.Stopped, b.Ground, b.ControlOK = flag(0), flag(1), flag(2), flag(7)
-		if b.Stopped == Yes && stopped != Yes {
-			b.StoppedAt = at
+		t.state(s, at)
+	}
+}
+
+// state learns what a state line says.
+func (t *trial) state(s *decode.Sample, at int64) {
+	b := &t.b
+	flag := func(i int) Tri {
+		v, ok := s.Get(i)
+		if !ok {
+			return Unknown
 		}
-		switch {
-		case b.Armed == Yes && b.LastArmed != Yes:
-			b.ArmedAt, b.EverArmed = at, true
-		case b.Armed == No && b.LastArmed != No:
-			b.DisarmedAt = at
+		if v != 0 {
+			return Yes
 		}
-		for i := range b.Stick {
-			b.Stick[i] = get(3 + i)
-		}
-		if b.Armed != Unknown {
-			b.LastArmed = b.Armed
-		}
+		return No
+	}
+	stopped := b.Stopped
+	b.Armed, b.Stopped, b.Ground, b.ControlOK = flag(0), flag(1), flag(2), flag(7)
+	if b.Stopped == Yes && stopped != Yes {
+		b.StoppedAt = at
+	}
+	switch {
+	case b.Armed == Yes && b.LastArmed != Yes:
+		b.ArmedAt, b.EverArmed = at, true
+	case b.Armed == No && b.LastArmed != No:
+		b.DisarmedAt = at
+	}
+	for i := range b.Stick {
+		v, ok := s.Get(3 + i)
+		b.Stick[i] = Reading{V: v, OK: ok, At: at}
+	}
+	if b.Armed != Unknown {
+		b.LastArmed = b.Armed
 	}
 }
 

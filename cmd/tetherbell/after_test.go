@@ -75,7 +75,7 @@ func TestReplayVerdictAfterScreen(t *testing.T) {
 	require.Eventually(t, func() bool { return seen.has("Marsh") }, 10*time.Second, 20*time.Millisecond, "no screen")
 	require.NoError(t, cmd.Process.Signal(os.Interrupt))
 	require.NoError(t, waitFor(cmd, 5*time.Second), "%s", seen.tail())
-	rest := seen.afterScreen(t, "kinds are not judged")
+	rest := seen.afterScreen(t, "seen up to")
 	assert.Contains(t, rest, path+": ")
 	assert.Regexp(t, `seen up to [0-9.]+ s of 14\.0 s`, rest)
 }

@@ -26,6 +26,7 @@ var mayImport = map[string][]string{
 	"dashboard/sound": {"alarms", "alarms/detect"},
 	"dashboard":       {"decode", "decode/craft", "alarms", "alarms/detect", "dashboard/sound"},
 	"cmd/hearing":     {"alarms/hearing"},
+	"cmd/sweep":       {"alarms/sweep"},
 	"cmd/tetherbell": {"link", "decode", "decode/craft", "alarms", "alarms/detect",
 		"dashboard", "dashboard/sound", "simulator"},
 }

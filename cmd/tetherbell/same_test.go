@@ -156,10 +156,10 @@ func TestLiveReplayAndCheckSayTheSame(t *testing.T) {
 	day, sent := bench(t, hardDay), make(chan error)
 	go func() { sent <- pump(context.Background(), day, p.master, false) }()
 	// The person hears the alarm and acknowledges it.
-	i := m.until(&m.out, `"alarm":"ground-thrust","change":"raised"`, 0)
-	_, err = io.WriteString(m.in, "mark that was me\nack ground-thrust craft\nack nonsense craft\n")
+	i := m.until(&m.out, `"alarm":"settings-slip","change":"worsened","priority":"high"`, 0)
+	_, err = io.WriteString(m.in, "mark that was me\nack settings-slip craft\nack nonsense craft\n")
 	require.NoError(t, err)
-	m.until(&m.out, `"alarm":"ground-thrust","change":"acknowledged"`, i)
+	m.until(&m.out, `"alarm":"settings-slip","change":"acknowledged"`, i)
 	require.NoError(t, <-sent)
 	p.drain()
 	time.Sleep(100 * time.Millisecond)
@@ -170,7 +170,7 @@ func TestLiveReplayAndCheckSayTheSame(t *testing.T) {
 	require.Len(t, files, 1)
 	data, err := os.ReadFile(files[0])
 	require.NoError(t, err)
-	assert.Contains(t, string(data), "#ack ground-thrust craft\n")
+	assert.Contains(t, string(data), "#ack settings-slip craft\n")
 	assert.Contains(t, string(data), "#mark that was me\n")
 	assert.True(t, bytes.HasPrefix(data, []byte(`#session {"tool":"tetherbell"`)))
 	assert.Regexp(t, `(?s)\n#end \{.*\}\n$`, string(data))
@@ -181,8 +181,8 @@ func TestLiveReplayAndCheckSayTheSame(t *testing.T) {
 	assert.Equal(t, nameless(live), nameless(check), "live and check")
 	assert.Equal(t, nameless(check), nameless(replay), "check and replay")
 	for _, want := range []string{
-		`"alarm":"ground-thrust","change":"raised","priority":"high"`,
-		`"alarm":"ground-thrust","change":"acknowledged"`,
+		`"alarm":"settings-slip","change":"worsened","priority":"high"`,
+		`"alarm":"settings-slip","change":"acknowledged"`,
 		`"alarm":"stale-link","change":"raised"`,
 		`"cause":"silence"`,
 		`"cause":"restart"`,

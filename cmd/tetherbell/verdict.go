@@ -50,11 +50,7 @@ func verdictLines(file string, sum *alarms.Summary, r rings) []string {
 	lacks := sum.NotWatched
 	line := file + ": "
 	if len(lacks) > 0 && sum.Lines > 0 {
-		names := make([]string, len(lacks))
-		for i, l := range lacks {
-			names[i] = l.Name
-		}
-		line += "NOT FULLY WATCHED: " + strings.Join(names, ", ") + "; "
+		line += "NOT FULLY WATCHED: " + lackNames(lacks) + "; "
 	}
 	out := []string{line + verdict(sum, r)}
 	if rang := rangText(sum); rang != "" {
@@ -68,6 +64,21 @@ func verdictLines(file string, sum *alarms.Summary, r rings) []string {
 		out = append(out, "  not watched: "+l)
 	}
 	return out
+}
+
+// fewLacks is how many kinds the verdict's first line names.
+const fewLacks = 3
+
+// lackNames names what was not watched, or counts it: the lines below name all.
+func lackNames(lacks []alarms.Lack) string {
+	if len(lacks) > fewLacks {
+		return fmt.Sprintf("%d of %d kinds, see below", len(lacks), detect.KindCount)
+	}
+	names := make([]string, len(lacks))
+	for i, l := range lacks {
+		names[i] = l.Name
+	}
+	return strings.Join(names, ", ")
 }
 
 // lackLines names what was not watched, one line for each reason.

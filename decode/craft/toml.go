@@ -114,7 +114,6 @@ func wanted(key string) (string, bool) {
 // suggest finds the key that was meant.
 func suggest(key string) string {
 	const none = "remove it, or see the example file for the keys there are"
-	best, least := "", 3 // two slips at most
 	for _, k := range keys() {
 		if k != key && short(k) == short(key) {
 			if strings.HasPrefix(k, "limits.") {
@@ -122,14 +121,23 @@ func suggest(key string) string {
 			}
 			return "put it above [limits]"
 		}
+	}
+	if best := Nearest(key, keys()); best != "" {
+		return "did you mean " + best
+	}
+	return none
+}
+
+// Nearest finds the key that was meant by one that is not known, tables aside:
+// at most two letters of its own name are off. "" when none is.
+func Nearest(key string, known []string) string {
+	best, least := "", 3
+	for _, k := range known {
 		if d := distance(short(k), short(key)); d < least {
 			best, least = k, d
 		}
 	}
-	if best == "" {
-		return none
-	}
-	return "did you mean " + best
+	return best
 }
 
 // keys are all keys of a craft file.

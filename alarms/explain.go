@@ -1,0 +1,109 @@
+package alarms
+
+import (
+	"strings"
+
+	"tetherbell/alarms/detect"
+)
+
+// A rule says that one alarm explains another: while the cause rings, the
+// effect is not raised beside it. Explaining never makes quieter:
+//
+//   - the cause takes on the highest priority of all that it stands for, and
+//     with it the first action of what it stands for;
+//   - what rang before its cause was found goes on ringing;
+//   - a cause that a person has acknowledged explains nothing new;
+//   - an effect that outlives its cause is raised on its own.
+type rule struct {
+	cause, effect detect.Kind
+	least         detect.Priority // that the cause must have of itself
+	there         bool            // both at the same place
+	why           string          // for whoever reads this table
+}
+
+// rules are all that one alarm says of another.
+var rules = []rule{
+	{detect.SettingsSlip, detect.GroundThrust, detect.Medium, false, "an armed idle that is far too high is the thrust that nobody asked for"},
+	{detect.SettingsSlip, detect.NearLift, detect.Medium, false, "and may be enough to lift the craft"},
+	{detect.SettingsSlip, detect.IdleGap, detect.Medium, false, "a dangerous idle is told once"},
+	{detect.StickHigh, detect.NearLift, detect.High, false, "the stick was up at arming, so there is lift"},
+	{detect.IdleGap, detect.NearLift, detect.Medium, false, "the step to least flight output is the lift"},
+	{detect.StaleLink, detect.FrozenSensor, detect.Medium, false, "a stream that does not come cannot change"},
+	{detect.RisingOscillation, detect.LowMargin, detect.Medium, false, "a loop that swings up has no margin to be judged, and its overtones are no loops"},
+	{detect.RisingOscillation, detect.VibrationStep, detect.Medium, false, "the shake that grows is the vibration"},
+	{detect.RotorLost, detect.VibrationStep, detect.High, false, "a rotor that loses its propeller shakes the frame"},
+	{detect.RotorLost, detect.OutputImbalance, detect.High, false, "the others carry what the lost one does not"},
+	{detect.RotorLost, detect.RotorLine, detect.Low, true, "a rotor that is miscounted or out of step has its line elsewhere"},
+	{detect.VibrationStep, detect.OutputImbalance, detect.High, false, "what is left of a broken blade lifts less"},
+	{detect.HoldLost, detect.OutputImbalance, detect.High, false, "a craft on three lines is held askew"},
+	{detect.HoldLost, detect.VibrationStep, detect.High, false, "what lets go shakes the craft"},
+	{detect.Windup, detect.OutputImbalance, detect.Low, false, "integrators that push against the hold-down pull the outputs apart"},
+}
+
+// kinds is a set of alarm kinds.
+type kinds uint32
+
+func (k kinds) has(kind detect.Kind) bool { return k&(1<<kind) != 0 }
+
+// String lists the names, in the order of the kinds.
+func (k kinds) String() string {
+	var names []string
+	for kind := range detect.KindCount {
+		if k.has(kind) {
+			names = append(names, kind.String())
+		}
+	}
+	return strings.Join(names, ", ")
+}
+
+// explained takes out of the findings of one kind those that would be raised
+// although a cause that rings stands for them, and has the cause stand for
+// them from now on. It works in place.
+func (l *life) explained(now int64, k detect.Kind, found []detect.Finding, t teller) []detect.Finding {
+	left := found[:0]
+	for _, f := range found {
+		if f.Level > detect.None && !l.up(k, f.Where) {
+			if s := l.causeOf(k, f.Where); s != nil {
+				s.stand(now, k, f, l, t)
+				continue
+			}
+		}
+		left = append(left, f)
+	}
+	return left
+}
+
+// causeOf finds the alarm that explains another, nil when there is none.
+func (l *life) causeOf(effect detect.Kind, where detect.Where) *slot {
+	for i := range rules {
+		r := &rules[i]
+		if r.effect != effect || l.live[r.cause] == 0 {
+			continue
+		}
+		for j := range l.slots {
+			s := &l.slots[j]
+			if !s.used || !s.active || s.kind != r.cause || s.own < r.least || r.there && s.where&where == 0 {
+				continue
+			}
+			if !s.acknowledged || (s.stands | s.stood).has(effect) {
+				return s
+			}
+		}
+	}
+	return nil
+}
+
+// stand makes a cause stand for an effect: no quieter than it.
+func (s *slot) stand(now int64, k detect.Kind, f detect.Finding, l *life, t teller) {
+	fresh := !s.explains.has(k)
+	s.explains |= 1 << k
+	s.stands |= 1 << k
+	s.lent = max(s.lent, f.Level)
+	if f.Level > s.priority {
+		s.action = t.tell(f, k).Action
+		s.worsen(now, f.Level, l, t)
+	} else if fresh {
+		s.retell(t)
+		s.told = now
+	}
+}
