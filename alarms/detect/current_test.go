@@ -16,8 +16,8 @@ func rated() *trial {
 	return newTrial(NewOverCurrent(), c)
 }
 
-// pulse is a current over a rest of 20 A for so long.
-func pulse(hz, amps, seconds float64) stream {
+// surge is a current over a rest of 20 A for so long.
+func surge(hz, amps, seconds float64) stream {
 	return packOf(hz, func(s float64) (float64, float64) {
 		if s >= 3 && s < 3+seconds-1e-9 {
 			return 3.8, amps
@@ -33,7 +33,7 @@ func TestOverCurrentLimits(t *testing.T) {
 			rings         bool
 		}{{40, 5, false}, {40.1, 5, true}, {80, 0.1, false}, {80, 0.16, false}, {80, 0.7, true}, {45, 0.7, true}} {
 			tr := rated()
-			tr.run(0, 9, append(spinning(even), pulse(hz, c.amps, c.seconds))...)
+			tr.run(0, 9, append(spinning(even), surge(hz, c.amps, c.seconds))...)
 			if !c.rings {
 				if len(tr.said) > 0 {
 					t.Errorf("%v at %v a second: %s", c, hz, tr.list())
@@ -53,7 +53,7 @@ func TestOverCurrentLimits(t *testing.T) {
 func TestOverCurrentOnABadLink(t *testing.T) {
 	for _, hz := range []float64{5, 20, 50} {
 		tr := rated()
-		s := pulse(hz, 60, 3)
+		s := surge(hz, 60, 3)
 		s.jitter, s.loss = 0.3, 0.05
 		tr.run(0, 9, append(spinning(even), s)...)
 		tr.one(t, Pack, High, 3.05, 4)
@@ -106,7 +106,7 @@ func TestOverCurrentTellsWhy(t *testing.T) {
 		"blocked rotor, short, too large": spinning(even)[:1],
 	} {
 		tr := rated()
-		tr.run(0, 6, append(streams, pulse(20, 60, 2))...)
+		tr.run(0, 6, append(streams, surge(20, 60, 2))...)
 		assert.Contains(t, tr.one(t, Pack, High, 3.1, 3.3).story.Cause, cause)
 	}
 }

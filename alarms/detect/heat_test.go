@@ -45,8 +45,8 @@ func spinning(out [4]float64) []stream {
 
 var even = [4]float64{0.3, 0.3, 0.3, 0.3}
 
-// ramp heats motors of a mask from 5 s on.
-func ramp(rate, start float64, w Where) func(float64) [4]float64 {
+// heatRamp heats motors of a mask from 5 s on.
+func heatRamp(rate, start float64, w Where) func(float64) [4]float64 {
 	return func(s float64) (v [4]float64) {
 		for i := range v {
 			v[i] = start
@@ -70,7 +70,7 @@ func TestMotorHeatByRate(t *testing.T) {
 	for _, c := range sensors {
 		for _, rate := range []float64{1.7, 2.4} {
 			tr := newTrial(NewMotorHeat(), heron)
-			s := temps(c.hz, c.step, ramp(rate, 20, M2))
+			s := temps(c.hz, c.step, heatRamp(rate, 20, M2))
 			s.jitter, s.loss = c.jitter, c.loss
 			tr.run(0, 11, append(spinning(even), s)...)
 			if rate < 2 {
@@ -142,9 +142,9 @@ func TestMotorHeatTakesNoOddLine(t *testing.T) {
 		}
 	}
 	tr := newTrial(NewMotorHeat(), heron)
-	tr.run(0, 5, append(spinning(even), temps(5, 0.1, ramp(0, 20, 0)))...)
+	tr.run(0, 5, append(spinning(even), temps(5, 0.1, heatRamp(0, 20, 0)))...)
 	tr.d.Reset()
-	tr.run(5, 6, append(spinning(even), temps(5, 0.1, ramp(0, 45, 0)))...)
+	tr.run(5, 6, append(spinning(even), temps(5, 0.1, heatRamp(0, 45, 0)))...)
 	tr.silent(t)
 }
 
@@ -180,7 +180,7 @@ func TestMotorHeatByOthers(t *testing.T) {
 // A rise is high from where the high limit is ten seconds away.
 func TestMotorHeatIsHighInTime(t *testing.T) {
 	tr := newTrial(NewMotorHeat(), heron)
-	tr.run(0, 20, append(spinning(even), temps(5, 0.1, ramp(4, 15, M1)))...)
+	tr.run(0, 20, append(spinning(even), temps(5, 0.1, heatRamp(4, 15, M1)))...)
 	var raised, worse change
 	for _, c := range tr.said {
 		switch c.word {
@@ -198,7 +198,7 @@ func TestMotorHeatIsHighInTime(t *testing.T) {
 	assert.Regexp(t, "^cut throttle", worse.story.Action)
 	// And one of twenty degrees a second at once.
 	tr = newTrial(NewMotorHeat(), heron)
-	tr.run(0, 7, append(spinning(even), temps(5, 0.1, ramp(20, 15, M1)))...)
+	tr.run(0, 7, append(spinning(even), temps(5, 0.1, heatRamp(20, 15, M1)))...)
 	tr.one(t, M1, High, 5.2, 6.3)
 }
 
@@ -234,7 +234,7 @@ func TestMotorHeatTellsWhy(t *testing.T) {
 		{"two", spinning(even), M2 | M3, "several motors alike"},
 	} {
 		tr := newTrial(NewMotorHeat(), heron)
-		tr.run(0, 8, append(c.streams, temps(5, 0.1, ramp(3, 20, c.where)))...)
+		tr.run(0, 8, append(c.streams, temps(5, 0.1, heatRamp(3, 20, c.where)))...)
 		r := tr.raised()
 		if assert.NotEmpty(t, r, c.name) {
 			assert.Equal(t, c.where, r[0].where, c.name)
@@ -251,11 +251,11 @@ func TestMotorHeatHolds(t *testing.T) {
 		return [4]float64{v, v - 20, v - 10, v - 12}
 	}))...)
 	assert.Len(t, tr.raised(), 1, tr.list())
-	tr.run(20, 24, append(spinning(even), temps(5, 0.1, ramp(0, 50, 0)))...)
+	tr.run(20, 24, append(spinning(even), temps(5, 0.1, heatRamp(0, 50, 0)))...)
 	assert.Equal(t, "cleared", tr.said[len(tr.said)-1].word)
 	// Where the stream goes away nothing is better.
 	tr = newTrial(NewMotorHeat(), heron)
-	tr.run(0, 3, append(spinning(even), temps(5, 0.1, ramp(0, 85, 0)))...)
+	tr.run(0, 3, append(spinning(even), temps(5, 0.1, heatRamp(0, 85, 0)))...)
 	tr.run(3, 9, spinning(even)...)
 	assert.Len(t, tr.said, 1, tr.list())
 	watchful(t, tr, false)
@@ -266,9 +266,9 @@ func TestMotorHeatMissing(t *testing.T) {
 	watchful(t, tr, false)
 	tr.run(0, 3, stream{tag: decode.Temp, hz: 5, value: steady(no, no, no, no)})
 	watchful(t, tr, false)
-	tr.run(3, 4, temps(5, 0.1, ramp(0, 20, 0)))
+	tr.run(3, 4, temps(5, 0.1, heatRamp(0, 20, 0)))
 	watchful(t, tr, true)
-	tr.run(4, 30, temps(0.3, 0.1, ramp(0, 20, 0)))
+	tr.run(4, 30, temps(0.3, 0.1, heatRamp(0, 20, 0)))
 	assert.Contains(t, tr.d.Missing(&tr.b), "too slowly")
 	// Without a craft, as many motors as are hot.
 	tr = newTrial(NewMotorHeat(), heron)
