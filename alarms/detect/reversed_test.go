@@ -326,3 +326,22 @@ func TestReversedResetAndMissing(t *testing.T) {
 		watchful(t, m.c.trial(1), m.watch)
 	}
 }
+
+// A track answers between its values, on a line, and nowhere else: not before
+// the session began, not beyond its ends, not over a hole.
+func TestTrack(t *testing.T) {
+	var k track
+	k.clear()
+	for _, at := range []int64{0, 20_000, 40_000, 900_000} {
+		k.put(at, float64(at)/1e6)
+	}
+	for _, tt := range []struct {
+		at int64
+		ok bool
+	}{{-1_000_000, false}, {-1, false}, {0, false}, {15_000, true}, {30_000, true}, {200_000, false}, {800_000, false}, {2_000_000, false}} {
+		v, ok := k.at(tt.at)
+		if ok != tt.ok || ok && math.Abs(v-(float64(tt.at)/1e6-0.005)) > 1e-9 {
+			t.Errorf("at %d: %v %v", tt.at, v, ok)
+		}
+	}
+}

@@ -43,6 +43,9 @@ func (t *track) put(at int64, v float64) {
 // at returns the value at a time, on a straight line between its neighbours.
 func (t *track) at(when int64) (float64, bool) {
 	slot := (when - trackTime/2) / trackTime
+	if when < trackTime/2 { // before the session began
+		return 0, false
+	}
 	low, high := slot, slot+1
 	for ; low > slot-trackReach/trackTime && (low < 0 || t.slot[low%trackKeep] != low); low-- {
 	}
