@@ -207,12 +207,18 @@ func (e *lineEar) place(hz, spread float64) (at, room float64, ok bool) {
 	return at, room, ok
 }
 
+// lineNone is what lineOdds tends to where there is no peak at all.
+var lineNone = math.Log((1 - 1/strongest) / math.Log(strongest))
+
 // lineOdds is the logarithm of the odds that a peak which stands u over the
 // noise's mean is a line's and not the noise's: the integral of
 // exp(-u/s)/s over ln s from 1 to strongest, over exp(-u).
 func lineOdds(u float64) float64 {
 	if u > 12 {
 		return lineWorth
+	}
+	if u <= 0 {
+		return lineNone
 	}
 	u = max(u, 1e-3)
 	l := math.Log((math.Exp(-u/strongest) - math.Exp(-u)) / (u * math.Log(strongest)))

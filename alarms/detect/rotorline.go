@@ -203,7 +203,11 @@ func (d *RotorLineDetector) Missing(b *Bench) string {
 	case d.pace(b) == 0:
 		return "no stream of body rates or specific force with a steady pace"
 	}
-	if poles := d.fit.trusted(); poles > 0 {
+	poles := b.Craft.Poles
+	if d.fit.told() {
+		poles = d.fit.trusted()
+	}
+	if poles > 0 {
 		if hz := d.turn(poles); d.pace(b) < leastPerTurn*hz {
 			hz = 10 * math.Ceil(hz/10) // in steps, so that a ramp does not say it anew and anew
 			return fmt.Sprintf("the rotors turn up to %.0f times a second: that takes a stream of %.0f a second, and the fastest has %.0f", hz, leastPerTurn*hz, d.pace(b))
