@@ -207,7 +207,8 @@ func TestCoastFollowsPropeller(t *testing.T) {
 // it is not.
 func TestFill(t *testing.T) {
 	full := heron
-	full.HoldRatedN = 60
+	full.HoldRatedN, full.RatedA = 60, 90
+	full.Sensors, full.Settings = ListOf("axes", "out"), Settings{}.WithDefaults()
 	full.Limits = Limits{}.WithDefaults(178)
 	if got := (Craft{}).Fill(full); got != full {
 		t.Errorf("empty filled: got %+v, want %+v", got, full)
@@ -219,7 +220,7 @@ func TestFill(t *testing.T) {
 		}
 	}
 	other := Craft{Name: "Other", Layout: "tri", Motors: 3, Poles: 2, Blades: 2, DiameterMM: 1, MassG: 1, Cells: 1, Hold: Free,
-		HoldRatedN: 1, IdleReady: 1, IdleLeast: 1, Limits: Limits{Oscillation: 1, LineLoad: 1}}
+		HoldRatedN: 1, RatedA: 1, IdleReady: 1, IdleLeast: 1, Sensors: "temp", Settings: Settings{Roll: "r"}, Limits: Limits{Oscillation: 1, LineLoad: 1}}
 	if got := full.Fill(other); got != full {
 		t.Errorf("full changed: got %+v, want %+v", got, full)
 	}
@@ -254,7 +255,7 @@ func TestJSON(t *testing.T) {
 func FuzzParse(f *testing.F) {
 	f.Add(Example())
 	for _, s := range []string{"motors = 4", "mass_g = nan", "limits = { tip_rate = 150 }", "[limits]\noscillation = 0.1",
-		"limits.oscillation = 0.1", "[[limits]]", "name = '''x'''", "\"motors\" = 4", "a.b.c = [1, {d = 2}]", "\xEF\xBB\xBF", "x"} {
+		"limits.oscillation = 0.1", "[[limits]]", "name = '''x'''", "\"motors\" = 4", "a.b.c = [1, {d = 2}]", "sensors = [\"axes\"]", "[settings]\ngains = [\"*gain*\", \"stiff?\"]", "settings.roll = [[1]]", "\xEF\xBB\xBF", "x"} {
 		f.Add([]byte(s))
 	}
 	f.Fuzz(func(t *testing.T, text []byte) {
