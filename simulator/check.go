@@ -260,7 +260,7 @@ func (sc *Scenario) checkEvents() error {
 // valueMost is the largest value that an event may have; signed are those
 // whose value may be negative. The README's table has the ranges for people.
 var (
-	valueMost = map[string]float64{"thrust": 2, "unbalance": 200, "bend-blade": 1, "gyro-bias": 2000, "tap": 2000, "lose": 1000}
+	valueMost = map[string]float64{"thrust": 2, "unbalance": 200, "bend-blade": 1, "gyro-bias": 2000, "tap": 2000, "lose": 1000, "stray-output": 1}
 	signed    = []string{"bend-blade", "gyro-bias", "tap"}
 )
 

@@ -123,6 +123,9 @@ var actions = map[string]action{
 	"stick-output": {needs: "motor", play: func(b *Bench, e *Event) {
 		b.stuck[e.Motor-1], b.stuckAt[e.Motor-1] = true, b.out[e.Motor-1]
 	}},
+	"stray-output": {needs: "motor value", play: func(b *Bench, e *Event) {
+		b.stuck[e.Motor-1], b.stuckAt[e.Motor-1] = true, e.Value
+	}},
 	"free-output": {needs: "motor", play: func(b *Bench, e *Event) { b.stuck[e.Motor-1] = false }},
 	"tap": {needs: "name value", play: func(b *Bench, e *Event) {
 		b.body.rate[slices.Index(axisNames, e.Name)] += e.Value / degrees

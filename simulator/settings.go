@@ -62,7 +62,7 @@ func settingMay(name string, v float64) bool {
 	case "idle_ready", "idle_least", "limit_oscillation", "rate_i_limit", "notch":
 		hi = 1
 	case "gyro_cut_hz", "d_cut_hz":
-		lo, hi = 1, 1000
+		lo, hi = 1, 10_000
 	case "level_gain":
 		hi = 50
 	case "notch_poles":

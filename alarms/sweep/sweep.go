@@ -30,6 +30,9 @@ type Case struct {
 	Sizes []float64
 	// Make gives the scenario a fault of that size.
 	Make func(sc *simulator.Scenario, size float64) error
+	// Whole says that spoilt lines are the fault itself: it is played without
+	// others.
+	Whole bool
 	// Deaf are the rates (lines a second) at which the alarm cannot be watched,
 	// and must say so.
 	Deaf []float64

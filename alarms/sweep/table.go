@@ -43,7 +43,10 @@ func (s *Study) Run(c *Case) (*Sweep, error) {
 	for i := range c.Sizes {
 		out.Cells[i] = make([][2]cell, len(Rates))
 		for r := range Rates {
-			jobs = append(jobs, job{i, r, 0}, job{i, r, 1})
+			jobs = append(jobs, job{i, r, 0})
+			if !c.Whole {
+				jobs = append(jobs, job{i, r, 1})
+			}
 		}
 	}
 	todo := make(chan job)
@@ -101,6 +104,9 @@ func (w *Sweep) Faults() []string {
 	last := len(w.Cells) - 1
 	for r, rate := range Rates {
 		for bad := range 2 {
+			if bad == 1 && w.Case.Whole {
+				continue
+			}
 			at := fmt.Sprintf("%s, %s at %g a second, %s", w.Case.Kind, w.Case.Fault, rate, [...]string{"whole", "spoilt"}[bad])
 			if k := &w.Cells[0][r][bad]; k.seen+k.stray > 0 {
 				out = append(out, at+": rings without the fault "+k.stray1)
@@ -135,6 +141,10 @@ func (w *Sweep) Write(to io.Writer) {
 		for r := range Rates {
 			for bad := range 2 {
 				k := &w.Cells[i][r][bad]
+				if bad == 1 && c.Whole {
+					fmt.Fprint(to, " |")
+					continue
+				}
 				fmt.Fprintf(to, " %s |", k.words(w.Seeds))
 				if k.deaf == w.Seeds && !slices.Contains(whys, k.why) {
 					whys = append(whys, k.why)
