@@ -41,7 +41,6 @@ var rules = []rule{
 	{detect.RotorLost, detect.RotorLine, detect.Low, true, "a rotor that is miscounted or out of step has its line elsewhere"},
 	{detect.RotorLost, detect.MotorHeat, detect.High, true, "a rotor that is held heats its winding"},
 	{detect.RotorLost, detect.OverCurrent, detect.High, false, "and draws what the winding lets through"},
-	{detect.RisingOscillation, detect.MotorHeat, detect.High, false, "outputs that swing heat the motors"},
 	{detect.OverCurrent, detect.PackSag, detect.High, false, "the current pulls the voltage down"},
 	{detect.TipOver, detect.HoldLost, detect.High, false, "a craft that turns over lies on its load cells in another way"},
 	{detect.VibrationStep, detect.OutputImbalance, detect.High, false, "what is left of a broken blade lifts less"},

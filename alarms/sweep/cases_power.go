@@ -12,8 +12,9 @@ const fourMotors = detect.M1 | detect.M2 | detect.M3 | detect.M4
 
 var powerCases = []Case{
 	{
+		// Where rotor speeds are told, rotor-lost is the bell of it.
 		Kind: detect.MotorHeat, Where: detect.M1, Cause: "blocked", Least: detect.Medium,
-		Scenario: "motor-locks", Fault: "throttle at which m1 is locked, 1",
+		Scenario: "motor-locks", Fault: "throttle at which m1 is locked, no rotor speeds told, 1",
 		Sizes: []float64{0, 0.02, 0.05, 0.1, 0.15, 0.2, 0.27}, Make: lockAt,
 	},
 	{
@@ -34,9 +35,12 @@ var powerCases = []Case{
 		Sizes: []float64{0.018, 0.1, 0.2, 0.3, 0.45, 0.6}, Make: oldPack,
 	},
 	{
-		Kind: detect.OverCurrent, Where: detect.Pack, Cause: "blocked", Least: detect.High,
-		Scenario: "motor-locks", Craft: craft.Craft{RatedA: 10}, Fault: "throttle at which m1 is locked, 1, pack rated for 10 A",
-		Sizes: []float64{0, 0.1, 0.15, 0.2, 0.27}, Make: lockAt,
+		Kind: detect.OverCurrent, Where: detect.Pack, Least: detect.High,
+		Scenario: "calm", Craft: craft.Craft{RatedA: 5}, Fault: "throttle, pack rated for 5 A",
+		Sizes: []float64{0.1, 0.2, 0.27, 0.3, 0.4, 0.5}, Make: func(sc *simulator.Scenario, size float64) error {
+			sc.Events[topThrottle(sc)].To = size
+			return nil
+		},
 	},
 }
 
@@ -51,19 +55,15 @@ func set(sc *simulator.Scenario, assignments ...string) error {
 }
 
 // lockAt has the throttle of motor-locks come up to a size, and nothing locked
-// at nought.
+// at nought; the speeds of the rotors are not told.
 func lockAt(sc *simulator.Scenario, size float64) error {
-	events := sc.Events[:0]
-	for _, e := range sc.Events {
-		switch {
-		case size == 0 && (e.Do == "lock" || e.Do == "unlock"):
-			continue
-		case size > 0 && e.Do == "throttle" && e.To > 0:
-			e.To = size
-		}
-		events = append(events, e)
+	sc.Rates.ERPM = 0
+	if size == 0 {
+		change(sc, "lock", nil)
+		change(sc, "unlock", nil)
+		return nil
 	}
-	sc.Events = events
+	sc.Events[topThrottle(sc)].To = size
 	return nil
 }
 
