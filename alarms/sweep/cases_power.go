@@ -13,7 +13,7 @@ const fourMotors = detect.M1 | detect.M2 | detect.M3 | detect.M4
 var powerCases = []Case{
 	{
 		// Where rotor speeds are told, rotor-lost is the bell of it.
-		Kind: detect.MotorHeat, Where: detect.M1, Cause: "blocked", Least: detect.Medium,
+		Kind: detect.MotorHeat, Where: detect.M1, Least: detect.Medium,
 		Scenario: "motor-locks", Fault: "throttle at which m1 is locked, no rotor speeds told, 1",
 		Sizes: []float64{0, 0.02, 0.05, 0.1, 0.15, 0.2, 0.27}, Make: lockAt,
 	},
