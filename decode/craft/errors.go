@@ -5,6 +5,7 @@ import "strconv"
 // A FieldError says what is wrong with a description of a craft, where, and
 // what to do.
 type FieldError struct {
+	What    string // what was read: "baseline"; "" is the craft itself
 	File    string // "" where the text did not come from a file
 	Line    int    // counted from 1; 0 not known
 	Key     string // as the craft file spells it, "limits.tip_rate"; "" not known
@@ -14,7 +15,10 @@ type FieldError struct {
 
 // Error tells place, key, problem and what to do, in one line.
 func (e *FieldError) Error() string {
-	msg := "read craft"
+	msg := "read " + e.What
+	if e.What == "" {
+		msg = "read craft"
+	}
 	switch {
 	case e.File != "" && e.Line > 0:
 		msg += " file " + e.File + ":" + strconv.Itoa(e.Line)
