@@ -178,6 +178,7 @@ func (k *knowledge) craft(b *detect.Bench, s *decode.Sample) {
 	limits := b.Craft.Limits // the file's and those of set lines
 	b.Craft = k.file.Fill(decode.CraftOf(s))
 	b.Craft.Limits = limits
+	b.Craft.Choose()
 	k.settle(b)
 }
 

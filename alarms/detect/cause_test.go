@@ -89,7 +89,7 @@ func causesNamedRight(t *testing.T, differ, least, most float64) {
 	rng := rand.New(rand.NewPCG(9, 9))
 	const trials = 300
 	for _, name := range []string{"quad-x", "hex-x", "octo-x"} {
-		fr, _ := airframeOf(name)
+		fr, _ := airframeOf(&craft.Craft{Layout: name})
 		right, wrong := map[string]int{}, map[string]int{}
 		for _, cause := range []string{causeCentre, causeTwist, causeProp} {
 			for range trials {
@@ -115,7 +115,7 @@ func causesNamedRight(t *testing.T, differ, least, most float64) {
 				var s Story
 				b := Bench{Craft: craft.Craft{Layout: name}}
 				m := fr.split(thrust)
-				d.shape(&b, &fr, thrust, worst, &m, &s)
+				d.shape(&b, &fr, thrust, worst, &m, false, &s)
 				// Where a weight lies along an arm, the motor is named beside it.
 				named, _, _ := strings.Cut(s.Cause, ", or ")
 				switch named {

@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
+
+	"tetherbell/decode/craft"
 )
 
 var layouts = []string{"quad-x", "quad-plus", "hex-x", "octo-x", "tri"}
@@ -25,7 +27,7 @@ func TestAirframes(t *testing.T) {
 		{"hex-x", 0, math.Sqrt(3) / 2, 0.5}, {"hex-x", 1, 0, 1}, {"hex-x", 5, math.Sqrt(3) / 2, -0.5},
 		{"tri", 0, 0.5, math.Sqrt(3) / 2}, {"tri", 1, -1, 0}, {"tri", 2, 0.5, -math.Sqrt(3) / 2},
 	} {
-		f, ok := airframeOf(c.layout)
+		f, ok := airframeOf(&craft.Craft{Layout: c.layout})
 		if !ok {
 			t.Fatal(c.layout)
 		}
@@ -33,7 +35,7 @@ func TestAirframes(t *testing.T) {
 		near(t, c.layout+" y", c.y, f.arms[c.motor].y, 1e-12)
 	}
 	for _, w := range []string{"custom", "", "hex-y"} {
-		if _, ok := airframeOf(w); ok {
+		if _, ok := airframeOf(&craft.Craft{Layout: w}); ok {
 			t.Errorf("%q has no known places", w)
 		}
 	}
@@ -44,7 +46,7 @@ func TestAirframes(t *testing.T) {
 // 0.2*cos 45 = 0.1414 arms forward. The same left and right: right motors
 // stronger push the left side down, so roll is negative and weight is right.
 func TestModesByHand(t *testing.T) {
-	f, _ := airframeOf("quad-x")
+	f, _ := airframeOf(&craft.Craft{Layout: "quad-x"})
 	m := f.split([]float64{1.2, 0.8, 0.8, 1.2})
 	near(t, "pitch", 0.2*math.Sqrt2, m.pitch, 1e-12)
 	near(t, "forward", 0.1*math.Sqrt2, m.forward, 1e-12)
@@ -67,7 +69,7 @@ func TestModesByHand(t *testing.T) {
 func TestModesAgainstLeastSquares(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 6))
 	for _, name := range layouts {
-		f, _ := airframeOf(name)
+		f, _ := airframeOf(&craft.Craft{Layout: name})
 		cols := 3
 		if f.twist {
 			cols = 4
@@ -107,7 +109,7 @@ func TestModesAgainstLeastSquares(t *testing.T) {
 // Pure causes leave nothing when they are taken out, and others leave much.
 func TestUnexplained(t *testing.T) {
 	for _, name := range layouts {
-		f, _ := airframeOf(name)
+		f, _ := airframeOf(&craft.Craft{Layout: name})
 		centred, twisted, alone := make([]float64, f.count), make([]float64, f.count), make([]float64, f.count)
 		for i := range f.count {
 			centred[i] = 1 + 0.2*(0.8*f.arms[i].x+0.3*f.arms[i].y)
