@@ -17,10 +17,9 @@ const (
 	// is mixed too. On a quad a weight towards one motor and that motor alone
 	// look alike but for their yaw.
 	causeClear = 2
-	// speedOff: a rotor whose speed over its output differs so much from the
-	// others' does not do what its output asks. Loaded motors turn a little
-	// slower than in proportion: an output of 1.4 times the mean gives 0.94
-	// (common practice, no source).
+	// speedOff: a rotor whose speed over what its output should give differs so
+	// much from the others' does not do what its output asks (common practice, no
+	// source).
 	speedOff = 0.10
 	// A speed at half or double is a miscount of the sensor, seen in real
 	// records: it tells nothing of the motor.
@@ -77,6 +76,7 @@ func (d *outputImbalance) explain(b *Bench, i int, s *Story) {
 	ratio, known := d.ratios(b, &speed, told == allSpeeds)
 	if told != allSpeeds && told != 0 {
 		s.More = append(s.More, Fact{"speed_miscounted", told.String()})
+		s.Text += fmt.Sprintf(" (the speed of %s reads half or double: a miscount, not used)", told)
 	}
 	was, isNew := d.sinceAccepted(b, i, s)
 	thrust := d.thrusts(b, &speed, told == allSpeeds, was)
@@ -308,7 +308,7 @@ func (d *outputImbalance) turns(b *Bench) (speed column, told Where) {
 			return speed, 0
 		}
 		speed[i] = d.speed.middle(i)
-		ratio[i] = speed[i] / d.share[i]
+		ratio[i] = speed[i] / speedOf(d.share[i])
 	}
 	middle := medianOf(ratio, b.Motors)
 	if middle <= 0 {
@@ -330,14 +330,14 @@ func medianOf(v column, n int) float64 {
 	return (v[(n-1)/2] + v[n/2]) / 2
 }
 
-// ratios returns each rotor's speed over its output, against the middle of
-// all.
+// ratios returns each rotor's speed over what its output should give, against
+// the middle of all.
 func (d *outputImbalance) ratios(b *Bench, speed *column, known bool) (ratio column, ok bool) {
 	if !known {
 		return ratio, false
 	}
 	for i := range b.Motors {
-		ratio[i] = speed[i] / d.share[i]
+		ratio[i] = speed[i] / speedOf(d.share[i])
 	}
 	middle := medianOf(ratio, b.Motors)
 	for i := range b.Motors {

@@ -186,7 +186,9 @@ func (w *winding) look(i int, rests bool) {
 			from, far = k, off
 		}
 	}
-	rise, straight := straightLine(c, from)
+	straight := straightLine(c, from)
+	base := meanOf(c, from, windSecond/2)
+	rise := now - base
 	asked, turned := meanOf(w.want[i], from, n-from), meanOf(w.rate[i], from, n-from)
 	whole := asked - turned
 	mean := func(k int) float64 { return meanOf(w.want[i], k, windSecond) - meanOf(w.rate[i], k, windSecond) }
@@ -207,18 +209,17 @@ func (w *winding) look(i int, rests bool) {
 		return
 	}
 	first, _ := c.At(from)
-	newestAt, end := c.At(n - 1)
-	*a = wound{up: true, drift: rise, base: end - rise, asked: asked, turned: turned, runs: a.runs, left: a.left,
-		share:   math.Abs(rise) / max(math.Abs(end), hair),
+	newestAt, _ := c.At(n - 1)
+	*a = wound{up: true, drift: rise, base: base, asked: asked, turned: turned, runs: a.runs, left: a.left,
+		share:   math.Abs(rise) / max(math.Abs(now), hair),
 		seconds: float64(newestAt-first+windBin) / float64(Second)}
 }
 
-// straightLine fits a straight line to what a ring holds from a place on: how much it
-// rises over that time, and the share of the squares that it explains.
-func straightLine(r *window.Ring, from int) (rise, share float64) {
+// straightLine is the share of the squares of what a ring holds from a place on
+// that a straight line explains.
+func straightLine(r *window.Ring, from int) float64 {
 	n := r.Count()
 	first, _ := r.At(from)
-	last, _ := r.At(n - 1)
 	meanT, meanV := 0.0, meanOf(r, from, n-from)
 	for k := from; k < n; k++ {
 		at, _ := r.At(k)
@@ -233,9 +234,9 @@ func straightLine(r *window.Ring, from int) (rise, share float64) {
 		vv += (v - meanV) * (v - meanV)
 	}
 	if tt == 0 || vv == 0 {
-		return 0, 0
+		return 0
 	}
-	return tv / tt * float64(last-first), tv * tv / (tt * vv)
+	return tv * tv / (tt * vv)
 }
 
 // windMost: a drift is why the motors differ where it is so much of the
