@@ -22,6 +22,7 @@ type coverage struct {
 	now       []string  // why each detector is not watching, "" when it is
 	worst     [][]lapse // for each detector, by reason
 	looks     int
+	promise   promise
 }
 
 func newCoverage(ds []detect.Detector) coverage {
@@ -31,6 +32,7 @@ func newCoverage(ds []detect.Detector) coverage {
 // look is called once a second of engine time.
 func (c *coverage) look(b *detect.Bench) {
 	c.looks++
+	c.promise.look(b)
 	for i, d := range c.detectors {
 		why := d.Missing(b)
 		c.now[i] = why
@@ -55,6 +57,9 @@ func (c *coverage) note(i int, why string) {
 		c.worst[i] = append(c.worst[i], lapse{why, 1})
 	}
 }
+
+// absent tells which streams the craft file promises that never came.
+func (c *coverage) absent() []Lack { return c.promise.broken() }
 
 // lacks tells what is not watched at this moment.
 func (c *coverage) lacks(dst []Lack) []Lack {

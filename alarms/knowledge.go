@@ -10,6 +10,7 @@ import (
 type knowledge struct {
 	file   craft.Craft // as the craft file says: it wins over the bridge
 	pace   [decode.TagCount]pace
+	heard  craft.Craft   // as the bridge says
 	told   bool          // a craft line was read
 	said   decode.Sample // its numbers
 	bridge string
@@ -171,15 +172,17 @@ func (k *knowledge) state(b *detect.Bench, s *decode.Sample, at int64) {
 // only what is new costs anything.
 func (k *knowledge) craft(b *detect.Bench, s *decode.Sample) {
 	if k.told && s.Num == k.said.Num && s.Has == k.said.Has &&
-		string(s.Text) == b.Craft.Name && string(s.Word) == b.Craft.Layout {
+		string(s.Text) == k.heard.Name && string(s.Word) == k.heard.Layout {
 		return
 	}
 	k.told, k.said = true, decode.Sample{Num: s.Num, Has: s.Has}
 	limits := b.Craft.Limits // the file's and those of set lines
-	b.Craft = k.file.Fill(decode.CraftOf(s))
+	c := decode.CraftOf(s)
+	b.Craft = k.file.Fill(c)
 	b.Craft.Limits = limits
 	b.Craft.Choose()
 	k.settle(b)
+	k.hears(b, c)
 }
 
 // set takes a setting. The craft file wins where it speaks; a limit outside
@@ -189,14 +192,17 @@ func (k *knowledge) set(b *detect.Bench, s *decode.Sample, at int64) {
 	r := detect.Reading{V: v, OK: ok, At: at}
 	switch string(s.Word) {
 	case "idle_ready":
+		k.hearsSetting(b, &k.heard.IdleReady, v)
 		if k.file.IdleReady == 0 {
 			b.IdleReady = r
 		}
 	case "idle_least":
+		k.hearsSetting(b, &k.heard.IdleLeast, v)
 		if k.file.IdleLeast == 0 {
 			b.IdleLeast = r
 		}
 	case "limit_oscillation":
+		k.hearsSetting(b, &k.heard.Limits.Oscillation, v)
 		// An empty value takes back what was set: the default holds again.
 		if k.file.Limits.Oscillation == 0 && (!ok || v > 0 && v <= 1) {
 			b.Craft.Limits.Oscillation = v

@@ -99,32 +99,34 @@ func TestScenariosRing(t *testing.T) {
 		kind   detect.Kind
 		wheres detect.Where // any of
 		worst  detect.Priority
+		may    bool // and need not
 	}
 	for name, wants := range map[string][]want{
 		"calm":         nil,
 		"gains-halved": nil,
-		"gains-high":   {{detect.RisingOscillation, detect.Roll, detect.High}},
-		"idle-slip": {{detect.SettingsSlip, detect.Craft, detect.High}, {detect.GroundThrust, detect.Craft, detect.High},
-			{detect.NearLift, detect.Craft, detect.High}},
-		"weak-motor": {{detect.OutputImbalance, detect.M3, detect.Medium}},
-		"nose-heavy": {{detect.OutputImbalance, detect.M1 | detect.M2 | detect.M3 | detect.M4, detect.High}},
-		"stop-late":  {{detect.LateStop, detect.M2, detect.High}},
-		"noisy-link": {{detect.StaleLink, detect.Link, detect.High}, {detect.BadLink, detect.Link, detect.Medium}},
+		"gains-high":   {{detect.RisingOscillation, detect.Roll, detect.High, false}},
+		"idle-slip": {{detect.SettingsSlip, detect.Craft, detect.High, false}, {detect.GroundThrust, detect.Craft, detect.High, false},
+			{detect.NearLift, detect.Craft, detect.High, false}},
+		"weak-motor": {{detect.OutputImbalance, detect.M3, detect.Medium, false}},
+		"nose-heavy": {{detect.OutputImbalance, detect.M1 | detect.M2 | detect.M3 | detect.M4, detect.High, false}},
+		"stop-late":  {{detect.LateStop, detect.M2, detect.High, false}},
+		"noisy-link": {{detect.StaleLink, detect.Link, detect.High, false}, {detect.BadLink, detect.Link, detect.Medium, false}},
 
-		"poles-wrong": {{detect.RisingOscillation, detect.Roll | detect.Pitch, detect.High}},
-		"filter-open": {{detect.RisingOscillation, detect.Roll | detect.Pitch, detect.High}, {detect.NearLift, detect.Craft, detect.High}},
-		"idle-step":   {{detect.GroundThrust, detect.Craft, detect.High}, {detect.NearLift, detect.Craft, detect.High}},
-		"line-breaks": {{detect.NearLift, detect.Craft, detect.High}},
-		"stick-up":    {{detect.NearLift, detect.Craft, detect.Medium}},
-		"tip-over":    {{detect.GroundThrust, detect.Craft, detect.High}, {detect.NearLift, detect.Craft, detect.Medium}},
-		"windup":      {{detect.OutputImbalance, motors, detect.High}},
-		"leads-crossed": {{detect.TipOver, detect.Roll | detect.Yaw, detect.High}, {detect.NearLift, detect.Craft, detect.High},
-			{detect.OutputImbalance, motors, detect.High}},
-		"first-run": {{detect.SettingsSlip, detect.Craft, detect.High}, {detect.GroundThrust, detect.Craft, detect.High},
-			{detect.RisingOscillation, detect.Roll, detect.High}, {detect.OutputImbalance, motors, detect.High}, {detect.NearLift, detect.Craft, detect.High}},
-		"first-run-2": {{detect.RisingOscillation, detect.Roll, detect.High}, {detect.OutputImbalance, motors, detect.High}, {detect.NearLift, detect.Craft, detect.High}},
-		"first-run-3": {{detect.OutputImbalance, motors, detect.High}},
-		"first-run-4": {{detect.OutputImbalance, motors, detect.High}},
+		"poles-wrong": {{detect.RisingOscillation, detect.Roll | detect.Pitch, detect.High, false}},
+		"filter-open": {{detect.RisingOscillation, detect.Roll | detect.Pitch, detect.High, false}, {detect.NearLift, detect.Craft, detect.High, false}},
+		"idle-step":   {{detect.GroundThrust, detect.Craft, detect.High, false}, {detect.NearLift, detect.Craft, detect.High, false}},
+		"line-breaks": {{detect.NearLift, detect.Craft, detect.High, false}},
+		"stick-up":    {{detect.NearLift, detect.Craft, detect.Medium, false}},
+		"tip-over":    {{detect.GroundThrust, detect.Craft, detect.High, false}, {detect.NearLift, detect.Craft, detect.Medium, false}},
+		"windup":      {{detect.OutputImbalance, motors, detect.High, false}},
+		// It throws itself over, and flounders on its back with the loops at work.
+		"leads-crossed": {{detect.TipOver, detect.Roll | detect.Yaw, detect.High, false}, {detect.NearLift, detect.Craft, detect.High, false},
+			{detect.OutputImbalance, motors, detect.High, true}, {detect.RisingOscillation, detect.Roll | detect.Pitch | detect.Yaw, detect.High, true}},
+		"first-run": {{detect.SettingsSlip, detect.Craft, detect.High, false}, {detect.GroundThrust, detect.Craft, detect.High, false},
+			{detect.RisingOscillation, detect.Roll, detect.High, false}, {detect.OutputImbalance, motors, detect.High, false}, {detect.NearLift, detect.Craft, detect.High, false}},
+		"first-run-2": {{detect.RisingOscillation, detect.Roll, detect.High, false}, {detect.OutputImbalance, motors, detect.High, false}, {detect.NearLift, detect.Craft, detect.High, false}},
+		"first-run-3": {{detect.OutputImbalance, motors, detect.High, false}},
+		"first-run-4": {{detect.OutputImbalance, motors, detect.High, false}},
 
 		// Nothing is wrong, or nothing that a kind built so far is for.
 		"first-run-5": nil, "poles-right": nil, "stand": nil, "hexa": nil, "tri": nil,
@@ -140,7 +142,12 @@ func TestScenariosRing(t *testing.T) {
 			}
 			for seed := range seeds {
 				events, _, _ := spinUp(t, name, seed+1)
-				met := map[detect.Kind]bool{}
+				met, must := map[detect.Kind]bool{}, 0
+				for _, w := range wants {
+					if !w.may {
+						must++
+					}
+				}
 				for _, ev := range events {
 					if ev.Change != alarms.Raised && ev.Change != alarms.Worsened || ev.Priority < detect.Medium {
 						continue
@@ -148,14 +155,17 @@ func TestScenariosRing(t *testing.T) {
 					known := false
 					for _, w := range wants {
 						if ev.Kind == w.kind {
-							known, met[ev.Kind] = true, true
+							known = true
+							if !w.may {
+								met[ev.Kind] = true
+							}
 							assert.NotZero(t, w.wheres&ev.Where, ev.Plain())
 							assert.LessOrEqual(t, ev.Priority, w.worst, ev.Plain())
 						}
 					}
 					assert.True(t, known, "seed %d: %s", seed, ev.Plain())
 				}
-				assert.Len(t, met, len(wants), "seed %d rang for %v", seed, met)
+				assert.Len(t, met, must, "seed %d rang for %v", seed, met)
 			}
 		})
 	}

@@ -37,6 +37,8 @@ type Snapshot struct {
 	// Alarms, worst first. Cleared ones stay while latched.
 	Alarms     []AlarmView
 	NotWatched []Lack
+	Absent     []Lack          // streams that the craft file promises and that never came
+	Disagree   []string        // where craft file and bridge differ, a sentence each
 	Sounding   detect.Priority // what should be heard now; None for silence
 	SoundSeq   uint64          // grows with every new alarm that should be heard
 	PausedUS   int64           // rest of the sound pause, 0 when none

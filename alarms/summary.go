@@ -12,6 +12,7 @@ type Summary struct {
 	Duration         int64                    // engine time of the last good line
 	Raised           [detect.KindCount]uint64 // how often each alarm was raised
 	NotWatched       []Lack
+	Disagree         []string        // where craft file and bridge differ, a sentence each
 	Worst            detect.Priority // the highest priority any alarm ever had
 }
 
@@ -20,7 +21,8 @@ func (e *Engine) Summary() Summary {
 	l := e.bench.Link
 	s := Summary{
 		Lines: l.Good, Bad: l.Bad, Lost: l.Lost, Duration: e.lastGood,
-		Raised: e.life.raised, Worst: e.life.worst, NotWatched: e.cover.whole(),
+		Raised: e.life.raised, Worst: e.life.worst,
+		NotWatched: append(e.cover.whole(), e.cover.absent()...), Disagree: disagreements(&e.bench),
 	}
 	return s
 }

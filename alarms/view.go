@@ -41,6 +41,8 @@ func (e *Engine) Snapshot(dst *Snapshot) {
 	}
 	dst.Alarms = e.alarmViews()
 	dst.NotWatched = e.cover.lacks(nil)
+	dst.Absent = e.cover.absent()
+	dst.Disagree = disagreements(b)
 }
 
 func (e *Engine) axisView(i int) AxisView {

@@ -66,11 +66,11 @@ func drawPower(p pane, f *Frame) {
 	p.sub(x+wide+1, 0, p.w, 1).row(0, lift, share)
 	x = label(p, s, 0, 1, 8, "pack", detect.Pack)
 	p.sub(x, 1, p.w-x, 1).row(0, packParts(f, l)...)
-	level, up = markedBy(s, detect.SettingsSlip)
+	slipped, level, up := slippedIdle(s)
 	x = p.label(0, 2, 8, "idle", level, up)
 	idle := read(s.IdleReady, 3)
 	if up {
-		idle = num(slippedIdle(s), 3)
+		idle = num(slipped, 3)
 	}
 	p.sub(x, 2, p.w-x, 1).row(0, part{"ready " + idle + ", least in flight " + read(s.IdleLeast, 3), l.plain})
 }

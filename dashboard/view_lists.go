@@ -1,6 +1,7 @@
 package dashboard
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 
@@ -42,17 +43,26 @@ func listLines(f *Frame, l *look, w int) []listed {
 	case len(s.NotWatched) == 0:
 		say("  nothing: "+watchedText(s), l.plain, -1)
 	}
-	for _, n := range s.NotWatched {
-		if s.Lines == 0 || listening(s) {
-			break // too early to tell
-		}
-		for i, t := range wrap(clean(n.Name)+": "+clean(n.Why), max(8, w-4)) {
+	long := func(text string) {
+		for i, t := range wrap(clean(text), max(8, w-4)) {
 			lead := "  "
 			if i > 0 {
 				lead = "      "
 			}
 			say(lead+t, l.plain, -1)
 		}
+	}
+	for _, n := range slices.Concat(s.NotWatched, s.Absent) {
+		if s.Lines == 0 || listening(s) {
+			break // too early to tell
+		}
+		long(n.Name + ": " + n.Why)
+	}
+	if len(s.Disagree) > 0 {
+		say("CRAFT FILE AND BRIDGE DISAGREE", l.bold, -1)
+	}
+	for _, d := range s.Disagree {
+		long(d)
 	}
 	say("STREAMS", l.bold, -1)
 	for tag := range s.Streams {

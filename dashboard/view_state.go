@@ -118,8 +118,8 @@ func stateParts(f *Frame, l *look) []part {
 	if s.ControlOK == detect.No {
 		out = append(out, part{"CONTROL LINK GONE", l.chip(detect.High)})
 	}
-	if level, up := markedBy(s, detect.SettingsSlip); up {
-		out = append(out, part{"!idle set to " + num(slippedIdle(s), 2), l.chip(level)})
+	if idle, level, up := slippedIdle(s); up {
+		out = append(out, part{"!idle set to " + num(idle, 2), l.chip(level)})
 	}
 	stick := part{"stick " + read(s.StickThrottle, 2), l.plain}
 	if level, up := markedBy(s, detect.GroundThrust); up {
@@ -156,12 +156,13 @@ func triWord(t detect.Tri, yes, no, unknown string) string {
 	return unknown
 }
 
-// slippedIdle is the idle setting that an alarm is about.
-func slippedIdle(s *alarms.Snapshot) float64 {
+// slippedIdle is the idle setting that an alarm is about. Of all slips of a
+// setting only a dangerous idle is more than low.
+func slippedIdle(s *alarms.Snapshot) (value float64, level detect.Priority, up bool) {
 	for i := range s.Alarms {
-		if s.Alarms[i].Kind == detect.SettingsSlip {
-			return s.Alarms[i].Value
+		if a := &s.Alarms[i]; a.Kind == detect.SettingsSlip && standing(a) && a.Priority >= detect.Medium {
+			return a.Value, a.Priority, true
 		}
 	}
-	return s.IdleReady.V
+	return 0, detect.None, false
 }

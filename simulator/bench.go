@@ -32,6 +32,7 @@ type Bench struct {
 	lineNoise noise // of what the bridge reads
 
 	armed, stopped, controlOK bool
+	heard                     [4]float64         // the sticks, as the control link brought them last
 	stuck                     [maxMotors]bool    // the output stays when the motors are stopped
 	stuckAt                   [maxMotors]float64 // where it stays
 	out                       [maxMotors]float64 // what reaches the motors
@@ -74,7 +75,8 @@ func (b *Bench) layOut(parts noise) {
 	for m := range all {
 		r, at := &b.rotors[m], all[stands[m]]
 		r.x, r.y, r.spin = at.x-c.CGForwardMM/1000, at.y-c.CGRightMM/1000, at.spin
-		r.thrustBy, r.torqueBy, r.countBy, r.unbalance = 1, 1, 1, defaultUnbalance
+		r.thrustBy, r.torqueBy, r.countBy, r.unbalance, r.intact = 1, 1, 1, defaultUnbalance, 1
+		r.place = stands[m]
 		r.speedBy = 1 + mul(motorSpread, parts.normal())
 		r.temp = b.sc.Air.Celsius
 		r.turns = float64(m) / 5 // no two in step at the start
@@ -132,7 +134,7 @@ func (b *Bench) tick() {
 	angle := [3]float64{mul(roll, degrees), mul(pitch, degrees), 0}
 	run := b.armed && !b.stopped
 	b.control.notch.follow(b.rotors[:b.motors])
-	b.control.tick(gyro, angle, b.hands.at(b.now), run)
+	b.control.tick(gyro, angle, b.sticks(b.now), run)
 	for m := range b.motors {
 		b.out[m] = b.control.out[m]
 		if b.stuck[m] {
@@ -145,6 +147,15 @@ func (b *Bench) tick() {
 	}
 	b.tiltTail()
 	b.watch.tick(b.now, b.control.u)
+}
+
+// sticks returns where the craft believes the sticks to be: without a control
+// link, where they were.
+func (b *Bench) sticks(now int64) [4]float64 {
+	if b.controlOK {
+		b.heard = b.hands.at(now)
+	}
+	return b.heard
 }
 
 // A tri's tail motor tilts by up to tailTilt turns either way, as fast as a
@@ -163,7 +174,7 @@ func (b *Bench) tiltTail() {
 
 // step moves the craft on by one inner step.
 func (b *Bench) step() {
-	thrust, power := 0.0, 0.0
+	thrust, power, eager := 0.0, 0.0, 0.0
 	var torque [3]float64
 	x, y, _ := b.body.attitude.up()
 	for m := range b.motors {
@@ -171,7 +182,7 @@ func (b *Bench) step() {
 		over := b.disc + b.body.height + mul(r.x, x) + mul(r.y, y)
 		r.step(&b.prop, b.out[m], b.pack.volts, b.airNoise.normal(), groundEffect(b.prop.diameter/2, over))
 		up := r.thrust
-		if m == b.control.tail { // tilted to the right, it pushes the tail to the left
+		if r.place == b.control.tail { // tilted to the right, it pushes the tail to the left
 			side := mul(r.thrust, sine(b.tilt))
 			up = mul(r.thrust, cosine(b.tilt))
 			torque[0] -= mul(rotorHeight, side)
@@ -182,8 +193,9 @@ func (b *Bench) step() {
 		torque[1] += mul(r.x, up)
 		torque[2] += r.reaction(&b.prop)
 		power += r.watts
+		eager += r.eager
 	}
-	b.pack.step(power)
+	b.pack.step(power, eager)
 	b.body.step(thrust, torque)
 	b.sense.step(b, thrust)
 }

@@ -20,6 +20,7 @@ type body struct {
 	feet     [4]foot
 	tips     [maxMotors]foot // the arms' ends, as high as the centre of gravity
 	arms     int
+	reach    float64 // m^2, of the furthest arm's end from the centre of gravity, squared
 	cgHeight float64 // of the centre of gravity over the feet, m
 
 	padK, padC   float64 // N/m, N s/m of one pad
@@ -83,7 +84,9 @@ func newBody(sc *Scenario) body {
 	}
 	b.arms = len(all)
 	for m, p := range all {
-		b.tips[m] = foot{x: p.x - cgx, y: p.y - cgy}
+		t := foot{x: p.x - cgx, y: p.y - cgy}
+		b.tips[m] = t
+		b.reach = math.Max(b.reach, mul(t.x, t.x)+mul(t.y, t.y))
 	}
 	b.height = -mul(mass, gravity) / mul(4, b.padK)
 	return b
@@ -97,7 +100,7 @@ func (b *body) step(thrust float64, torque [3]float64) {
 	const dt = float64(stepUS) / 1e6
 	x, y, z := b.attitude.up()
 	held := b.contact(x, y, z, &torque)
-	torque[2] += b.shear()
+	b.shear(x, y, z, &torque)
 
 	w, i := &b.rate, &b.inertia
 	b.accel[0] = (torque[0] - mul(i[2]-i[1], mul(w[1], w[2]))) / i[0]
@@ -117,7 +120,7 @@ func (b *body) step(thrust float64, torque [3]float64) {
 // (x, y, z) is the upward direction in body axes.
 func (b *body) contact(x, y, z float64, torque *[3]float64) float64 {
 	b.padN, b.lineN = 0, 0
-	if z > fallen {
+	if low := b.height + b.cgHeight; mul(low, math.Abs(low)) < mul(b.reach, mul(x, x)+mul(y, y)) {
 		b.padN = b.strike(x, y, z, torque)
 	}
 	// Feet lie in a plane; what they share is worked out once.
@@ -153,10 +156,6 @@ func (b *body) contact(x, y, z float64, torque *[3]float64) float64 {
 // is stiffer than the steps can follow must not make motion out of nothing.
 const mostHold = 100
 
-// fallen is the upward direction's z from which on an arm may reach the
-// ground: 14 degrees of tilt.
-const fallen = -0.97
-
 // strike has the arms' ends meet the ground, as softly as a pad does, and
 // returns their upward force.
 func (b *body) strike(x, y, z float64, torque *[3]float64) float64 {
@@ -179,14 +178,20 @@ func (b *body) strike(x, y, z float64, torque *[3]float64) float64 {
 	return sum
 }
 
-// shear returns the pads' torque about the vertical. They hold by friction:
-// what is twisted beyond it slips, and the anchor follows.
-func (b *body) shear() float64 {
+// shear adds the pads' torque about the vertical. They hold by friction: what
+// is twisted beyond it slips, and the anchor follows. (x, y, z) is the upward
+// direction in body axes; heading counts about the downward one.
+func (b *body) shear(x, y, z float64, torque *[3]float64) {
 	most := mul(b.grip, b.padN+b.lineN)
 	hold := mul(b.shearK, b.heading-b.anchor)
 	if held := clamp(hold, -most, most); held != hold {
 		b.anchor = b.heading - held/b.shearK
 		hold = held
 	}
-	return -clamp(hold+mul(b.shearC, b.rate[2]), -most, most)
+	w := &b.rate
+	turning := -mul(x, w[0]) - mul(y, w[1]) - mul(z, w[2])
+	held := clamp(hold+mul(b.shearC, turning), -most, most)
+	torque[0] += mul(held, x)
+	torque[1] += mul(held, y)
+	torque[2] += mul(held, z)
 }

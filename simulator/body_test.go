@@ -191,3 +191,23 @@ func TestSignsOfForce(t *testing.T) {
 	b.sense.s.ForceBias = 0.5
 	assert.InDelta(t, f[0]+0.5, b.sense.force(b, 0)[0], 0.02)
 }
+
+// A craft that lies on its back comes to rest: friction on the ground takes
+// turning away whichever way up it lies.
+func TestBodyComesToRestUpsideDown(t *testing.T) {
+	for _, turn := range []float64{-5, 5} {
+		b := still(nil)
+		b.attitude = attitude{{1, 0, 0}, {0, -1, 0}, {0, 0, -1}} // half a turn of roll
+		b.height = -b.cgHeight
+		b.rate[2] = turn
+		spin := math.Abs(turn)
+		for range 30 {
+			b.seconds(0.2, 0, [3]float64{})
+			assert.LessOrEqual(t, math.Abs(b.rate[2]), spin+1e-3, "nothing drives it")
+			spin = math.Max(math.Abs(b.rate[2]), 0.5)
+		}
+		for axis, w := range b.rate {
+			assert.InDelta(t, 0, w, 0.02, axisNames[axis])
+		}
+	}
+}

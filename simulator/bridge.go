@@ -105,6 +105,9 @@ func (b *bridge) start(now int64) {
 func (b *bridge) restart(now, until int64) {
 	b.down = max(until, now+1)
 	b.next = b.down
+	for k := range b.notes {
+		b.notes[k].due = max(b.notes[k].due, b.down+afterHello)
+	}
 }
 
 func (b *bridge) findNext() {

@@ -135,7 +135,7 @@ func FuzzParse(f *testing.F) {
 		}
 		sc.Seconds = min(sc.Seconds, 0.4)
 		for k := range sc.Events {
-			sc.Events[k].At = min(sc.Events[k].At, sc.Seconds)
+			sc.Events[k].At = min(sc.Events[k].At, sc.Seconds/2)
 			if d := sc.Events[k].Do; d == "flip" {
 				sc.Events[k].To = 0
 			}

@@ -16,6 +16,10 @@ func (sc *Scenario) Check() error {
 	switch {
 	case sc.Name == "":
 		return &ScenarioError{Key: "name", Problem: "missing"}
+	case !lineText(sc.Name) || strings.Contains(sc.Name, " "):
+		return &ScenarioError{Key: "name", Problem: "want one word of at most 60 printable characters"}
+	case sc.Seconds == 0:
+		return &ScenarioError{Key: "seconds", Problem: "missing"}
 	case sc.Lesson == "" || strings.ContainsAny(sc.Lesson, "\r\n"):
 		return &ScenarioError{Key: "lesson", Problem: "want one line"}
 	case sc.Mode != "rate" && sc.Mode != "level":
@@ -31,7 +35,7 @@ func (sc *Scenario) Check() error {
 	case len(sc.Motors) > maxMotors:
 		return &ScenarioError{Key: "motor", Problem: fmt.Sprintf("over %d of them", maxMotors)}
 	}
-	if err := within(reflect.ValueOf(sc).Elem(), ""); err != nil {
+	if err := cmp.Or(sc.checkShares(), within(reflect.ValueOf(sc).Elem(), "")); err != nil {
 		return err
 	}
 	return cmp.Or(sc.checkCraft(), sc.checkMass(), sc.checkEvents(), sc.checkBaud())
@@ -55,6 +59,8 @@ func (sc *Scenario) checkCraft() error {
 		return &ScenarioError{Key: "craft.hold", Problem: fmt.Sprintf("%q is none of tether, stand, free", c.Hold)}
 	case sc.Loop.NotchPoles%2 != 0:
 		return &ScenarioError{Key: "loop.notch_poles", Problem: fmt.Sprintf("%d is odd", sc.Loop.NotchPoles)}
+	case sc.Loop.SampleMS != math.Trunc(sc.Loop.SampleMS):
+		return &ScenarioError{Key: "loop.sample_ms", Problem: fmt.Sprintf("%v is no whole number", sc.Loop.SampleMS)}
 	}
 	for k := 1; k < len(sc.Arms); k++ {
 		if sc.Arms[k].BearingDeg <= sc.Arms[k-1].BearingDeg {
@@ -75,6 +81,9 @@ func (sc *Scenario) checkCraft() error {
 			return &ScenarioError{Key: fmt.Sprintf("motor %d: leads", k+1), Problem: fmt.Sprintf("%d is not within 1..%d", m.Leads, n)}
 		case m.Leads > 0 && owner[m.Leads-1] != 1:
 			return &ScenarioError{Key: fmt.Sprintf("motor %d: leads", k+1), Problem: fmt.Sprintf("two motors on the leads of motor %d", m.Leads)}
+		}
+		if slices.ContainsFunc(sc.Motors[:k], func(o MotorSpec) bool { return o.Motor == m.Motor }) {
+			return &ScenarioError{Key: fmt.Sprintf("motor %d: motor", k+1), Problem: fmt.Sprintf("motor %d is described twice", m.Motor)}
 		}
 		if m.Motor > n {
 			return &ScenarioError{Key: fmt.Sprintf("motor %d: motor", k+1), Problem: fmt.Sprintf("%d is not within 1..%d", m.Motor, n)}
@@ -221,12 +230,12 @@ func (sc *Scenario) checkEvents() error {
 		switch {
 		case !ok:
 			return bad("do", "no such action %q", e.Do)
-		case e.At > sc.Seconds:
-			return bad("at", "%v is after the end at %v", e.At, sc.Seconds)
+		case e.At >= sc.Seconds:
+			return bad("at", "%v is not before the end at %v", e.At, sc.Seconds)
 		case e.Do == "set" && settingIndex(e.Name) < 0:
 			return bad("name", "no such setting %q", e.Name)
-		case e.Do == "set" && (e.Value < 0 || e.Value > 10000):
-			return bad("value", "%v is not within 0..10000", e.Value)
+		case e.Do == "set" && !settingMay(e.Name, e.Value):
+			return bad("value", "%v is nothing that %s can be", e.Value, e.Name)
 		case (e.Do == "tap" || e.Do == "gyro-bias" || e.Do == "reverse") && !slices.Contains(axisNames, e.Name):
 			return bad("name", "%q is none of roll, pitch, yaw", e.Name)
 		case e.Do == "freeze" && !slices.Contains(stuckNames, e.Name):
@@ -235,16 +244,34 @@ func (sc *Scenario) checkEvents() error {
 			return bad("value", "%v is none of the four lines, 1 to 4", e.Value)
 		case (e.Do == "break-blade" || e.Do == "miscount") && (e.Value < 0 || e.Value > 4 || e.Do == "break-blade" && e.Value > 1):
 			return bad("value", "%v is out of range", e.Value)
-		case math.Abs(e.Value) > 10000:
-			return bad("value", "%v is not within -10000..10000", e.Value)
+		case valueMost[e.Do] > 0 && !(math.Abs(e.Value) <= valueMost[e.Do]) || e.Value < 0 && !slices.Contains(signed, e.Do):
+			return bad("value", "%v is out of range", e.Value)
 		case slices.Contains(needs, "motor") && (e.Motor < 1 || e.Motor > motors):
 			return bad("motor", "%d is not within 1..%d", e.Motor, motors)
 		case e.Do == "note" && (!lineText(strings.ReplaceAll(e.Text, ",", " ")) || len(e.Text) > 60):
 			return bad("text", "want 1 to 60 printable characters without asterisk")
-		case e.To < 0 && (e.Do == "throttle" || e.Do == "lose" || e.Do == "flip" || e.Do == "strap"):
-			return bad("to", "%v is under 0", e.To)
 		case e.Do == "lose" && e.To > 0.9:
 			return bad("to", "%v is over 0.9", e.To)
+		}
+	}
+	return nil
+}
+
+// valueMost is the largest value that an event may have; signed are those
+// whose value may be negative. The README's table has the ranges for people.
+var (
+	valueMost = map[string]float64{"thrust": 2, "unbalance": 200, "bend-blade": 1, "gyro-bias": 2000, "tap": 2000, "lose": 1000}
+	signed    = []string{"bend-blade", "gyro-bias", "tap"}
+)
+
+// checkShares holds what goes to a share of one.
+func (sc *Scenario) checkShares() error {
+	for k := range sc.Events {
+		switch e := &sc.Events[k]; e.Do {
+		case "throttle", "lose", "flip", "strap":
+			if !(e.To >= 0 && e.To <= 1) {
+				return &ScenarioError{Key: fmt.Sprintf("event %d: to", k+1), Problem: fmt.Sprintf("%v is not within 0..1", e.To)}
+			}
 		}
 	}
 	return nil

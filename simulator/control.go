@@ -120,7 +120,8 @@ func (c *controller) tick(gyro, angle [3]float64, stick [4]float64, armed bool) 
 	c.out = c.late[from]
 	c.head = (c.head + 1) % maxDelay
 	if !armed {
-		c.out, c.tilt = [maxMotors]float64{}, 0 // a stop does not wait
+		// A stop does not wait, and what was on its way is gone.
+		c.out, c.tilt, c.late = [maxMotors]float64{}, 0, [maxDelay][maxMotors]float64{}
 	}
 }
 

@@ -38,6 +38,7 @@ type Craft struct {
 	PackMAH     float64 `toml:"pack_mah" within:"50 100000"`
 
 	Hold         string  `toml:"hold"`                            // tether, stand or free
+	HoldRatedN   float64 `toml:"hold_rated_n" within:"0 20000"`   // N, what the stand is rated for, for the monitor alone; 0: not known
 	FeetLengthMM float64 `toml:"feet_length_mm" within:"10 2000"` // between front and rear feet
 	FeetWidthMM  float64 `toml:"feet_width_mm" within:"10 2000"`
 	PadNM        float64 `toml:"pad_n_m" within:"10 100000"` // stiffness of one pad

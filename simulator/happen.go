@@ -1,6 +1,8 @@
 package simulator
 
 import (
+	"cmp"
+	"reflect"
 	"slices"
 
 	"tetherbell/decode"
@@ -93,15 +95,15 @@ var actions = map[string]action{
 	"set":  {needs: "name value", play: func(b *Bench, e *Event) { b.set(e.Name, e.Value) }},
 	"note": {needs: "text", play: func(b *Bench, e *Event) { b.bridge.note(e.Text, b.now) }},
 
-	"thrust":    {needs: "motor value", play: func(b *Bench, e *Event) { b.rotors[e.Motor-1].thrustBy = e.Value }},
-	"unbalance": {needs: "motor value", play: func(b *Bench, e *Event) { b.rotors[e.Motor-1].unbalance = mul(e.Value, 1e-6) }},
+	"thrust":    {needs: "motor value", play: onPropeller(func(r *rotor, v float64) { r.thrustBy = v })},
+	"unbalance": {needs: "motor value", play: onPropeller(func(r *rotor, v float64) { r.unbalance = mul(v, 1e-6) })},
 	"propeller-off": {needs: "motor", play: func(b *Bench, e *Event) {
 		r := &b.rotors[e.Motor-1]
-		r.thrustBy, r.torqueBy, r.unbalance, r.bent = 0, 0, 0, 0
+		r.thrustBy, r.torqueBy, r.unbalance, r.bent, r.gone = 0, 0, 0, 0, true
 	}},
 	"break-blade": {needs: "motor value", play: func(b *Bench, e *Event) { b.breakBlade(e.Motor-1, e.Value) }},
-	"bend-blade":  {needs: "motor value", play: func(b *Bench, e *Event) { b.rotors[e.Motor-1].bent = e.Value }},
-	"lock":        {needs: "motor", play: func(b *Bench, e *Event) { b.rotors[e.Motor-1].locked = true }},
+	"bend-blade":  {needs: "motor value", play: onPropeller(func(r *rotor, v float64) { r.bent = v })},
+	"lock":        {needs: "motor", play: func(b *Bench, e *Event) { b.lock(e.Motor - 1) }},
 	"unlock":      {needs: "motor", play: func(b *Bench, e *Event) { b.rotors[e.Motor-1].locked = false }},
 	"miscount":    {needs: "motor value", play: func(b *Bench, e *Event) { b.rotors[e.Motor-1].countBy = e.Value }},
 
@@ -144,17 +146,40 @@ var actions = map[string]action{
 // what is gone unbalances the rest.
 func (b *Bench) breakBlade(m int, share float64) {
 	r := &b.rotors[m]
+	if r.gone || r.intact <= 0 {
+		return
+	}
 	left := 1 - share
 	lost := 1 - mul(left, left)
 	blades := float64(b.sc.Craft.Blades)
-	r.thrustBy = mul(r.thrustBy, 1-lost/blades)
-	r.torqueBy = mul(r.torqueBy, 1-lost/blades)
+	was := r.intact
+	r.intact = max(0, was-lost/blades) // each break is another blade's
+	r.thrustBy = mul(r.thrustBy, r.intact/was)
+	r.torqueBy = mul(r.torqueBy, r.intact/was)
 	r.bent = -lost
 	// A blade weighs about 0.6 g at 178 mm, and more with the cube of its
 	// length (common practice, no source); the piece sits at its middle.
 	scale := b.prop.diameter / 0.178
 	piece := mul(0.0006, mul(mul(scale, scale), mul(scale, share)))
 	r.unbalance += mul(piece, mul(b.prop.diameter/2, 1-share/2))
+}
+
+// onPropeller does something to a rotor's propeller, if it is still there.
+func onPropeller(do func(r *rotor, v float64)) func(b *Bench, e *Event) {
+	return func(b *Bench, e *Event) {
+		if r := &b.rotors[e.Motor-1]; !r.gone {
+			do(r, e.Value)
+		}
+	}
+}
+
+// lock stops a rotor at once. Its angular momentum goes into the craft.
+func (b *Bench) lock(m int) {
+	r := &b.rotors[m]
+	if !r.locked {
+		b.body.rate[2] += mul(r.spin, mul(b.prop.rotorJ, mul(twoPi, r.n))) / b.body.inertia[2]
+	}
+	r.locked = true
 }
 
 // reverse turns a stick's channel over.
@@ -172,9 +197,16 @@ func move(stick int) func(b *Bench, e *Event) {
 
 // note has the bridge say a text.
 func (b *bridge) note(text string, now int64) {
-	b.notes = append(b.notes, note{[]byte(text), now})
-	b.next = min(b.next, now)
+	due := now
+	if b.down > 0 { // it says so once it is back
+		due = b.down + afterHello
+	}
+	b.notes = append(b.notes, note{[]byte(text), due})
+	b.next = min(b.next, due)
 }
+
+// afterHello is when a bridge that comes up says what it had to keep, us.
+const afterHello = 150
 
 // A note waits to be sent.
 type note struct {
@@ -200,7 +232,7 @@ func (b *Bench) Act(e Event) error {
 	e.At = 0
 	sc := b.sc
 	sc.Events = []Event{e}
-	if err := sc.checkEvents(); err != nil {
+	if err := cmp.Or(sc.checkShares(), within(reflect.ValueOf(&sc).Elem(), ""), sc.checkEvents()); err != nil {
 		return err
 	}
 	actions[e.Do].play(b, &e)

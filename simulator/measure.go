@@ -101,7 +101,7 @@ func (b *bridge) state(bench *Bench, at int64) {
 	flag(decode.Armed, bench.armed)
 	flag(decode.Stopped, bench.stopped)
 	flag(decode.Ground, bench.body.padN > mul(mul(0.02, bench.body.mass), gravity))
-	for k, v := range bench.hands.at(at) {
+	for k, v := range bench.sticks(at) {
 		s.Put(decode.StickThrottle+k, grid(v, 1000))
 	}
 	flag(decode.ControlOK, bench.controlOK)

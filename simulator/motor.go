@@ -8,8 +8,9 @@ package simulator
 // a propeller that stays in its place, T = CT rho n^2 D^4 and Q = CP/(2 pi)
 // rho n^2 D^5.
 type rotor struct {
-	x, y float64 // place from the centre of gravity, m: forward, right
-	spin float64 // -1 turns counter-clockwise seen from above, +1 clockwise
+	place int     // which of the craft's places it stands at
+	x, y  float64 // place from the centre of gravity, m: forward, right
+	spin  float64 // -1 turns counter-clockwise seen from above, +1 clockwise
 
 	thrustBy  float64 // thrust over that of the craft's own propeller, sound
 	torqueBy  float64 // the same of torque
@@ -19,6 +20,8 @@ type rotor struct {
 	locked    bool    // something holds it
 	countBy   float64 // what the drive counts of its turns: 1, or a miscount
 
+	gone      bool    // its propeller is
+	intact    float64 // share of its blades that is there
 	n, before float64 // rev/s now, and a step ago
 	turns     float64 // angle, turns
 	gust      float64 // share of thrust by which turbulence lifts it now
@@ -28,6 +31,7 @@ type rotor struct {
 	torque float64 // N m, what the air takes
 	amps   float64 // of the winding
 	watts  float64 // taken from the pack
+	eager  float64 // A/V, how fast what it takes from the pack grows with the voltage
 	temp   float64 // deg C
 }
 
@@ -119,9 +123,15 @@ func (r *rotor) step(p *propulsion, out, volts, gust, ground float64) {
 	}
 	r.gust = mul(p.gustKeep, r.gust) + mul(p.gustNew, gust)
 	n2 := mul(n, n)
-	r.thrust = mul(mul(mul(mul(p.forceBy, ct), r.thrustBy), n2), mul(1+r.gust, ground))
+	r.thrust = mul(mul(mul(mul(p.forceBy, ct), r.thrustBy), n2), mul(max(0, 1+r.gust), ground))
 	r.torque = mul(perTurn, n2)
 	r.heat(p, mul(out, volts))
+	if r.watts > 0 && !r.locked {
+		// A volt more at the pack, and the windings see out of it; the rotor
+		// speeds up by drive/dt of what that means in speed; the current for it
+		// flows for out of the time.
+		r.eager = mul(mul(mul(out, out), mul(p.rotorJ, p.drive/dt)), mul(r.speedBy, r.speedBy)) / mul(p.nmPerAmp, p.nmPerAmp)
+	}
 }
 
 // reaction returns the torque on the frame about the downward axis: the
@@ -149,7 +159,7 @@ func (r *rotor) heat(p *propulsion, volts float64) {
 		r.amps = volts / p.windingOhm
 	}
 	loss := mul(mul(r.amps, r.amps), p.windingOhm) + mul(ironLoss, omega)
-	r.watts = 0
+	r.watts, r.eager = 0, 0
 	if volts > 0 { // with no output nothing comes from the pack
 		r.watts = max(0, mul(r.amps, mul(p.nmPerAmp, omega))/r.speedBy+loss)
 	}

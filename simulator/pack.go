@@ -22,9 +22,20 @@ var openCircuit = [...][2]float64{
 	{0.583, 3.949}, {0.687, 3.984}, {0.791, 4.048}, {0.895, 4.086}, {1, 4.182},
 }
 
-// cellRest returns a cell's voltage at rest, along straight lines. Over full
-// and under empty it stays.
-func cellRest(charge float64) float64 { return along(charge, 0, 1) }
+// underEmpty is how steeply a cell's voltage falls once it is empty, V for the
+// whole of its charge: ten times as steep as in the data's last stretch, so
+// that some three percent more are the end of it (common practice, no source:
+// the knee is sharp).
+const underEmpty = 87
+
+// cellRest returns a cell's voltage at rest, along straight lines. Over full it
+// stays.
+func cellRest(charge float64) float64 {
+	if charge < 0 {
+		return max(0, openCircuit[0][1]+mul(underEmpty, charge))
+	}
+	return along(charge, 0, 1)
+}
 
 // chargeAt is the charge at which a cell rests at a voltage.
 func chargeAt(volts float64) float64 { return along(volts, 1, 0) }
@@ -51,10 +62,16 @@ func newPack(c *Craft) pack {
 	return p
 }
 
-// step draws a power for one inner step. The current is that of the voltage
-// a step ago: near enough at this step, and it needs no root.
-func (p *pack) step(watts float64) {
-	p.draw((watts + p.standingWatts) / max(p.volts, 1))
+// step draws a power for one inner step, at the voltage of a step ago. eager is
+// by how much the current grows with the voltage, A/V: motors that a higher
+// voltage speeds up take more of it at once, which pulls the voltage back. The
+// linear implicit step of Rosenbrock (1963; from memory) takes that into
+// account; without it a weak pack and light motors would chatter.
+func (p *pack) step(watts, eager float64) {
+	was := p.volts
+	standing := mul(p.standingWatts, min(1, was/mul(2, p.cells))) // under 2 V a cell nothing is left to run on
+	p.draw((watts + standing) / max(was, 1))
+	p.volts = was + (p.volts-was)/(1+mul(p.ohm, eager))
 }
 
 // draw takes a current for one inner step.

@@ -128,7 +128,7 @@ func TestPackCounts(t *testing.T) {
 	p = newPack(&c)
 	for _, watts := range []float64{0, 40, 200} {
 		for range 2000 {
-			p.step(watts)
+			p.step(watts, 0)
 		}
 		assert.InEpsilon(t, watts+6, p.volts*p.amps, 1e-4)
 	}

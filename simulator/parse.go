@@ -48,6 +48,9 @@ func Parse(text []byte) (Scenario, error) {
 		return Scenario{}, explain(err)
 	}
 	at := places(text)
+	if err := spelled(at); err != nil {
+		return Scenario{}, err
+	}
 	for k := range sc.Motors { // what a motor's table leaves out is sound
 		m := &sc.Motors[k]
 		for _, d := range []struct {
@@ -73,9 +76,37 @@ func Parse(text []byte) (Scenario, error) {
 		if table, _, ok := strings.Cut(se.Key, ": "); ok && se.Line == 0 {
 			se.Line = at[table]
 		}
+		if se.Line == 0 {
+			se.Line = at[se.Key+" 1"] // too many, too few
+		}
 		return Scenario{}, se
 	}
 	return sc, nil
+}
+
+// spelled wants keys as they are documented: the reader takes any case, and one
+// table for a list of one, and what is read then would not be what is checked.
+func spelled(at map[string]int) error {
+	var first *ScenarioError
+	blame := func(key, problem string) {
+		if first == nil || at[key] < first.Line {
+			first = &ScenarioError{Line: at[key], Key: key, Problem: problem}
+		}
+	}
+	for key := range at {
+		if key != strings.ToLower(key) {
+			blame(key, "keys are in small letters")
+		}
+		for _, list := range []string{"motor", "event", "arm"} {
+			if strings.HasPrefix(key, list+".") {
+				blame(key, "write [["+list+"]], with two brackets: there may be more of them")
+			}
+		}
+	}
+	if first == nil {
+		return nil
+	}
+	return first
 }
 
 // explain turns the reader's errors into ours.
@@ -89,7 +120,11 @@ func explain(err error) error {
 	var syntax *toml.DecodeError
 	if errors.As(err, &syntax) {
 		line, _ := syntax.Position()
-		return &ScenarioError{Line: line, Key: strings.Join(syntax.Key(), "."), Problem: strings.TrimPrefix(syntax.Error(), "toml: ")}
+		problem := strings.TrimPrefix(syntax.Error(), "toml: ")
+		if strings.Contains(problem, "cannot decode") {
+			problem = "value of the wrong kind"
+		}
+		return &ScenarioError{Line: line, Key: strings.Join(syntax.Key(), "."), Problem: problem}
 	}
 	return &ScenarioError{Problem: strings.TrimPrefix(err.Error(), "toml: ")}
 }

@@ -181,11 +181,11 @@ func TestParseErrors(t *testing.T) {
 		{"motor", head + "[[motor]]\nmotor = 5\n", "read scenario line 5: motor 1: motor: 5 is not within 1..4"},
 		{"action", head + "[[event]]\nat = 1\ndo = \"dance\"\n", "read scenario line 6: event 1: do: no such action \"dance\""},
 		{"no action", head + "[[event]]\nat = 1\n", "read scenario line 4: event 1: do: no such action \"\""},
-		{"late", head + "[[event]]\nat = 1\ndo = \"arm\"\n[[event]]\nat = 10\ndo = \"disarm\"\n", "read scenario line 8: event 2: at: 10 is after the end at 9"},
+		{"late", head + "[[event]]\nat = 1\ndo = \"arm\"\n[[event]]\nat = 10\ndo = \"disarm\"\n", "read scenario line 8: event 2: at: 10 is not before the end at 9"},
 		{"lacks", head + "[[event]]\nat = 1\ndo = \"throttle\"\n", "read scenario line 4: event 1: to: missing for throttle"},
 		{"ignored", head + "[[event]]\nat = 1\ndo = \"arm\"\nmotor = 2\n", "read scenario line 7: event 1: motor: of no use to arm"},
 		{"setting", head + "[[event]]\nat = 1\ndo = \"set\"\nname = \"idle\"\nvalue = 1\n", "read scenario line 7: event 1: name: no such setting \"idle\""},
-		{"stick", head + "[[event]]\nat = 1\ndo = \"throttle\"\nto = -0.1\n", "read scenario line 7: event 1: to: -0.1 is under 0"},
+		{"stick", head + "[[event]]\nat = 1\ndo = \"throttle\"\nto = -0.1\n", "read scenario line 7: event 1: to: -0.1 is not within 0..1"},
 		{"note", head + "[[event]]\nat = 1\ndo = \"note\"\ntext = \"a*b\"\n", "read scenario line 7: event 1: text: want"},
 		{"huge", strings.Repeat("#", 300<<10), "read scenario: over 256 KiB"},
 	}

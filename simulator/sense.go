@@ -18,9 +18,10 @@ type sense struct {
 	loadKeep float64
 	wash     float64 // N of thrust, for the pressure it draws at the barometer
 
-	stuck    [stuckKinds]int64 // what hangs, until when, us
-	lastGyro [3]float64        // deg/s, what it hangs at
-	lastAcc  [3]float64
+	stuck             [stuckKinds]int64 // what hangs, until when, us
+	lastGyro          [3]float64        // deg/s, what it hangs at
+	lastAcc           [3]float64
+	readGyro, readAcc bool // there is a value to hang at
 }
 
 // What may hang at its last value.
@@ -81,7 +82,7 @@ func (s *sense) shaken(b *Bench, ahead float64) (k shake) {
 // step: the body's rate, the rotors' shaking, bias, noise, and the sensor's
 // own grid of 1/16 deg/s.
 func (s *sense) gyro(b *Bench, ahead int64, from *noise) (v [3]float64) {
-	if b.now < s.stuck[stuckGyro] {
+	if b.now < s.stuck[stuckGyro] && s.readGyro {
 		return s.lastGyro
 	}
 	d := float64(ahead) / 1e6
@@ -90,14 +91,14 @@ func (s *sense) gyro(b *Bench, ahead int64, from *noise) (v [3]float64) {
 		rate := b.body.rate[axis] + mul(b.body.accel[axis], d) + k.torque[axis]/b.body.inertia[axis]
 		v[axis] = clamp(grid(mul(rate, degrees)+s.bias[axis]+mul(s.gyroStep, from.normal()), 16), -2000, 2000)
 	}
-	s.lastGyro = v
+	s.lastGyro, s.readGyro = v, true
 	return v
 }
 
 // force returns one sample of the specific force, m/s^2: what the craft's
 // weight and climb make in body axes, and the rotors' shaking.
 func (s *sense) force(b *Bench, ahead int64) (f [3]float64) {
-	if b.now < s.stuck[stuckAccel] {
+	if b.now < s.stuck[stuckAccel] && s.readAcc {
 		return s.lastAcc
 	}
 	k := s.shaken(b, float64(ahead)/1e6)
@@ -107,7 +108,7 @@ func (s *sense) force(b *Bench, ahead int64) (f [3]float64) {
 		v := mul(g, up) + s.s.ForceBias + k.force[axis]/b.body.mass + mul(s.s.ForceNoise, b.lineNoise.normal())
 		f[axis] = clamp(grid(v, 1000), -400, 400)
 	}
-	s.lastAcc = f
+	s.lastAcc, s.readAcc = f, true
 	return f
 }
 

@@ -62,3 +62,43 @@ func TestHandsAct(t *testing.T) {
 	assert.ErrorContains(t, b.Act(Event{Do: "dance"}), "no such action")
 	assert.ErrorContains(t, b.Act(Event{Do: "lock", Motor: 5}), "motor")
 }
+
+// What the reader would take in another way than it is checked is refused.
+func TestSpelling(t *testing.T) {
+	const head = "name=\"a\"\nlesson=\"b\"\nseconds=3\n"
+	for _, c := range []struct{ text, want string }{
+		{"[motor]\nmotor=1\nthrust=0.3", "line 5: motor.motor: write [[motor]]"},
+		{"[[motor]]\nmotor=1\nThrust=0.3", "line 6: motor 1: Thrust: keys are in small letters"},
+		{"Mode=\"level\"", "line 4: Mode: keys are in small letters"},
+		{"event=[{at=1,do=\"arm\"},{At=2,do=\"disarm\"}]", "line 4: event 2: At: keys are in small letters"},
+		{"motor=[{motor=1},{motor=1}]", "line 4: motor 2: motor: motor 1 is described twice"},
+		{"loop.sample_ms=1.5", "line 4: loop.sample_ms: 1.5 is no whole number"},
+		{"motor=[{motor=1,bent=\"much\"}]", "value of the wrong kind"},
+		{"event=[{at=1,do=\"throttle\",to=45}]", "line 4: event 1: to: 45 is not within 0..1"},
+		{"event=[{at=1,do=\"set\",name=\"idle_ready\",value=5}]", "line 4: event 1: value: 5 is nothing that idle_ready can be"},
+		{"event=[{at=1,do=\"thrust\",motor=1,value=-1}]", "line 4: event 1: value: -1 is out of range"},
+	} {
+		_, err := Parse([]byte(head + c.text))
+		assert.ErrorContains(t, err, c.want)
+	}
+	_, err := Parse([]byte("name=\"a b\"\nlesson=\"b\"\nseconds=3"))
+	assert.ErrorContains(t, err, "line 1: name: want one word")
+	_, err = Parse([]byte("name=\"a\"\nlesson=\"b\""))
+	assert.ErrorContains(t, err, "seconds: missing")
+}
+
+// A list cannot be set past its checks, and an error speaks of what was typed.
+func TestSetLists(t *testing.T) {
+	sc := Default()
+	sc.Name, sc.Lesson, sc.Seconds = "quiet", "for tests", 30
+	for _, c := range []struct{ set, want string }{
+		{"motor=[{motor=2,speed=1}]", "a list"},
+		{"event=[{at=0.2,do=\"throttle\"}]", "a list"},
+		{"arm=[]", "a list"},
+		{"motor.3.thrust=3", "motor.3.thrust=3: 3 is not within 0..2"},
+		{"gains.scal=1", "did you mean gains.scale?"},
+		{"motor.2.thrst=1", "did you mean thrust?"},
+	} {
+		assert.ErrorContains(t, sc.Set(c.set), c.want, c.set)
+	}
+}

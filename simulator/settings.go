@@ -1,5 +1,7 @@
 package simulator
 
+import "math"
+
 // A setting is a value that the craft reports in set lines.
 type setting struct {
 	name  []byte
@@ -52,6 +54,23 @@ func settingIndex(name string) int {
 	return -1
 }
 
+// settingMay says whether a craft takes a value for a setting. What a slip of
+// the hand types is within it; what no loop could be run with is not.
+func settingMay(name string, v float64) bool {
+	lo, hi := 0.0, 10.0 // gains
+	switch name {
+	case "idle_ready", "idle_least", "limit_oscillation", "rate_i_limit", "notch":
+		hi = 1
+	case "gyro_cut_hz", "d_cut_hz":
+		lo, hi = 1, 1000
+	case "level_gain":
+		hi = 50
+	case "notch_poles":
+		return v >= 0 && v <= 60 && math.Mod(v, 2) == 0
+	}
+	return v >= lo && v <= hi
+}
+
 // set changes a setting in the craft itself and has the bridge tell of it.
 func (b *Bench) set(name string, v float64) {
 	k := settingIndex(name)
@@ -83,6 +102,9 @@ func (b *Bench) set(name string, v float64) {
 	case name == "notch":
 		c.notch.on = v != 0
 	case name == "notch_poles":
-		c.notch.scale = mul(dt, float64(b.sc.Craft.Poles)/max(v, 2))
+		if v == 0 {
+			v = float64(b.sc.Craft.Poles) // the true ones
+		}
+		c.notch.scale = mul(dt, float64(b.sc.Craft.Poles)/v)
 	}
 }

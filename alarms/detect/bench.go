@@ -81,6 +81,11 @@ type Bench struct {
 
 	IdleReady, IdleLeast Reading // from the craft file, else from set lines
 
+	// Disagree is where craft file and bridge both speak and differ; it is made
+	// anew when that changes. DisagreeSeq counts how often it did.
+	Disagree    []Disagreement
+	DisagreeSeq int
+
 	Streams [decode.TagCount]Stream
 
 	// Silent is how long no good line has come, by the host's clock (by the

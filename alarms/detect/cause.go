@@ -19,8 +19,11 @@ const (
 	causeClear = 2
 	// speedOff: a rotor whose speed over what its output should give differs so
 	// much from the others' does not do what its output asks (common practice, no
-	// source).
+	// source), and speedFar of how far the output itself is from the mean, since
+	// what it should give is the less known the further out it is (common
+	// practice, no source).
 	speedOff = 0.10
+	speedFar = 0.15
 	// A speed at half or double is a miscount of the sensor, seen in real
 	// records: it tells nothing of the motor.
 	miscount = 0.08
@@ -90,14 +93,14 @@ func (d *outputImbalance) explain(b *Bench, i int, s *Story) {
 			Fact{"mode_rest", m.rest}, Fact{"modes_by_speed", bySpeed})
 	}
 	if known {
-		odd := 0
+		odd, most := 0, 0.0
 		for j := range b.Motors {
-			if math.Abs(ratio[j]-1) > math.Abs(ratio[odd]-1) {
-				odd = j
+			if over := math.Abs(ratio[j]-1) - speedFar*d.off(j); over > most {
+				odd, most = j, over
 			}
 		}
 		s.More = append(s.More, Fact{"speed_over_output", ratio[i]})
-		if math.Abs(ratio[odd]-1) > speedOff {
+		if most > speedOff {
 			oddSpeed(i, odd, ratio[odd], s)
 			return
 		}
@@ -310,7 +313,7 @@ func (d *outputImbalance) turns(b *Bench) (speed column, told Where) {
 		speed[i] = d.speed.middle(i)
 		ratio[i] = speed[i] / speedOf(d.share[i])
 	}
-	middle := medianOf(ratio, b.Motors)
+	middle := middleOf(ratio, b.Motors)
 	if middle <= 0 {
 		return speed, 0
 	}
@@ -325,7 +328,7 @@ func (d *outputImbalance) turns(b *Bench) (speed column, told Where) {
 	return speed, told
 }
 
-func medianOf(v column, n int) float64 {
+func middleOf(v column, n int) float64 {
 	slices.Sort(v[:n])
 	return (v[(n-1)/2] + v[n/2]) / 2
 }
@@ -339,7 +342,7 @@ func (d *outputImbalance) ratios(b *Bench, speed *column, known bool) (ratio col
 	for i := range b.Motors {
 		ratio[i] = speed[i] / speedOf(d.share[i])
 	}
-	middle := medianOf(ratio, b.Motors)
+	middle := middleOf(ratio, b.Motors)
 	for i := range b.Motors {
 		ratio[i] /= middle
 	}

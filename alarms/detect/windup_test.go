@@ -21,8 +21,8 @@ func pushes(tr *trial, hz float64, output, rate, demand func(t float64) float64)
 
 func flat(v float64) func(float64) float64 { return func(float64) float64 { return v } }
 
-// ramp rises from one time on by so much a second, up to a value.
-func ramp(from, by, most float64) func(float64) float64 {
+// pushed rises from one time on by so much a second, up to a value.
+func pushed(from, by, most float64) func(float64) float64 {
 	return func(t float64) float64 { return math.Copysign(min(math.Abs(by)*max(t-from, 0), most), by) }
 }
 
@@ -38,18 +38,18 @@ func TestWindup(t *testing.T) {
 		want                 Priority
 		by                   float64 // seconds, latest
 	}{
-		{"stick held against a tether", heron, ramp(2, 0.03, 0.12), flat(1), flat(10), Low, 6},
-		{"the other way", heron, ramp(2, -0.03, 0.12), flat(-1), flat(-10), Low, 6},
-		{"on a stand", stand, ramp(2, 0.03, 0.12), flat(0), flat(10), Low, 6},
-		{"just over the limit", heron, ramp(2, 0.02, 0.056), flat(0), flat(8), Low, 9},
-		{"just under it", heron, ramp(2, 0.02, 0.044), flat(0), flat(8), None, 0},
-		{"the gyro's own bias", heron, ramp(2, 0.012, 0.09), flat(-3), flat(0), Low, 9},
-		{"free", free, ramp(2, 0.03, 0.12), flat(1), flat(10), None, 0},
-		{"it turns as asked", heron, ramp(2, 0.03, 0.12), flat(9), flat(10), None, 0},
-		{"it turns fast", heron, ramp(2, 0.03, 0.12), flat(30), flat(50), None, 0},
+		{"stick held against a tether", heron, pushed(2, 0.03, 0.12), flat(1), flat(10), Low, 6},
+		{"the other way", heron, pushed(2, -0.03, 0.12), flat(-1), flat(-10), Low, 6},
+		{"on a stand", stand, pushed(2, 0.03, 0.12), flat(0), flat(10), Low, 6},
+		{"just over the limit", heron, pushed(2, 0.02, 0.056), flat(0), flat(8), Low, 9},
+		{"just under it", heron, pushed(2, 0.02, 0.044), flat(0), flat(8), None, 0},
+		{"the gyro's own bias", heron, pushed(2, 0.012, 0.09), flat(-3), flat(0), Low, 9},
+		{"free", free, pushed(2, 0.03, 0.12), flat(1), flat(10), None, 0},
+		{"it turns as asked", heron, pushed(2, 0.03, 0.12), flat(9), flat(10), None, 0},
+		{"it turns fast", heron, pushed(2, 0.03, 0.12), flat(30), flat(50), None, 0},
 		{"brought level: the error dies away", heron, func(t float64) float64 { return 0.12 * (1 - math.Exp(-t/1.5)) }, flat(0), fades, None, 0},
-		{"level within half a degree", heron, ramp(2, 0.03, 0.12), flat(0), flat(1.5), None, 0},
-		{"an error the other way", heron, ramp(2, 0.03, 0.12), flat(1), flat(-10), None, 0},
+		{"level within half a degree", heron, pushed(2, 0.03, 0.12), flat(0), flat(1.5), None, 0},
+		{"an error the other way", heron, pushed(2, 0.03, 0.12), flat(1), flat(-10), None, 0},
 		{"rocking on its feet", heron, rocks, flat(0), flat(10), None, 0},
 		{"at rest", heron, flat(0.1), flat(0), flat(0), None, 0},
 	} {
@@ -76,7 +76,7 @@ func TestWindupLives(t *testing.T) {
 	tr := newTrial(NewWindup(), heron)
 	output := func(t float64) float64 { // up to 0.2, then leaking away slowly
 		if t < 9 {
-			return ramp(2, 0.04, 0.2)(t)
+			return pushed(2, 0.04, 0.2)(t)
 		}
 		return 0.2 * math.Exp(-(t-9)/20)
 	}
@@ -111,10 +111,10 @@ func TestWindupLives(t *testing.T) {
 // While the throttle moves nothing is raised: what holds the craft moves too.
 func TestWindupWaitsForTheThrottle(t *testing.T) {
 	tr := newTrial(NewWindup(), heron)
-	tr.run(0, 8, inFlight, pushes(tr, 200, ramp(1, 0.03, 1), flat(0), flat(10)),
+	tr.run(0, 8, inFlight, pushes(tr, 200, pushed(1, 0.03, 1), flat(0), flat(10)),
 		stream{decode.Out, 50, 0, 0, func(t float64) []float64 { return all4(0.15 + 0.04*t) }})
 	tr.silent(t)
-	tr.run(8, 11, inFlight, pushes(tr, 200, ramp(1, 0.03, 1), flat(0), flat(10)), stream{decode.Out, 50, 0, 0, steady(all4(0.47)...)})
+	tr.run(8, 11, inFlight, pushes(tr, 200, pushed(1, 0.03, 1), flat(0), flat(10)), stream{decode.Out, 50, 0, 0, steady(all4(0.47)...)})
 	tr.one(t, Roll, Medium, 8.5, 10)
 }
 
@@ -151,7 +151,7 @@ func TestWindupLacks(t *testing.T) {
 
 	// An output that is no longer measured holds nothing, and a restart begins
 	// anew.
-	held := pushes(tr, 200, ramp(2, 0.03, 1), flat(0), flat(10))
+	held := pushes(tr, 200, pushed(2, 0.03, 1), flat(0), flat(10))
 	tr.run(0, 6, inFlight, held, stream{decode.Out, 50, 0, 0, steady(all4(0.4)...)})
 	tr.one(t, Roll, Low, 2, 6)
 	tr.d.Reset()

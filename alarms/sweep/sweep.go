@@ -147,7 +147,7 @@ func (c *Case) Play(size, rate, bad float64, seed uint64) (Run, error) {
 // Cases are all causes that are swept.
 func Cases() []Case {
 	var all []Case
-	for _, part := range [][]Case{powerCases, stickCases, rotorCases, lineCases, balanceCases, motionCases} {
+	for _, part := range [][]Case{powerCases, stickCases, rotorCases, lineCases, balanceCases, motionCases, settingsCases} {
 		all = append(all, part...)
 	}
 	return all

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"os"
 
@@ -69,6 +70,9 @@ func demo(ctx context.Context, con *console, name string, p *play, f *flags) err
 		return err
 	}
 	defer sc.close()
+	if f.craft == "" {
+		c = sc.told
+	}
 	l := &live{con: con, name: "demo " + sc.title, file: "demo " + sc.title, mode: f.sound, hand: sc.hand}
 	stage, err := l.setStage()
 	if err != nil {
@@ -88,6 +92,9 @@ func demo(ctx context.Context, con *console, name string, p *play, f *flags) err
 	cancel()
 	<-over
 	stage.close()
+	if err == nil && sc.moral != "" { // after the run: a trainee shall find it first
+		fmt.Fprintf(con.err, "the lesson of %s: %s\n", printable(sc.title), sc.moral)
+	}
 	return errors.Join(err, <-sent)
 }
 

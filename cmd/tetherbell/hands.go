@@ -1,6 +1,8 @@
 package main
 
 import (
+	"cmp"
+	"slices"
 	"sync"
 	"sync/atomic"
 
@@ -57,10 +59,29 @@ type trainee struct {
 	saidAt int64
 }
 
-func newTrainee(b *simulator.Bench) *trainee {
+// newTrainee puts a person at a bench whose throttle stick stands somewhere.
+func newTrainee(b *simulator.Bench, stick float64) *trainee {
 	t := &trainee{bench: b, raised: -stepGapUS, armKey: -switchGapUS, stop: -switchGapUS}
+	if stick > 0 {
+		t.throttle(int(stick*throttleSteps+0.5), 0)
+	}
 	t.show()
 	return t
+}
+
+// stickAtArming is how high the throttle stick stands when a scenario's person
+// arms: a trainee finds it there.
+func stickAtArming(events []simulator.Event) float64 {
+	at, most := 0.0, 0.0
+	for _, e := range slices.SortedStableFunc(slices.Values(events), func(a, b simulator.Event) int { return cmp.Compare(a.At, b.At) }) {
+		switch e.Do {
+		case "throttle":
+			at = e.To
+		case "arm":
+			most = max(most, at)
+		}
+	}
+	return most
 }
 
 // move takes a key from any goroutine. It waits for nobody; what finds no
@@ -148,7 +169,8 @@ func (t *trainee) pressStop() {
 	}
 }
 
-// pressArm disarms at once; it arms only what can be armed without a jolt.
+// pressArm disarms at once. It arms whatever the stick says, as a craft may:
+// to look at the stick first is the trainee's to learn.
 func (t *trainee) pressArm() {
 	calm := t.now-t.armKey >= switchGapUS
 	t.armKey = t.now
@@ -157,8 +179,6 @@ func (t *trainee) pressArm() {
 		t.act(simulator.Event{Do: "disarm"})
 	case s.Stopped:
 		t.refuse("STOP is pressed: Space lets it go")
-	case t.steps > 0:
-		t.refuse("throttle to zero first: 0")
 	case calm:
 		t.act(simulator.Event{Do: "arm"})
 	}

@@ -16,7 +16,7 @@ import (
 const handsHelp = `The keys:
   Space        STOP; once disarmed it lets the stop switch go
   r            arm, disarm
-  Up Down 0    throttle by 0.02; to zero
+  Up Down 0    throttle by 0.02, up twelve times a second at most; to zero
   Left Right   nudge roll; i k pitch, nose down and up; j l yaw`
 
 // checkHands refuses a trainee where there are no keys, or no place for lines

@@ -12,6 +12,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"tetherbell/decode/craft"
 	"tetherbell/simulator"
 )
 
@@ -19,8 +20,10 @@ import (
 type scenario struct {
 	lineSource
 	title string
-	tape  *tape    // nil: simulated
-	hand  *trainee // nil: the scenario's own person, or a recording's
+	told  craft.Craft // what the scenario knows of the hold-down: no line tells it
+	moral string      // what there is to learn; "" for a recording
+	tape  *tape       // nil: simulated
+	hand  *trainee    // nil: the scenario's own person, or a recording's
 	file  io.Closer
 }
 
@@ -94,6 +97,7 @@ func (p *play) plain(name string) error {
 
 // stage puts a scenario on the bench, changed as it was asked for.
 func (p *play) stage(sc simulator.Scenario, title string) (*scenario, error) {
+	stick := stickAtArming(sc.Events)
 	if p.hands {
 		sc.Seconds, sc.Events = handsSeconds, causes(sc.Events)
 	}
@@ -103,11 +107,18 @@ func (p *play) stage(sc simulator.Scenario, title string) (*scenario, error) {
 		}
 	}
 	if !p.hands {
-		return &scenario{lineSource: simulator.New(sc, p.seed), title: title}, nil
+		return scenarioOf(&sc, simulator.New(sc, p.seed), title), nil
 	}
 	sc.Events = causes(sc.Events) // what was set may have brought others
-	t := newTrainee(simulator.New(sc, p.seed))
-	return &scenario{lineSource: t, title: title, hand: t}, nil
+	t := newTrainee(simulator.New(sc, p.seed), stick)
+	out := scenarioOf(&sc, t, title)
+	out.hand = t
+	return out, nil
+}
+
+func scenarioOf(sc *simulator.Scenario, src lineSource, title string) *scenario {
+	return &scenario{lineSource: src, title: title, moral: sc.Lesson,
+		told: craft.Craft{Hold: craft.Hold(sc.Craft.Hold), HoldRatedN: sc.Craft.HoldRatedN}}
 }
 
 // causes are the events that no person does.

@@ -63,6 +63,9 @@ func verdictLines(file string, sum *alarms.Summary, r rings) []string {
 	for _, l := range lackLines(lacks) {
 		out = append(out, "  not watched: "+l)
 	}
+	for _, d := range sum.Disagree {
+		out = append(out, "  "+d)
+	}
 	return out
 }
 

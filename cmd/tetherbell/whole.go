@@ -95,4 +95,4 @@ func loadCraft(ctx context.Context, path string) (craft.Craft, error) {
 	return c, err
 }
 
-const craftExample = "an example with every key in it: decode/craft/marsh-heron.toml of the sources"
+const craftExample = "an example with every key in it is printed by: tetherbell craft --example"

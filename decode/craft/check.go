@@ -116,6 +116,9 @@ func (c Craft) Check() error {
 			return &FieldError{Key: b.key, Problem: fmt.Sprintf("%s is not within %s..%s", plain(v), plain(b.low), plain(b.high)), Hint: b.hint}
 		}
 	}
+	if err := c.checkLists(); err != nil {
+		return err
+	}
 	if c.Poles%2 != 0 {
 		return &FieldError{Key: "magnet_poles", Problem: fmt.Sprintf("%d is odd", c.Poles), Hint: boundOf("magnet_poles").hint}
 	}

@@ -36,7 +36,11 @@ type Craft struct {
 	IdleReady float64 `toml:"idle_ready,omitempty" json:"idle_ready,omitempty"` // output when armed, stick at zero
 	IdleLeast float64 `toml:"idle_least,omitempty" json:"idle_least,omitempty"` // least output in flight
 
-	Limits Limits `toml:"limits,omitempty" json:"limits,omitzero"`
+	// Sensors are the streams that are on this bench; none: not said.
+	Sensors List `toml:"sensors,omitempty" json:"sensors,omitempty"`
+
+	Limits   Limits   `toml:"limits,omitempty" json:"limits,omitzero"`
+	Settings Settings `toml:"settings,omitempty" json:"settings,omitzero"`
 
 	// Baseline is what this craft showed in the sessions that were accepted. It
 	// has a file of its own beside the craft file.

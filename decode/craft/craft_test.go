@@ -231,6 +231,7 @@ func TestFill(t *testing.T) {
 	full.Arms = threeArms
 	full.Baseline = Baseline{Sessions: []Session{accepted(1)}}
 	full.Known = []Baseline{{Name: "Other", Sessions: []Session{accepted(2)}}}
+	full.Sensors, full.Settings = ListOf("axes", "out"), Settings{}.WithDefaults()
 	full.Limits = Limits{}.WithDefaults(178)
 	if got := (Craft{}).Fill(full); !same(got, full) {
 		t.Errorf("empty filled: got %+v, want %+v", got, full)
@@ -243,7 +244,8 @@ func TestFill(t *testing.T) {
 	}
 	other := Craft{Name: "Other", Layout: "tri", Motors: 3, Poles: 2, Blades: 2, DiameterMM: 1, MassG: 1, Cells: 1, Hold: Free,
 		HoldRatedN: 1, ArmMM: 10, PackG: 1, Arms: []Arm{{1, 20, true}, {2, 20, true}, {3, 20, true}},
-		Baseline: Baseline{Name: "x", Sessions: []Session{accepted(3)}}, Known: []Baseline{{Name: "y"}}, IdleReady: 1, IdleLeast: 1, Limits: Limits{Oscillation: 1, LineLoad: 1}}
+		Baseline: Baseline{Name: "x", Sessions: []Session{accepted(3)}}, Known: []Baseline{{Name: "y"}}, RatedA: 1, IdleReady: 1, IdleLeast: 1, Sensors: "temp", Settings: Settings{Roll: "r"},
+		Limits: Limits{Oscillation: 1, LineLoad: 1}}
 	if got := full.Fill(other); !same(got, full) {
 		t.Errorf("full changed: got %+v, want %+v", got, full)
 	}
@@ -283,7 +285,7 @@ func TestJSON(t *testing.T) {
 func FuzzParse(f *testing.F) {
 	f.Add(Example())
 	for _, s := range []string{"motors = 4", "mass_g = nan", "limits = { tip_rate = 150 }", "[limits]\noscillation = 0.1",
-		"limits.oscillation = 0.1", "[[limits]]", "name = '''x'''", "\"motors\" = 4", "a.b.c = [1, {d = 2}]", "\xEF\xBB\xBF", "x",
+		"limits.oscillation = 0.1", "[[limits]]", "name = '''x'''", "\"motors\" = 4", "a.b.c = [1, {d = 2}]", "sensors = [\"axes\"]", "[settings]\ngains = [\"*gain*\", \"stiff?\"]", "settings.roll = [[1]]", "\xEF\xBB\xBF", "x",
 		"layout = 'custom'\n" + arms(4), "arm = [{}, {length_mm = 1}]", "arm = [[1]]", "[[arm.x]]"} {
 		f.Add([]byte(s))
 	}

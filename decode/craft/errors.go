@@ -2,10 +2,10 @@ package craft
 
 import "strconv"
 
-// A FieldError says what is wrong with a description of a craft, where, and
-// what to do.
+// A FieldError says what is wrong with a description of a craft or a list of
+// its settings, where, and what to do.
 type FieldError struct {
-	What    string // what was read: "baseline"; "" is the craft itself
+	What    string // what was read; "" a craft file
 	File    string // "" where the text did not come from a file
 	Line    int    // counted from 1; 0 not known
 	Key     string // as the craft file spells it, "limits.tip_rate"; "" not known
@@ -15,15 +15,15 @@ type FieldError struct {
 
 // Error tells place, key, problem and what to do, in one line.
 func (e *FieldError) Error() string {
-	msg := "read " + e.What
-	if e.What == "" {
-		msg = "read craft"
+	msg, file := "read craft", " file "
+	if e.What != "" {
+		msg, file = "read "+e.What, " "
 	}
 	switch {
 	case e.File != "" && e.Line > 0:
-		msg += " file " + e.File + ":" + strconv.Itoa(e.Line)
+		msg += file + e.File + ":" + strconv.Itoa(e.Line)
 	case e.File != "":
-		msg += " file " + e.File
+		msg += file + e.File
 	case e.Line > 0:
 		msg += " line " + strconv.Itoa(e.Line)
 	}

@@ -146,7 +146,9 @@ func (c Craft) Fill(other Craft) Craft {
 	}
 	or(&c.IdleReady, other.IdleReady)
 	or(&c.IdleLeast, other.IdleLeast)
+	or(&c.Sensors, other.Sensors)
 	c.Limits = c.Limits.fill(other.Limits)
+	or(&c.Settings, other.Settings)
 	return c
 }
 

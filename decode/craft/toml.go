@@ -44,7 +44,7 @@ func Parse(data []byte) (Craft, error) {
 	}
 	data = bytes.TrimPrefix(data, []byte("\xEF\xBB\xBF")) // some editors put a mark there
 	var c Craft
-	err := toml.NewDecoder(bytes.NewReader(data)).DisallowUnknownFields().Decode(&c)
+	err := toml.NewDecoder(bytes.NewReader(data)).DisallowUnknownFields().EnableUnmarshalerInterface().Decode(&c)
 	if err != nil {
 		return Craft{}, explain(err)
 	}
@@ -107,6 +107,8 @@ func wanted(key string) (string, bool) {
 		return "write [[arm]] on a line of its own for each motor, and below it bearing_deg, length_mm and clockwise", true
 	case "limits":
 		return "write [limits] on a line of its own and the limits below it", true
+	case "settings":
+		return "write [settings] on a line of its own and the lists below it", true
 	}
 	if hint, ok := armHints[key]; ok {
 		return hint, true
@@ -122,32 +124,43 @@ func wanted(key string) (string, bool) {
 // suggest finds the key that was meant.
 func suggest(key string) string {
 	const none = "remove it, or see the example file for the keys there are"
-	best, least := "", 3 // two slips at most
 	for _, k := range keys() {
 		if k != key && short(k) == short(key) {
-			switch {
-			case strings.HasPrefix(k, "limits."):
-				return "put it below [limits]"
-			case strings.HasPrefix(k, "arm."):
-				return "put it below an [[arm]]"
+			if table := strings.TrimSuffix(k, short(k)); table != "" {
+				if table == "arm." {
+					return "put it below an [[arm]]"
+				}
+				return "put it below [" + strings.TrimSuffix(table, ".") + "]"
 			}
-			return "put it above [limits] and [[arm]]"
+			return "put it above [" + strings.TrimSuffix(strings.TrimSuffix(key, short(key)), ".") + "]"
 		}
+	}
+	if best := Nearest(key, keys()); best != "" {
+		return "did you mean " + best
+	}
+	return none
+}
+
+// Nearest finds the key that was meant by one that is not known, tables aside:
+// at most two letters of its own name are off. "" when none is.
+func Nearest(key string, known []string) string {
+	best, least := "", 3
+	for _, k := range known {
 		if d := distance(short(k), short(key)); d < least {
 			best, least = k, d
 		}
 	}
-	if best == "" {
-		return none
-	}
-	return "did you mean " + best
+	return best
 }
 
 // keys are all keys of a craft file.
 func keys() []string {
-	all := []string{"name", "layout", "hold", "arm.bearing_deg", "arm.length_mm", "arm.clockwise"}
+	all := []string{"name", "layout", "hold", "sensors", "arm.bearing_deg", "arm.length_mm", "arm.clockwise"}
 	for _, b := range bounds {
 		all = append(all, b.key)
+	}
+	for _, k := range settingKeys {
+		all = append(all, k.key)
 	}
 	return all
 }

@@ -1,0 +1,38 @@
+package detect
+
+// lasting tells whether something has been so, line after line, for a time.
+type lasting struct {
+	since, last int64
+	count       int
+}
+
+// lastingGap: a hole longer than so many periods, and than half a second, is
+// not bridged: nobody knows what was in it. Five periods are what stale-link
+// takes for a stream that stays away.
+const lastingGap = 5
+
+// see takes what one line says.
+func (l *lasting) see(so bool, at int64, s *Stream) {
+	if !so {
+		*l = lasting{}
+		return
+	}
+	if l.count == 0 || at-l.last > max(Second/2, int64(lastingGap*s.Period)) {
+		*l = lasting{since: at}
+	}
+	l.last = at
+	l.count++
+}
+
+// met reports whether it has been so for need seconds, by two lines at least:
+// what began between two lines began half a period before the first, on
+// average, so that so much may be missing.
+func (l *lasting) met(need float64, s *Stream) bool {
+	return l.count >= 2 && float64(l.last-l.since) >= need*float64(Second)-s.Period/2
+}
+
+// gone reports whether a stream that used to come has stayed away for so long
+// that its last value says nothing of now.
+func (s *Stream) gone(now int64) bool {
+	return s.Count > 0 && now-s.Last > max(Second, int64(lastingGap*s.Period))
+}
