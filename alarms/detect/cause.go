@@ -108,7 +108,7 @@ func (d *outputImbalance) explain(b *Bench, i int, s *Story) {
 	axis, by, winds := d.wind.worst(b.Limits.WindupLow)
 	if winds && b.Held() && (!framed || m.holds(axis)) {
 		s.Cause = causeWindup
-		s.Action = "throttle to zero lets it go; slack the tether"
+		s.Action = "throttle to zero, slack the tether"
 		s.Text += fmt.Sprintf(": the controller's output in %s drifted by %.2f while the craft did not turn", Axis(axis), math.Abs(by))
 		s.More = append(s.More, Fact{"drift", by}, Fact{"drift_axis", Axis(axis).String()})
 		return
@@ -206,6 +206,11 @@ func (d *outputImbalance) weight(b *Bench, fr *airframe, m *modes, isNew bool, s
 		s.Text += ": it is pulled " + way + " down, but no weight does this, for " + o.reason()
 		s.Action = "look at what holds it, and at the motors of that side"
 		return
+	case told && o.doubtful():
+		s.Cause = causeMixed
+		s.Text += ": it is pulled " + way + " down for the moment, but over the last seconds no weight off centre shows"
+		s.Action = "let the sticks rest and look again"
+		return
 	case told:
 		way = o.words(false)
 		s.Text += ": the centre of gravity lies " + way + " of the motors' middle"
@@ -219,6 +224,11 @@ func (d *outputImbalance) weight(b *Bench, fr *airframe, m *modes, isNew bool, s
 		s.Text += fmt.Sprintf("; or %s pulls less than the others", Motor(weak))
 		s.Action = fmt.Sprintf("check propeller and motor %s, then %s", Motor(weak), s.Action)
 	}
+}
+
+// doubtful reports whether the offset may as well be none.
+func (o *offset) doubtful() bool {
+	return math.Abs(o.forward) <= o.forwardWithin && math.Abs(o.right) <= o.rightWithin
 }
 
 // words tells an offset: "24 +- 3 mm forward and 6 +- 2 mm left". A part that

@@ -206,6 +206,24 @@ func TestOffsetIsTold(t *testing.T) {
 	}
 }
 
+// A weight that may as well be none is not told as one: what pulls the outputs
+// apart for a moment came of something else.
+func TestOffsetThatMayBeNone(t *testing.T) {
+	b := bench{craft: armed(nil), forward: 8, lift: 0.5, before: [2]float64{-0.8, 0}}
+	tr, o := b.play(t)
+	require.Empty(t, o.reason())
+	o.forward = 1
+	assert.True(t, o.doubtful())
+	d := tr.d.(*outputImbalance)
+	fr, _ := airframeOf(&b.craft)
+	for k := range d.past.rows() {
+		d.past.row(k).forward *= 0.1
+	}
+	var s Story
+	d.weight(&tr.b, &fr, &modes{forward: 0.3}, false, &s)
+	assert.Equal(t, causeMixed, s.Cause, s.Text)
+}
+
 // Student's t against gonum's distribution, an independent library.
 func TestStudent(t *testing.T) {
 	for i, v := range student95 {
