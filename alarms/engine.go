@@ -55,9 +55,9 @@ func New(c craft.Craft, o Options) *Engine {
 	e.detectors = []detect.Detector{ // causes before what they explain, see rules
 		detect.NewStaleLink(), e.link, detect.NewControlLost(), detect.NewFrozenSensor(),
 		detect.NewSettingsSlip(), detect.NewStickHigh(), detect.NewIdleGap(),
-		detect.NewGroundThrust(), detect.NewRunaway(), detect.NewTipOver(), detect.NewNearLift(), detect.NewHoldLost(),
-		detect.NewLateStop(), detect.NewSpinDisarmed(),
-		e.osc, detect.NewLowMargin(), detect.NewReversedResponse(),
+		detect.NewGroundThrust(), detect.NewTipOver(),
+		e.osc, detect.NewLowMargin(), detect.NewReversedResponse(), detect.NewRunaway(),
+		detect.NewNearLift(), detect.NewHoldLost(), detect.NewLateStop(), detect.NewSpinDisarmed(),
 		detect.NewRotorLost(), detect.NewVibrationStep(), detect.NewRotorLine(),
 		detect.NewWindup(), detect.NewOutputImbalance(),
 		detect.NewMotorHeat(), detect.NewOverCurrent(), detect.NewPackSag(),

@@ -167,6 +167,9 @@ func TestRealDamagedFlights(t *testing.T) {
 		out := map[string]bool{}
 		for _, ev := range events {
 			t.Log(name, ev.Plain())
+			if ev.Kind == detect.StickHigh {
+				continue // nobody flew these: the throttle stands in for the stick, and opens as it arms
+			}
 			if ev.Change == alarms.Raised && ev.Priority >= least {
 				out[ev.Kind.String()+" "+ev.Where.String()] = true
 			}

@@ -112,26 +112,30 @@ func TestScenariosRing(t *testing.T) {
 		"stop-late":  {{detect.LateStop, detect.M2, detect.High, false}},
 		"noisy-link": {{detect.StaleLink, detect.Link, detect.High, false}, {detect.BadLink, detect.Link, detect.Medium, false}},
 
-		"poles-wrong": {{detect.RisingOscillation, detect.Roll | detect.Pitch, detect.High, false}},
-		"filter-open": {{detect.RisingOscillation, detect.Roll | detect.Pitch, detect.High, false}, {detect.NearLift, detect.Craft, detect.High, false}},
-		"idle-step":   {{detect.GroundThrust, detect.Craft, detect.High, false}, {detect.NearLift, detect.Craft, detect.High, false}},
-		"line-breaks": {{detect.NearLift, detect.Craft, detect.High, false}},
-		"stick-up":    {{detect.NearLift, detect.Craft, detect.Medium, false}},
-		"tip-over":    {{detect.GroundThrust, detect.Craft, detect.High, false}, {detect.NearLift, detect.Craft, detect.Medium, false}},
-		"windup":      {{detect.Windup, detect.Roll, detect.High, false}}, // and stands for the imbalance that comes of it
+		"poles-wrong":    {{detect.RisingOscillation, detect.Roll | detect.Pitch, detect.High, false}},
+		"filter-open":    {{detect.RisingOscillation, detect.Roll | detect.Pitch, detect.High, false}, {detect.NearLift, detect.Craft, detect.High, false}},
+		"idle-step":      {{detect.IdleGap, detect.Craft, detect.High, false}, {detect.GroundThrust, detect.Craft, detect.High, false}},
+		"line-breaks":    {{detect.NearLift, detect.Craft, detect.High, false}},
+		"stick-up":       {{detect.StickHigh, detect.Craft, detect.High, false}},
+		"control-lost":   {{detect.ControlLost, detect.Craft, detect.High, false}},
+		"stick-reversed": {{detect.ReversedResponse, detect.Pitch, detect.High, false}},
+		"mixer-reversed": {{detect.ReversedResponse, detect.Pitch, detect.High, false}},
+		"height-kept":    {{detect.Runaway, detect.Craft, detect.High, false}, {detect.NearLift, detect.Craft, detect.High, false}},
+		"tip-over":       {{detect.GroundThrust, detect.Craft, detect.High, false}, {detect.NearLift, detect.Craft, detect.Medium, false}},
+		"windup":         {{detect.Windup, detect.Roll, detect.High, false}}, // and stands for the imbalance that comes of it
 		// It throws itself over, and flounders on its back with the loops at work.
 		"leads-crossed": {{detect.TipOver, detect.Roll | detect.Yaw, detect.High, false}, {detect.NearLift, detect.Craft, detect.High, false},
 			{detect.OutputImbalance, motors, detect.High, true}, {detect.RisingOscillation, detect.Roll | detect.Pitch | detect.Yaw, detect.High, true}},
-		"first-run": {{detect.SettingsSlip, detect.Craft, detect.High, false}, {detect.GroundThrust, detect.Craft, detect.High, false},
+		"first-run": {{detect.ReversedResponse, detect.Pitch, detect.High, false}, {detect.SettingsSlip, detect.Craft, detect.High, false}, {detect.GroundThrust, detect.Craft, detect.High, false},
 			{detect.RisingOscillation, detect.Roll, detect.High, false}, {detect.OutputImbalance, motors, detect.High, false}, {detect.NearLift, detect.Craft, detect.High, false}},
-		"first-run-2": {{detect.RisingOscillation, detect.Roll, detect.High, false}, {detect.OutputImbalance, motors, detect.High, false}, {detect.NearLift, detect.Craft, detect.High, false}},
-		"first-run-3": {{detect.OutputImbalance, motors, detect.High, false}},
+		"first-run-2": {{detect.ReversedResponse, detect.Pitch, detect.High, false}, {detect.RisingOscillation, detect.Roll, detect.High, false}, {detect.OutputImbalance, motors, detect.High, false}, {detect.NearLift, detect.Craft, detect.High, false}},
+		"first-run-3": {{detect.ReversedResponse, detect.Pitch, detect.High, false}, {detect.OutputImbalance, motors, detect.High, false}},
 		"first-run-4": {{detect.OutputImbalance, motors, detect.High, false}},
 
 		// Nothing is wrong, or nothing that a kind built so far is for.
 		"first-run-5": nil, "poles-right": nil, "stand": nil, "hexa": nil, "tri": nil,
-		"baro-wash": nil, "bent-blade": nil, "blade-breaks": nil, "control-lost": nil, "miscount": nil, "motor-locks": nil,
-		"old-pack": nil, "propeller-off": nil, "slow-stream": nil, "stick-off-zero": nil, "stick-reversed": nil,
+		"baro-wash": nil, "bent-blade": nil, "blade-breaks": nil, "miscount": nil, "motor-locks": nil,
+		"old-pack": nil, "propeller-off": nil, "slow-stream": nil, "stick-off-zero": nil,
 		"strap-slips": nil, "temp-hangs": nil, "unbalanced": nil,
 	} {
 		t.Run(name, func(t *testing.T) {

@@ -25,6 +25,7 @@ type Bench struct {
 	disc    float64 // m, of the rotors over the ground with the feet just touching
 	tilt    float64 // of a tri's tail, turns
 	control controller
+	keep    keeper
 	pack    pack
 
 	airNoise  noise
@@ -134,7 +135,7 @@ func (b *Bench) tick() {
 	angle := [3]float64{mul(roll, degrees), mul(pitch, degrees), 0}
 	run := b.armed && !b.stopped
 	b.control.notch.follow(b.rotors[:b.motors])
-	b.control.tick(gyro, angle, b.sticks(b.now), run)
+	b.control.tick(gyro, angle, b.keep.tick(b, b.sticks(b.now)), run)
 	for m := range b.motors {
 		b.out[m] = b.control.out[m]
 		if b.stuck[m] {

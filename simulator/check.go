@@ -236,7 +236,7 @@ func (sc *Scenario) checkEvents() error {
 			return bad("name", "no such setting %q", e.Name)
 		case e.Do == "set" && !settingMay(e.Name, e.Value):
 			return bad("value", "%v is nothing that %s can be", e.Value, e.Name)
-		case (e.Do == "tap" || e.Do == "gyro-bias" || e.Do == "reverse") && !slices.Contains(axisNames, e.Name):
+		case (e.Do == "tap" || e.Do == "gyro-bias" || e.Do == "reverse" || e.Do == "mixer-reversed") && !slices.Contains(axisNames, e.Name):
 			return bad("name", "%q is none of roll, pitch, yaw", e.Name)
 		case e.Do == "freeze" && !slices.Contains(stuckNames, e.Name):
 			return bad("name", "%q is none of %s", e.Name, strings.Join(stuckNames, ", "))

@@ -117,6 +117,9 @@ var actions = map[string]action{
 	}},
 	"reverse": {needs: "name", play: func(b *Bench, e *Event) { b.reverse(slices.Index(axisNames, e.Name)) }},
 
+	"mixer-reversed": {needs: "name", play: func(b *Bench, e *Event) { b.turnMixer(slices.Index(axisNames, e.Name)) }},
+	"keep-height":    {needs: "value", play: func(b *Bench, e *Event) { b.keep.start(b, e.Value) }},
+
 	"stick-output": {needs: "motor", play: func(b *Bench, e *Event) {
 		b.stuck[e.Motor-1], b.stuckAt[e.Motor-1] = true, b.out[e.Motor-1]
 	}},

@@ -178,6 +178,12 @@ func lessonsOfHandling() []lesson {
 		{"stick-reversed", func(sc *Scenario) { sc.Loop.PitchReversed = false }, func(p *played) float64 {
 			return -p.mean(19.6, 19.95, func(tr *Truth) float64 { return tr.Rate[1] }) // the stick says nose up
 		}, [2]float64{2, 30}, [2]float64{-30, -2}},
+		{"mixer-reversed", dropping("mixer-reversed"), func(p *played) float64 {
+			return p.most(11, 11.9, func(tr *Truth) float64 { return math.Abs(tr.Rate[1]) })
+		}, [2]float64{20, 1000}, [2]float64{0, 15}},
+		{"height-kept", dropping("keep-height"), func(p *played) float64 {
+			return p.most(18, 18.15, func(tr *Truth) float64 { return tr.Throttle })
+		}, [2]float64{0.5, 1}, [2]float64{0.279, 0.281}}, // 0.10 + 0.2 of what is over it
 		{"windup", dropping("roll"), func(p *played) float64 { // at most k times error times time: 0.004 * 12 * 5
 			return p.mean(23, 25.8, func(tr *Truth) float64 { return tr.Control[0] })
 		}, [2]float64{0.08, 0.24}, [2]float64{-0.02, 0.02}},

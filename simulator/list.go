@@ -13,11 +13,11 @@ var embedded embed.FS
 // names are the built-in scenarios in the order they are best met.
 var names = []string{
 	"calm", "gains-high", "gains-halved", "near-margin", // the loop, and how much it bears
-	"idle-slip", "idle-step", "stick-off-zero", "stick-up", "stick-reversed", // settings and sticks
+	"idle-slip", "idle-step", "stick-off-zero", "stick-up", "stick-reversed", "mixer-reversed", // settings and sticks
 	"weak-motor", "nose-heavy", "windup", "tip-over", "leads-crossed", "line-breaks", // weight and hold
 	"unbalanced", "bent-blade", "blade-breaks", "propeller-off", "motor-locks", // what turns
 	"poles-wrong", "poles-right", "filter-open", "strap-slips", // vibration and heat
-	"old-pack", "stop-late", "control-lost", // power and command
+	"old-pack", "stop-late", "control-lost", "height-kept", // power and command
 	"noisy-link", "slow-stream", "gyro-hangs", "temp-hangs", "miscount", "baro-wash", // what is measured, and told
 	"stand", "stand-load", "hexa", "tri", // other benches, other craft
 	"first-run", "first-run-2", "first-run-3", "first-run-4", "first-run-5",

@@ -117,9 +117,14 @@ func (s *sense) loadN(b *Bench) float64 {
 	return clamp(grid(s.load+mul(s.s.LoadNoise, b.lineNoise.normal()), 1000), -2000, 2000)
 }
 
-// pascal returns one sample of the barometer: the air it stands in less a
-// share of the discs' loading, which the wash draws from the craft's middle.
+// pascal returns one sample of the barometer.
 func (s *sense) pascal(b *Bench) float64 {
+	return clamp(grid(s.stillPascal(b)+mul(1.2, b.lineNoise.normal()), 10), 30_000, 120_000)
+}
+
+// stillPascal is what it would show without noise: the air it stands in less a
+// share of the discs' loading, which the wash draws from the craft's middle.
+func (s *sense) stillPascal(b *Bench) float64 {
 	area := mul(mul(math.Pi/4, b.prop.area), float64(b.motors))
-	return clamp(grid(b.sc.Air.Pascal-mul(s.s.Wash, s.wash/area)+mul(1.2, b.lineNoise.normal()), 10), 30_000, 120_000)
+	return b.sc.Air.Pascal - mul(s.s.Wash, s.wash/area)
 }

@@ -321,7 +321,7 @@ func (d *outputImbalance) turns(b *Bench) (speed column, told Where) {
 			return speed, 0
 		}
 		speed[i] = d.speed.middle(i)
-		ratio[i] = speed[i] / speedOf(d.share[i])
+		ratio[i] = speed[i] / outputSpeed(d.share[i])
 	}
 	middle := middleOf(ratio, b.Motors)
 	if middle <= 0 {
@@ -350,7 +350,7 @@ func (d *outputImbalance) ratios(b *Bench, speed *column, known bool) (ratio col
 		return ratio, false
 	}
 	for i := range b.Motors {
-		ratio[i] = speed[i] / speedOf(d.share[i])
+		ratio[i] = speed[i] / outputSpeed(d.share[i])
 	}
 	middle := middleOf(ratio, b.Motors)
 	for i := range b.Motors {

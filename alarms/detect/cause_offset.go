@@ -421,5 +421,5 @@ const outputPower = 1.63
 
 func thrustOf(output float64) float64 { return math.Pow(max(output, 0), outputPower) }
 
-// speedOf is the speed that goes with thrustOf.
-func speedOf(output float64) float64 { return math.Pow(max(output, 0), outputPower/2) }
+// outputSpeed is the speed that goes with thrustOf.
+func outputSpeed(output float64) float64 { return math.Pow(max(output, 0), outputPower/2) }
