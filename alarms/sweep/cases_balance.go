@@ -53,18 +53,6 @@ var balanceCases = []Case{
 		},
 	},
 	{
-		Kind: detect.OutputImbalance, Where: quadMotors, Cause: "motor, propeller or speed controller", Scenario: "nose-heavy",
-		Craft: craft.Craft{ArmMM: 157.5},
-		Fault: "speed constant of m2 short of the rated one, share",
-		Sizes: []float64{0, 0.05, 0.1, 0.2, 0.3, 0.4},
-		Make: func(sc *simulator.Scenario, size float64) error {
-			if err := weightAt("craft.cg_forward_mm")(sc, 0); err != nil {
-				return err
-			}
-			return sc.Set(fmt.Sprintf("motor.2.speed=%g", 1-size))
-		},
-	},
-	{
 		Kind: detect.Windup, Where: detect.Roll, Scenario: "windup",
 		Fault: "roll stick held over for 5 s under a short tether, share of full stick",
 		Sizes: []float64{0, 0.01, 0.02, 0.03, 0.04, 0.06, 0.09},
