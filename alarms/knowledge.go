@@ -180,6 +180,7 @@ func (k *knowledge) craft(b *detect.Bench, s *decode.Sample) {
 	c := decode.CraftOf(s)
 	b.Craft = k.file.Fill(c)
 	b.Craft.Limits = limits
+	b.Craft.Choose()
 	k.settle(b)
 	k.hears(b, c)
 }

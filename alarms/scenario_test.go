@@ -122,7 +122,7 @@ func TestScenariosRing(t *testing.T) {
 		"mixer-reversed": {{detect.ReversedResponse, detect.Pitch, detect.High, false}},
 		"height-kept":    {{detect.Runaway, detect.Craft, detect.High, false}, {detect.NearLift, detect.Craft, detect.High, false}},
 		"tip-over":       {{detect.GroundThrust, detect.Craft, detect.High, false}, {detect.NearLift, detect.Craft, detect.Medium, false}},
-		"windup":         {{detect.OutputImbalance, motors, detect.High, false}},
+		"windup":         {{detect.Windup, detect.Roll, detect.High, false}}, // and stands for the imbalance that comes of it
 		// It throws itself over, and flounders on its back with the loops at work.
 		"leads-crossed": {{detect.TipOver, detect.Roll | detect.Yaw, detect.High, false}, {detect.NearLift, detect.Craft, detect.High, false},
 			{detect.OutputImbalance, motors, detect.High, true}, {detect.RisingOscillation, detect.Roll | detect.Pitch | detect.Yaw, detect.High, true}},

@@ -130,10 +130,10 @@ func TestTextIsClosed(t *testing.T) {
 func TestCraftOf(t *testing.T) {
 	s := mustDecode(t, vectors[1].line)
 	want := craft.Craft{Name: "Marsh Heron", Layout: "quad-x", Motors: 4, Poles: 14, Blades: 3, DiameterMM: 178, MassG: 655, Cells: 4}
-	if got := CraftOf(&s); got != want || got.Check() != nil {
+	if got := CraftOf(&s); !reflect.DeepEqual(got, want) || got.Check() != nil {
 		t.Errorf("got %+v, %v", got, got.Check())
 	}
-	if got := CraftOf(&vectors[0].want); got != (craft.Craft{}) {
+	if got := CraftOf(&vectors[0].want); !reflect.DeepEqual(got, craft.Craft{}) {
 		t.Errorf("a hello gives %+v", got)
 	}
 }
@@ -144,7 +144,7 @@ func TestCraftOfUnknownSizes(t *testing.T) {
 	s := mustDecode(t, sealed("craft,1,180,Marsh Heron,quad-x,4,14,3,0,0.0,4"))
 	got := CraftOf(&s)
 	want := craft.Craft{Name: "Marsh Heron", Layout: "quad-x", Motors: 4, Poles: 14, Blades: 3, Cells: 4}
-	if got != want || got.Check() != nil {
+	if !reflect.DeepEqual(got, want) || got.Check() != nil {
 		t.Errorf("got %+v, %v", got, got.Check())
 	}
 	if full := (craft.Craft{DiameterMM: 178, MassG: 655}).Fill(got); full.DiameterMM != 178 || full.MassG != 655 || full.Motors != 4 {

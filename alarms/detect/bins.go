@@ -1,7 +1,7 @@
 package detect
 
 import (
-	"math"
+	"slices"
 
 	"tetherbell/alarms/window"
 	"tetherbell/decode"
@@ -72,82 +72,55 @@ func (n *bins) end() bool {
 	return true
 }
 
-const (
-	// driftTime is how far back the controller's output is looked at: windup on
-	// a tether builds up over seconds.
-	driftTime = 5 * Second
-	driftBin  = Second / 10
-	driftLen  = 64
-	// driftLeast is the time a drift must have been seen for.
-	driftLeast = 1 * Second
-	// driftSteps: the limit that separates windup from the ordinary wandering of
-	// a controller's output (common practice, no source: that of windup, low).
-	driftSteps = 0.05
-	// driftTurn, deg/s: a craft that turns on average no faster stands still.
-	driftTurn = 5
-)
-
-// drift follows the controller's output and the body rates of each axis.
-type drift struct {
-	ctrl, rate       [3]*window.Ring
-	ctrlSum, rateSum [3]float64
-	count            [3]int
-	slot             int64
+// middle returns the median of motor i's bins: a rotor's speed is at times
+// misread by half, which a mean would take in. 0 when there are none.
+func (n *bins) middle(i int) float64 {
+	var v [shareLen]float64
+	k := n.ring[i].Count()
+	if k == 0 {
+		return 0
+	}
+	for j := range k {
+		_, v[j] = n.ring[i].At(j)
+	}
+	slices.Sort(v[:k])
+	return (v[(k-1)/2] + v[k/2]) / 2
 }
 
-func newDrift() drift {
-	d := drift{slot: -1}
-	for i := range d.ctrl {
-		d.ctrl[i], d.rate[i] = window.New(driftLen), window.New(driftLen)
-	}
-	return d
+// A trace averages one value over the same short times.
+type trace struct {
+	ring  *window.Ring
+	sum   float64
+	count int
+	slot  int64
 }
 
-func (d *drift) clear() {
-	d.slot = -1
-	for i := range d.ctrl {
-		d.ctrl[i].Clear()
-		d.rate[i].Clear()
-		d.ctrlSum[i], d.rateSum[i], d.count[i] = 0, 0, 0
-	}
+func newTrace() trace { return trace{ring: window.New(shareLen), slot: -1} }
+
+func (t *trace) clear() {
+	t.ring.Clear()
+	t.sum, t.count, t.slot = 0, 0, -1
 }
 
-// take adds the newest axes line.
-func (d *drift) take(b *Bench, at int64) {
-	slot := at / driftBin
-	if d.slot >= 0 && slot > d.slot {
-		start := d.slot * driftBin
-		for i := range d.ctrl {
-			if n := float64(d.count[i]); n > 0 {
-				d.ctrl[i].Push(start, d.ctrlSum[i]/n)
-				d.rate[i].Push(start, d.rateSum[i]/n)
-			}
-			d.ctrl[i].DropBefore(start - driftTime)
-			d.rate[i].DropBefore(start - driftTime)
-			d.ctrlSum[i], d.rateSum[i], d.count[i] = 0, 0, 0
-		}
+// take adds one value, unless it was not measured.
+func (t *trace) take(v Reading, at int64) {
+	slot := at / binTime
+	if t.slot >= 0 && slot > t.slot && t.count > 0 {
+		start := t.slot * binTime
+		t.ring.Push(start, t.sum/float64(t.count))
+		t.ring.DropBefore(start - shareTime)
+		t.sum, t.count = 0, 0
 	}
-	d.slot = max(slot, d.slot)
-	for i := range d.ctrl {
-		if b.Ctrl[i].OK && b.Rate[i].OK {
-			d.ctrlSum[i] += b.Ctrl[i].V
-			d.rateSum[i] += b.Rate[i].V
-			d.count[i]++
-		}
+	t.slot = max(slot, t.slot)
+	if v.OK {
+		t.sum += v.V
+		t.count++
 	}
 }
 
-// windup returns the axis whose controller output drifts one way while the
-// craft does not turn about it, and by how much.
-func (d *drift) windup() (axis int, by float64, ok bool) {
-	for i := range d.ctrl {
-		if d.ctrl[i].Span() < driftLeast || math.Abs(d.rate[i].Mean()) > driftTurn {
-			continue
-		}
-		rise := d.ctrl[i].Slope() * float64(d.ctrl[i].Span()) / float64(Second)
-		if math.Abs(rise) > driftSteps && math.Abs(rise) > math.Abs(by) {
-			axis, by, ok = i, rise, true
-		}
-	}
-	return axis, by, ok
+// mean returns the mean of the last second before now, where at least so many
+// of its bins have a value.
+func (t *trace) mean(now int64, least int) (float64, bool) {
+	t.ring.DropBefore(now - shareTime - 2*binTime)
+	return t.ring.Mean(), t.ring.Count() >= least
 }

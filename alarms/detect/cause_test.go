@@ -10,14 +10,23 @@ import (
 	"tetherbell/decode/craft"
 )
 
-// Each cause by its own physics. Weight off centre, by hand for a quad-x with
-// outputs 1.22 in front and 0.78 behind: thrusts by output squared 1.4884 and
-// 0.6084, centre of thrust cos 45 * 0.88/2.0968 = 0.2968 arms forward; arms of
-// 1.2*178/(2 sin 45) = 151 mm, so 44.8 mm.
+// Each cause by its own physics. How far a weight lies off is another test's:
+// nothing stands on its feet here, so that cannot be told.
 func TestImbalanceCauses(t *testing.T) {
 	follow := func(s []float64) []float64 { return s }
 	level := func([]float64) []float64 { return []float64{1, 1, 1, 1} }
 	half := func(s []float64) []float64 { return []float64{s[0], s[1] / 2, s[2], s[3]} }
+	double := func(s []float64) []float64 { return []float64{s[0], s[1], s[2], s[3] * 2} }
+	own := func(s []float64) []float64 { return []float64{s[0], s[1], s[2] / 2, s[3]} }
+	nowAndThen := func() func(s []float64) []float64 { // every fifth line
+		n := 0
+		return func(s []float64) []float64 {
+			if n++; n%5 == 0 {
+				return []float64{s[0], s[1] / 2, s[2], s[3]}
+			}
+			return []float64{s[0], s[1], s[2], s[3]}
+		}
+	}
 	tests := []struct {
 		name   string
 		shares []float64
@@ -26,16 +35,19 @@ func TestImbalanceCauses(t *testing.T) {
 		cause  string
 		says   string
 	}{
-		{"weight forward", []float64{1.22, 0.78, 0.78, 1.22}, nil, 0, causeCentre, "weight off centre, forward by about 45 mm"},
-		{"weight forward, speeds follow", []float64{1.22, 0.78, 0.78, 1.22}, follow, 0, causeCentre, "forward by about 45 mm"},
-		{"weight back and left", []float64{0.75, 1, 1.25, 1}, nil, 0, causeCentre, "back and left"},
+		{"weight forward", []float64{1.22, 0.78, 0.78, 1.22}, nil, 0, causeCentre, "weight off centre, forward; how far cannot be told: the lift is not known"},
+		{"weight forward, speeds follow", []float64{1.22, 0.78, 0.78, 1.22}, follow, 0, causeCentre, "forward; how far cannot be told: the tether is taut"},
+		{"weight back and left", []float64{0.75, 1, 1.25, 1}, nil, 0, causeCentre + ", or m3 pulls less", "back and left"},
 		{"weight right", []float64{1.22, 1.22, 0.78, 0.78}, nil, 0, causeCentre, "centre, right"},
 		{"twist", []float64{1.24, 0.76, 1.24, 0.76}, nil, 0, causeTwist, "every other motor"},
 		{"one motor, no speeds", []float64{0.9, 0.9, 1.3, 0.9}, nil, 0, causeProp, "m3"},
 		{"damaged propeller: speed follows", []float64{0.9, 0.9, 1.3, 0.9}, follow, 0, causeProp, "m3"},
-		{"weak motor: speed does not", []float64{0.9, 0.9, 1.3, 0.9}, level, 0, causeMotor, "its speed is 0.69"},
-		{"one speed counted by half", []float64{0.9, 0.9, 1.3, 0.9}, half, 0, causeProp, "m3"},
-		{"hold-down", []float64{1.22, 0.78, 0.78, 1.22}, follow, 0.03, causeWindup, "pitch drifted by 0.1"},
+		{"weak motor: speed does not", []float64{0.9, 0.9, 1.3, 0.9}, level, 0, causeMotor, "its speed is 0.74"},
+		{"one speed counted by half", []float64{0.9, 0.9, 1.3, 0.9}, half, 0, causeProp, "the speed of m2 reads half or double: a miscount"},
+		{"one speed counted double", []float64{0.9, 0.9, 1.3, 0.9}, double, 0, causeProp, "the speed of m4 reads half or double: a miscount"},
+		{"that of the motor itself", []float64{0.9, 0.9, 1.3, 0.9}, own, 0, causeProp, "the speed of m3 reads half or double: a miscount"},
+		{"single lines misread by half", []float64{0.9, 0.9, 1.3, 0.9}, nowAndThen(), 0, causeProp, "m3"},
+		{"hold-down", []float64{1.22, 0.78, 0.78, 1.22}, follow, 0.03, causeWindup, "pitch drifted by 0.2"},
 		{"weight and twist at once", []float64{1.3, 0.7, 1, 1}, nil, 0, causeMixed, "m2"},
 	}
 	for _, c := range tests {
@@ -50,7 +62,7 @@ func TestImbalanceCauses(t *testing.T) {
 			}
 			streams := []stream{inFlight, {decode.Out, 100, 0, 0.05, func(t float64) []float64 { return hold(0.4, grow(t), tr.rng)(t) }},
 				{decode.Axes, 200, 0, 0.05, func(t float64) []float64 {
-					return []float64{tr.rng.NormFloat64(), tr.rng.NormFloat64(), 0, 0, 0, 0, 0, c.drift * t, 0, 0.4}
+					return []float64{tr.rng.NormFloat64(), tr.rng.NormFloat64(), 0, 0, 160 * c.drift, 0, 0, c.drift * t, 0, 0.4}
 				}}}
 			if c.speed != nil {
 				streams = append(streams, stream{decode.ERPM, 50, 0, 0.05, func(t float64) []float64 {
@@ -68,7 +80,7 @@ func TestImbalanceCauses(t *testing.T) {
 			}
 			f := Finding{Where: r[0].where, Level: r[0].level} // the story of the full differences
 			s := tr.d.Describe(&tr.b, f)
-			if s.Cause != c.cause || !strings.Contains(s.Text, c.says) {
+			if s.Cause != c.cause || !strings.Contains(s.Text, c.says) || strings.Contains(c.name, "misread") && strings.Contains(s.Text, "miscount") {
 				t.Errorf("got %q: %s (action %q, %v)", s.Cause, s.Text, s.Action, s.More)
 			}
 		})
@@ -89,7 +101,7 @@ func causesNamedRight(t *testing.T, differ, least, most float64) {
 	rng := rand.New(rand.NewPCG(9, 9))
 	const trials = 300
 	for _, name := range []string{"quad-x", "hex-x", "octo-x"} {
-		fr, _ := airframeOf(name)
+		fr, _ := airframeOf(&craft.Craft{Layout: name})
 		right, wrong := map[string]int{}, map[string]int{}
 		for _, cause := range []string{causeCentre, causeTwist, causeProp} {
 			for range trials {
@@ -115,7 +127,7 @@ func causesNamedRight(t *testing.T, differ, least, most float64) {
 				var s Story
 				b := Bench{Craft: craft.Craft{Layout: name}}
 				m := fr.split(thrust)
-				d.shape(&b, &fr, thrust, worst, &m, &s)
+				d.shape(&b, &fr, thrust, worst, &m, false, &s)
 				// Where a weight lies along an arm, the motor is named beside it.
 				named, _, _ := strings.Cut(s.Cause, ", or ")
 				switch named {

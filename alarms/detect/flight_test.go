@@ -55,8 +55,13 @@ func flag(so bool) float64 {
 // fly replays a file as lines of our protocol: outputs by count, armed while
 // any output is over zero, on the ground under 0.02 m.
 func fly(t *testing.T, d Detector, name string) *trial {
+	return flyAs(t, d, name, craft.Craft{Layout: "quad-x", Motors: 4, Cells: 1, Hold: craft.Tether})
+}
+
+// flyAs is the same with a craft of its own.
+func flyAs(t *testing.T, d Detector, name string, c craft.Craft) *trial {
 	rows := flight(t, name)
-	tr := newTrial(d, craft.Craft{Layout: "quad-x", Motors: 4, Cells: 1, Hold: craft.Tether})
+	tr := newTrial(d, c)
 	rates := name[0] == 'r'
 	for _, r := range rows {
 		at := int64(math.Round(r[0] * 1e6))

@@ -41,20 +41,25 @@ const (
 )
 
 // outputImbalance tells of a motor whose output is far from the others' in a
-// steady hold.
+// steady hold, or from what it was in the sessions that were accepted.
 type outputImbalance struct {
 	out   bins // motor outputs
-	speed bins // rotor speeds
-	hold  drift
+	speed bins // rotor speeds, electrical
+	wind  winding
+	lean  leaning
+	lift  trace        // load cells
 	mean  *window.Ring // mean output of each bin
 	busy  int64        // a stick or a demand asked for something then, -1 never
 	fresh bool         // a bin has ended since the last look
 
 	share  [decode.MaxMotors]float64 // output over the mean, 0 not measured
+	norm   [decode.MaxMotors]norm    // what the accepted sessions showed
+	met    bool                      // they could be judged by, at some time
 	worst  int
 	whole  bool // the window holds a second
 	flying bool
 	steady bool
+	past   run // the steady seconds of this run
 
 	up    Where // motor that rings, 0 none
 	level Priority
@@ -62,7 +67,7 @@ type outputImbalance struct {
 
 // NewOutputImbalance returns the detector of output-imbalance.
 func NewOutputImbalance() Detector {
-	d := &outputImbalance{mean: window.New(shareLen), out: newBins(), speed: newBins(), hold: newDrift()}
+	d := &outputImbalance{mean: window.New(shareLen), out: newBins(), speed: newBins(), wind: newWinding(), lean: newLeaning(), lift: newTrace()}
 	d.Reset()
 	return d
 }
@@ -73,7 +78,10 @@ func (*outputImbalance) Kind() Kind { return OutputImbalance }
 func (d *outputImbalance) Reset() {
 	d.out.clear()
 	d.speed.clear()
-	d.hold.clear()
+	d.wind.clear()
+	d.lean.clear()
+	d.lift.clear()
+	d.past.clear()
 	d.mean.Clear()
 	d.busy = -1
 	d.fresh, d.whole, d.flying, d.steady = false, false, false, false
@@ -92,12 +100,16 @@ func (d *outputImbalance) Observe(b *Bench, in *Input) {
 	case decode.ERPM:
 		d.speed.take(&b.ERPM, b.Motors, in.At)
 	case decode.Axes:
-		d.hold.take(b, in.At)
+		d.wind.take(b, in.At)
 		for i := range b.Demand {
 			if b.Demand[i].OK && math.Abs(b.Demand[i].V) > busyDemand {
 				d.busy = in.At
 			}
 		}
+	case decode.Load:
+		d.lift.take(b.Load, in.At)
+	case decode.Accel:
+		d.lean.take(b, in.At)
 	case decode.State:
 		for _, s := range b.Stick[1:] {
 			if s.OK && math.Abs(s.V) > busyStick {
@@ -136,7 +148,7 @@ func (d *outputImbalance) look(b *Bench) {
 	sum, n := 0.0, 0
 	for i := range b.Motors {
 		d.share[i] = 0
-		if d.out.ring[i].Count() < shareLeast {
+		if !d.measured(i) {
 			continue
 		}
 		d.share[i] = d.out.ring[i].Mean()
@@ -151,11 +163,26 @@ func (d *outputImbalance) look(b *Bench) {
 		if d.share[i] == 0 && d.out.ring[i].Count() < shareLeast {
 			continue
 		}
-		d.share[i] *= float64(n) / sum
-		if d.worst < 0 || d.off(i) > d.off(d.worst) {
+		d.share[i] *= float64(n) / sum // those that are not measured stay 0
+	}
+	d.normal(b, level)
+	for i := range b.Motors {
+		if d.measured(i) && (d.worst < 0 || d.further(b, i, d.worst)) {
 			d.worst = i
 		}
 	}
+}
+
+// measured reports whether motor i told its output for most of the second.
+func (d *outputImbalance) measured(i int) bool { return d.out.ring[i].Count() >= shareLeast }
+
+// further reports whether motor i is further out than motor j: by its level,
+// then by how far it is from the mean.
+func (d *outputImbalance) further(b *Bench, i, j int) bool {
+	if p, q := d.rings(b, i, 0), d.rings(b, j, 0); p != q {
+		return p > q
+	}
+	return d.off(i) > d.off(j)
 }
 
 // off returns how far motor i is from the mean.
@@ -171,53 +198,46 @@ func (d *outputImbalance) Judge(b *Bench, dst []Finding) []Finding {
 	}
 	if !b.ArmedOrUnknown() || d.whole && !d.flying {
 		d.up, d.level = 0, None
+		d.past.clear()
 		return dst
 	}
 	quiet := d.busy < 0 || b.Now-d.busy > shareTime
 	if !d.whole || !d.steady || !quiet {
 		if d.up != 0 { // cannot be judged now: a hole or a moving stick makes nothing better
-			dst = append(dst, Finding{Where: d.up, Value: d.off(d.motor()), Limit: imbalanceLimit(b, d.level)})
+			dst = append(dst, Finding{Where: d.up}) // nor is there a new word to say of it
 		}
 		return dst
 	}
+	d.remember(b)
+	d.compare(b)
 	if d.up != 0 {
 		f, ok := d.keep(b)
-		next := imbalanceLevel(b, d.off(d.worst))
-		if ok && (next <= d.level || d.off(d.worst) < f.Value+shareBand) {
+		next, up := d.rings(b, d.worst, 0), d.motor()
+		if ok && (next <= d.level || d.off(d.worst) < d.off(up)+shareBand && !d.changed(b, d.worst, 0)) {
 			return append(dst, f)
 		}
 		d.up, d.level = 0, None
 	}
-	v := d.off(d.worst)
-	if d.level = imbalanceLevel(b, v); d.level == None {
+	if d.level = d.rings(b, d.worst, 0); d.level == None {
 		return dst
 	}
 	d.up = Motor(d.worst)
-	return append(dst, Finding{Where: d.up, Level: d.level, Value: v, Limit: imbalanceLimit(b, d.level)})
+	f := Finding{Where: d.up, Level: d.level}
+	f.Value, f.Limit = d.figure(b, d.worst, d.level)
+	return append(dst, f)
 }
 
 // motor is the index of the motor that rings.
-func (d *outputImbalance) motor() int {
-	for i := range d.share {
-		if d.up == Motor(i) {
-			return i
-		}
-	}
-	return 0
-}
+func (d *outputImbalance) motor() int { return d.motorOf(d.up) }
 
 // keep holds the motor that rings, each level down to its own deadband.
 func (d *outputImbalance) keep(b *Bench) (Finding, bool) {
-	v := d.off(d.motor())
-	level := imbalanceLevel(b, v)
+	i := d.motor()
+	level, held := d.rings(b, i, 0), false
 	for l := d.level; l > level; l-- {
-		if over(v, imbalanceLimit(b, l)-shareBand) {
-			if l == Low {
-				// Under the lowest limit but inside its band: neither raised nor gone.
-				d.level = Low
-				return Finding{Where: d.up, Value: v, Limit: imbalanceLimit(b, Low)}, true
-			}
-			level = l
+		if d.meets(b, i, l, shareBand) {
+			// Under the lowest limit but inside its band: neither raised nor gone.
+			level, held = l, l == Low
 			break
 		}
 	}
@@ -225,16 +245,41 @@ func (d *outputImbalance) keep(b *Bench) (Finding, bool) {
 		return Finding{}, false
 	}
 	d.level = level
-	return Finding{Where: d.up, Level: level, Value: v, Limit: imbalanceLimit(b, level)}, true
+	f := Finding{Where: d.up, Level: level}
+	f.Value, f.Limit = d.figure(b, i, level)
+	if held {
+		f.Level = None
+	}
+	return f, true
 }
 
-func imbalanceLevel(b *Bench, v float64) Priority {
+// rings is the highest level that motor i meets, limits lowered by slack.
+func (d *outputImbalance) rings(b *Bench, i int, slack float64) Priority {
 	for l := High; l > Note; l-- {
-		if over(v, imbalanceLimit(b, l)) {
+		if d.meets(b, i, l, slack) {
 			return l
 		}
 	}
 	return None
+}
+
+// meets reports whether motor i meets a level. What the accepted sessions
+// showed of this motor rings neither low nor medium.
+func (d *outputImbalance) meets(b *Bench, i int, l Priority, slack float64) bool {
+	if l < High && l > Low && d.changed(b, i, slack) {
+		return true
+	}
+	return over(d.off(i), imbalanceLimit(b, l)-slack) && (l == High || !d.known(i, slack))
+}
+
+// figure is the value and the limit by which motor i is at a level: those of
+// the measure that is the furthest past its limit.
+func (d *outputImbalance) figure(b *Bench, i int, l Priority) (value, limit float64) {
+	value, limit = d.off(i), imbalanceLimit(b, l)
+	if n := &d.norm[i]; l == Medium && n.there && (d.known(i, 0) || n.off*limit > value*n.width) {
+		return n.off, n.width
+	}
+	return value, limit
 }
 
 func imbalanceLimit(b *Bench, l Priority) float64 {
@@ -261,5 +306,5 @@ func (d *outputImbalance) Missing(b *Bench) string {
 	case n < 3:
 		return "outputs of three motors or more needed"
 	}
-	return ""
+	return d.baselineLacks(b)
 }

@@ -5,7 +5,10 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/mat"
+
+	"tetherbell/decode/craft"
 )
 
 var layouts = []string{"quad-x", "quad-plus", "hex-x", "octo-x", "tri"}
@@ -25,7 +28,7 @@ func TestAirframes(t *testing.T) {
 		{"hex-x", 0, math.Sqrt(3) / 2, 0.5}, {"hex-x", 1, 0, 1}, {"hex-x", 5, math.Sqrt(3) / 2, -0.5},
 		{"tri", 0, 0.5, math.Sqrt(3) / 2}, {"tri", 1, -1, 0}, {"tri", 2, 0.5, -math.Sqrt(3) / 2},
 	} {
-		f, ok := airframeOf(c.layout)
+		f, ok := airframeOf(&craft.Craft{Layout: c.layout})
 		if !ok {
 			t.Fatal(c.layout)
 		}
@@ -33,7 +36,7 @@ func TestAirframes(t *testing.T) {
 		near(t, c.layout+" y", c.y, f.arms[c.motor].y, 1e-12)
 	}
 	for _, w := range []string{"custom", "", "hex-y"} {
-		if _, ok := airframeOf(w); ok {
+		if _, ok := airframeOf(&craft.Craft{Layout: w}); ok {
 			t.Errorf("%q has no known places", w)
 		}
 	}
@@ -44,7 +47,7 @@ func TestAirframes(t *testing.T) {
 // 0.2*cos 45 = 0.1414 arms forward. The same left and right: right motors
 // stronger push the left side down, so roll is negative and weight is right.
 func TestModesByHand(t *testing.T) {
-	f, _ := airframeOf("quad-x")
+	f, _ := airframeOf(&craft.Craft{Layout: "quad-x"})
 	m := f.split([]float64{1.2, 0.8, 0.8, 1.2})
 	near(t, "pitch", 0.2*math.Sqrt2, m.pitch, 1e-12)
 	near(t, "forward", 0.1*math.Sqrt2, m.forward, 1e-12)
@@ -67,7 +70,7 @@ func TestModesByHand(t *testing.T) {
 func TestModesAgainstLeastSquares(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 6))
 	for _, name := range layouts {
-		f, _ := airframeOf(name)
+		f, _ := airframeOf(&craft.Craft{Layout: name})
 		cols := 3
 		if f.twist {
 			cols = 4
@@ -104,10 +107,97 @@ func TestModesAgainstLeastSquares(t *testing.T) {
 	}
 }
 
+// Random layouts of one's own against gonum's QR factors and, where columns
+// depend on each other, its singular values: what is left is the same, whatever
+// weights a solver picks.
+func TestCustomModesAgainstLeastSquares(t *testing.T) {
+	rng := rand.New(rand.NewPCG(7, 8))
+	for trial := range 300 {
+		n := 3 + rng.IntN(6)
+		c := craft.Craft{Layout: "custom"}
+		bearing := 0.0
+		for range n {
+			bearing += 5 + rng.Float64()*(340/float64(n)-5)
+			c.Arms = append(c.Arms, craft.Arm{BearingDeg: bearing, LengthMM: 60 + 300*rng.Float64(), Clockwise: trial%5 == 0 || rng.IntN(2) == 0})
+		}
+		f, ok := airframeOf(&c)
+		require.True(t, ok)
+		thrust := make([]float64, n)
+		for i := range thrust {
+			thrust[i] = 0.5 + rng.Float64()
+		}
+		e, _ := differences(thrust)
+		cols := f.columns()
+		a := mat.NewDense(n, len(cols), nil)
+		for i := range n {
+			for k := range cols {
+				a.Set(i, k, cols[k][i])
+			}
+		}
+		y := mat.NewVecDense(n, e[:n])
+		m := f.split(thrust)
+		var svd mat.SVD
+		require.True(t, svd.Factorize(a, mat.SVDThin))
+		rank := 0
+		values := svd.Values(nil)
+		for _, v := range values {
+			if v > 1e-9*values[0] {
+				rank++
+			}
+		}
+		var x mat.VecDense
+		svd.SolveVecTo(&x, y, rank)
+		var r mat.VecDense
+		r.MulVec(a, &x)
+		r.SubVec(y, &r)
+		near(t, "rest", r.Norm(2)/math.Sqrt(float64(n)), m.rest, 1e-7)
+		if rank < len(cols) || n < len(cols) {
+			continue
+		}
+		var qr mat.QR
+		qr.Factorize(a)
+		require.NoError(t, qr.SolveVecTo(&x, false, y))
+		near(t, "roll", x.AtVec(1), m.roll, 1e-9)
+		near(t, "pitch", x.AtVec(2), m.pitch, 1e-9)
+		if f.twist {
+			near(t, "yaw", x.AtVec(3), m.yaw, 1e-9)
+		}
+	}
+}
+
+// A custom layout that stands as quad-x does is quad-x; and one whose front
+// arms are longer has its middle ahead of where they meet: by hand, arms of 200
+// at 45 and 315 degrees and of 100 at 135 and 225: 141.42 and -70.71 mm, their
+// middle at 35.36 mm.
+func TestCustomAirframe(t *testing.T) {
+	arms := func(front, rear float64) []craft.Arm {
+		return []craft.Arm{{BearingDeg: 45, LengthMM: front}, {BearingDeg: 135, LengthMM: rear, Clockwise: true},
+			{BearingDeg: 225, LengthMM: rear}, {BearingDeg: 315, LengthMM: front, Clockwise: true}}
+	}
+	same, ok := airframeOf(&craft.Craft{Layout: "custom", Arms: arms(157.5, 157.5)})
+	require.True(t, ok)
+	want, _ := airframeOf(&craft.Craft{Layout: "quad-x", ArmMM: 157.5})
+	for i := range 4 {
+		near(t, "x", want.arms[i].x, same.arms[i].x, 1e-12)
+		near(t, "y", want.arms[i].y, same.arms[i].y, 1e-12)
+		near(t, "turn", want.arms[i].turn, same.arms[i].turn, 0)
+	}
+	near(t, "arm", 157.5, same.mm, 1e-9)
+	long, _ := airframeOf(&craft.Craft{Layout: "custom", Arms: arms(200, 100)})
+	near(t, "ahead", (141.4214-35.3553)/150, long.arms[0].x, 1e-6)
+	near(t, "behind", (-70.7107-35.3553)/150, long.arms[1].x, 1e-6)
+	m := long.split([]float64{1, 1, 1, 1})
+	near(t, "all alike: nothing off centre", 0, math.Hypot(m.forward, m.right), 1e-12)
+	one, _ := airframeOf(&craft.Craft{Layout: "custom", Arms: []craft.Arm{{BearingDeg: 60, LengthMM: 100}, {BearingDeg: 180, LengthMM: 100}, {BearingDeg: 300, LengthMM: 100}}})
+	if one.twist {
+		t.Error("propellers that all turn one way have no yaw mode")
+	}
+}
+
 // Pure causes leave nothing when they are taken out, and others leave much.
 func TestUnexplained(t *testing.T) {
 	for _, name := range layouts {
-		f, _ := airframeOf(name)
+		f, _ := airframeOf(&craft.Craft{Layout: name})
 		centred, twisted, alone := make([]float64, f.count), make([]float64, f.count), make([]float64, f.count)
 		for i := range f.count {
 			centred[i] = 1 + 0.2*(0.8*f.arms[i].x+0.3*f.arms[i].y)

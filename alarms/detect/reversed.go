@@ -236,7 +236,7 @@ func (d *reversedResponse) Describe(b *Bench, f Finding) Story {
 
 // Missing: sticks, and what answers them.
 func (d *reversedResponse) Missing(b *Bench) string {
-	_, frame := airframeOf(b.Craft.Layout)
+	_, frame := airframeOf(&b.Craft)
 	_, outs := b.MeanOut()
 	for i := range 3 {
 		switch {

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"tetherbell/decode"
+	"tetherbell/decode/craft"
 )
 
 // A loopCase is a craft whose stick, demand, controller and motors answer each
@@ -82,7 +83,7 @@ func (c *loopCase) trialOf(tr *trial, seconds float64) *trial {
 	all := c.play(seconds)
 	begin := float64(tr.b.Now) / 1e6
 	at := func(t float64) loopState { return all[min(max(int((t-begin)*1000), 0), len(all)-1)] }
-	f, _ := airframeOf("quad-x")
+	f, _ := airframeOf(&craft.Craft{Layout: "quad-x"})
 	st := stream{decode.State, c.stateHz, 0.05, c.loss, func(t float64) []float64 {
 		v := state(c.armed, 0, 1, 0.3)
 		v[4+c.axis] = math.Round(c.stick(t-begin)*1000) / 1000

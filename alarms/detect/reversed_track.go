@@ -287,7 +287,7 @@ func (d *reversedResponse) newestMove(axis int) bool {
 // differences are what the motors do about roll and pitch, by the layout: the
 // parts of their outputs that would turn the craft the positive way.
 func (d *reversedResponse) differences(b *Bench, at int64) {
-	f, ok := airframeOf(b.Craft.Layout)
+	f, ok := airframeOf(&b.Craft)
 	if !ok || f.count != b.Motors {
 		return
 	}

@@ -62,6 +62,9 @@ func demo(ctx context.Context, con *console, name string, p *play, f *flags) err
 	if err != nil {
 		return err
 	}
+	if f.craft == "" {
+		c.Known = con.baselines(ctx)
+	}
 	sc, err := p.open(ctx, name)
 	if err != nil {
 		return err

@@ -17,6 +17,8 @@ import (
 	"syscall"
 
 	"github.com/spf13/cobra"
+
+	"tetherbell/decode/craft"
 )
 
 // version is what --version and recordings say.
@@ -43,7 +45,8 @@ func main() {
 type console struct {
 	in       io.Reader
 	out, err io.Writer
-	code     int // what a command that ran without error ends with
+	code     int               // what a command that ran without error ends with
+	known    *[]craft.Baseline // baselines kept by name, once they were looked for
 }
 
 // note tells something that is no error, on standard error.
@@ -118,7 +121,7 @@ It advises. It is no certified safety device and it stops no motor.`,
 	root.SetVersionTemplate("tetherbell {{.Version}}\n")
 	root.SuggestionsMinimumDistance = 2
 	root.AddCommand(newDemo(con), newWatch(con), newReplay(con), newCheck(con),
-		newSettings(con), newCraft(con), newSimulate(con), newPorts(con), newSound(con))
+		newAccept(con), newSettings(con), newCraft(con), newSimulate(con), newPorts(con), newSound(con))
 	ownWords(root)
 	return root
 }

@@ -105,6 +105,9 @@ func watch(ctx context.Context, con *console, name string, f *flags) error {
 	if err != nil {
 		return err
 	}
+	if f.craft == "" {
+		c.Known = con.baselines(ctx)
+	}
 	l := &live{con: con, name: name, file: name, mode: f.sound}
 	capacity, err := l.openSource(name, f, &c)
 	if err != nil {
@@ -251,10 +254,14 @@ func headOf(it *link.Item) head {
 	return head{SessionHeader: h, there: ok, baud: h.Baud}
 }
 
-// craft returns the craft that the day was judged by. One that is not
-// understood is said, and the bridge's own lines must do.
+// craft returns the craft that the day was judged by, with the baseline of that
+// day. One that is not understood is said, and the bridge's own lines must do.
+// A recording without a header had no such day: what is kept by name may help.
 func (h *head) craft(con *console, path string) craft.Craft {
-	if !h.there || len(h.SessionHeader.Craft) == 0 || string(h.SessionHeader.Craft) == "null" {
+	if !h.there {
+		return craft.Craft{Known: con.baselines(context.Background())}
+	}
+	if len(h.SessionHeader.Craft) == 0 || string(h.SessionHeader.Craft) == "null" {
 		return craft.Craft{}
 	}
 	c, err := craft.ParseJSON(h.SessionHeader.Craft)

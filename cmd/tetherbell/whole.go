@@ -74,6 +74,7 @@ func readError(ctx context.Context, what, path string, err error) error {
 	return fmt.Errorf("read %s %s: %w", what, path, err)
 }
 
+// loadCraft reads a craft file, and the baseline that is kept beside it.
 func loadCraft(ctx context.Context, path string) (craft.Craft, error) {
 	if path == "" {
 		return craft.Craft{}, nil
@@ -90,7 +91,8 @@ func loadCraft(ctx context.Context, path string) (craft.Craft, error) {
 		}
 		return c, hinted(err, craftExample)
 	}
-	return c, nil
+	c.Baseline, err = readBaseline(ctx, craft.BaselinePath(path))
+	return c, err
 }
 
 const craftExample = "an example with every key in it is printed by: tetherbell craft --example"

@@ -1,6 +1,7 @@
 package craft
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -42,6 +43,8 @@ var bounds = []bound{
 	{"cells", func(c *Craft) float64 { return float64(c.Cells) }, 1, MaxCells, "count the cells of the pack in series"},
 	{"hold_rated_n", func(c *Craft) float64 { return c.HoldRatedN }, 1, 20_000, "write the rated load of the stand in newtons"},
 	{"rated_a", func(c *Craft) float64 { return c.RatedA }, 0.1, 1000, "write the most current in amperes that pack, leads and drives bear"},
+	{"arm_mm", func(c *Craft) float64 { return c.ArmMM }, MinArmMM, MaxArmMM, "write the millimetres from the middle of the motors to one of them"},
+	{"pack_g", func(c *Craft) float64 { return c.PackG }, MinMassG, MaxMassG, "write the mass of the pack alone, in grams"},
 	{"idle_ready", func(c *Craft) float64 { return c.IdleReady }, 0.001, 1, "write the motor output at armed idle as a share of 1, such as 0.05"},
 	{"idle_least", func(c *Craft) float64 { return c.IdleLeast }, 0.001, 1, "write the least motor output in flight as a share of 1, such as 0.06"},
 
@@ -119,6 +122,13 @@ func (c Craft) Check() error {
 	if c.Poles%2 != 0 {
 		return &FieldError{Key: "magnet_poles", Problem: fmt.Sprintf("%d is odd", c.Poles), Hint: boundOf("magnet_poles").hint}
 	}
+	if err := errors.Join(c.checkArms(), c.checkBaselines()); err != nil {
+		return firstOf(err)
+	}
+	if c.PackG > 0 && c.MassG > 0 && c.PackG >= c.MassG {
+		return &FieldError{Key: "pack_g", Problem: fmt.Sprintf("%s g, but the whole craft has %s g", plain(c.PackG), plain(c.MassG)),
+			Hint: "pack_g is the pack alone, mass_g the craft with it"}
+	}
 	full := c
 	full.Limits = c.Limits.WithDefaults(c.DiameterMM)
 	for _, o := range orders {
@@ -154,6 +164,14 @@ func (c Craft) checkWords() error {
 // checkLayout compares layout and motors of one file. What is merged from a
 // file and a bridge is not held to it: a wrong word must not stop the watch.
 func (c Craft) checkLayout() error {
+	switch {
+	case len(c.Arms) > 0 && c.Layout != custom:
+		return &FieldError{Key: "arm", Problem: "arms are of layout custom alone", Hint: `write layout = "custom", or leave the arms out`}
+	case c.ArmMM > 0 && c.Layout == custom:
+		return &FieldError{Key: "arm_mm", Problem: "layout custom has no common arm", Hint: "write an [[arm]] for each motor"}
+	case len(c.Arms) > 0 && c.Motors > 0 && c.Motors != len(c.Arms):
+		return &FieldError{Key: "motors", Problem: fmt.Sprintf("%d motors, but %d arms", c.Motors, len(c.Arms)), Hint: "write an [[arm]] for each motor"}
+	}
 	n := layoutMotors[c.Layout]
 	if n == 0 || c.Motors == 0 || c.Motors == n {
 		return nil

@@ -27,6 +27,11 @@ type Craft struct {
 	Hold       Hold    `toml:"hold,omitempty" json:"hold,omitempty"`   // default tether
 	HoldRatedN float64 `toml:"hold_rated_n,omitempty" json:"hold_rated_n,omitempty"`
 	RatedA     float64 `toml:"rated_a,omitempty" json:"rated_a,omitempty"` // most current of the pack, its leads or the drives, A
+	ArmMM      float64 `toml:"arm_mm,omitempty" json:"arm_mm,omitempty"`   // from the motors' middle to a motor, mm; of all layouts but custom
+	PackG      float64 `toml:"pack_g,omitempty" json:"pack_g,omitempty"`   // the pack alone, g
+
+	// Arms are those of layout custom, m1 first.
+	Arms []Arm `toml:"arm,omitempty" json:"arm,omitempty"`
 
 	IdleReady float64 `toml:"idle_ready,omitempty" json:"idle_ready,omitempty"` // output when armed, stick at zero
 	IdleLeast float64 `toml:"idle_least,omitempty" json:"idle_least,omitempty"` // least output in flight
@@ -36,6 +41,20 @@ type Craft struct {
 
 	Limits   Limits   `toml:"limits,omitempty" json:"limits,omitzero"`
 	Settings Settings `toml:"settings,omitempty" json:"settings,omitzero"`
+
+	// Baseline is what this craft showed in the sessions that were accepted. It
+	// has a file of its own beside the craft file.
+	Baseline Baseline `toml:"-" json:"baseline,omitzero"`
+	// Known are baselines kept by name, of which the one of the craft that the
+	// bridge names comes into force where Baseline is empty.
+	Known []Baseline `toml:"-" json:"known,omitempty"`
+}
+
+// An Arm is where one motor of a custom layout sits.
+type Arm struct {
+	BearingDeg float64 `toml:"bearing_deg" json:"bearing_deg"` // from the nose, clockwise seen from above, 0..360
+	LengthMM   float64 `toml:"length_mm" json:"length_mm"`     // from the middle of the craft
+	Clockwise  bool    `toml:"clockwise" json:"clockwise"`     // the propeller turns clockwise seen from above
 }
 
 // Limits are the thresholds of the alarms. Zero means the default, which

@@ -17,12 +17,15 @@ var heron = Craft{
 	Hold: Tether, IdleReady: 0.08, IdleLeast: 0.10,
 }
 
+// same compares two craft, their arms and baselines included.
+func same(a, b Craft) bool { return reflect.DeepEqual(a, b) }
+
 func TestExample(t *testing.T) {
 	c, err := Parse(Example())
 	if err != nil {
 		t.Fatal(err)
 	}
-	if c != heron {
+	if !same(c, heron) {
 		t.Errorf("got %+v, want %+v", c, heron)
 	}
 }
@@ -129,6 +132,21 @@ func TestParseRefuses(t *testing.T) {
 		{"order, upper one set", "[limits]\nimbalance_high = 0.2", "limits.imbalance_high", 2, "imbalance_medium 0.25 must be less"},
 		{"never clears", "[limits]\nbad_share = 0.01", "limits.bad_share", 2, "bad_share_clear 0.02"},
 		{"near lift", "[limits]\nnear_lift_medium = 0.9", "limits.near_lift_medium", 2, "near_lift_high 0.9"},
+		{"arms without their layout", arms(3), "arm", 1, "layout custom alone"},
+		{"common arm of a custom layout", "layout = \"custom\"\narm_mm = 150", "arm_mm", 2, "no common arm"},
+		{"two arms", "layout = \"custom\"\n" + arms(2), "arm", 2, "2 arms are not within 3..8"},
+		{"arms against motors", "motors = 4\nlayout = \"custom\"\n" + arms(3), "motors", 1, "4 motors, but 3 arms"},
+		{"bearing that goes back", "layout = \"custom\"\n" + arms(3) + "[[arm]]\nbearing_deg = 100\nlength_mm = 90", "arm.4.bearing_deg", 15, "not more than"},
+		{"bearing over the circle", "layout = \"custom\"\n" + arms(3) + "[[arm]]\n\nbearing_deg = 361", "arm.4.bearing_deg", 16, "0..360"},
+		{"arm without a length", "layout = \"custom\"\n" + arms(3) + "[[arm]]\nbearing_deg = 301", "arm.4.length_mm", 14, "0 is not within 10..5000"},
+		{"length that is no number", "layout = \"custom\"\n" + arms(3) + "[[arm]]\nbearing_deg = 301\nlength_mm = nan", "arm.4.length_mm", 16, "NaN"},
+		{"unknown key of an arm", "layout = \"custom\"\n" + arms(3) + "[[arm]]\nbearing = 301", "arm.bearing", 15, "no such key"},
+		{"key of an arm outside", "bearing_deg = 45", "bearing_deg", 1, "below an [[arm]]"},
+		{"turn that is a number", "[[arm]]\nclockwise = 1", "arm.clockwise", 2, "true or false"},
+		{"inline arms", "layout = \"custom\"\narm = [{bearing_deg = 1, length_mm = 90}, {bearing_deg = 2, length_mm = 9}, {bearing_deg = 3, length_mm = 90}]", "arm.2.length_mm", 2, "9 is not"},
+		{"zero common arm", "arm_mm = 0", "arm_mm", 1, "leave the key out"},
+		{"pack heavier than the craft", "mass_g = 655\npack_g = 655", "pack_g", 2, "655 g, but the whole craft has 655 g"},
+		{"a baseline in a craft file", "[baseline]", "baseline", 1, "no such key"},
 		{"no value", "motors", "", 1, "key = value"},
 		{"noise", "\x00\x01\x02", "", 1, "key = value"},
 		{"large", strings.Repeat("# bog\n", 12_000), "", 0, "64 KiB"},
@@ -143,7 +161,7 @@ func TestParseRefuses(t *testing.T) {
 			if fe.Key != c.key || fe.Line != c.line || !strings.Contains(err.Error(), c.says) {
 				t.Errorf("got key %q line %d: %v", fe.Key, fe.Line, err)
 			}
-			if got != (Craft{}) {
+			if !same(got, Craft{}) {
 				t.Errorf("a refused file gives %+v", got)
 			}
 		})
@@ -159,12 +177,14 @@ func TestParseTakes(t *testing.T) {
 		{"a byte order mark and CRLF", "\xEF\xBB\xBFmotors = 4\r\nmass_g = 655\r\n", Craft{Motors: 4, MassG: 655}},
 		{"a stand", "hold = \"stand\"\nhold_rated_n = 60", Craft{Hold: Stand, HoldRatedN: 60}},
 		{"custom layout", "layout = \"custom\"\nmotors = 5", Craft{Layout: "custom", Motors: 5}},
+		{"a custom layout with its arms", "layout = \"custom\"\n" + arms(3), Craft{Layout: "custom", Arms: threeArms}},
+		{"no arms at all", "arm = []", Craft{}},
 		{"a slipped idle is judged, not refused", "idle_ready = 0.8", Craft{IdleReady: 0.8}},
 		{"dotted limits", "limits.bad_share = 0.1\nlimits.bad_share_clear = 0.05", Craft{Limits: Limits{BadShare: 0.1, BadShareClear: 0.05}}},
 	}
 	for _, c := range cases {
 		got, err := Parse([]byte(c.text))
-		if err != nil || got != c.want {
+		if err != nil || !same(got, c.want) {
 			t.Errorf("%s: got %+v, %v", c.name, got, err)
 		}
 	}
@@ -178,7 +198,7 @@ func TestLoad(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if c, err := Load(good); err != nil || c != heron {
+	if c, err := Load(good); err != nil || !same(c, heron) {
 		t.Errorf("good: %+v, %v", c, err)
 	}
 	if _, err := Load(bad); err == nil || !strings.Contains(err.Error(), bad+":3: cells: 40 is not within 1..14") {
@@ -207,10 +227,13 @@ func TestCoastFollowsPropeller(t *testing.T) {
 // it is not.
 func TestFill(t *testing.T) {
 	full := heron
-	full.HoldRatedN, full.RatedA = 60, 90
+	full.HoldRatedN, full.RatedA, full.ArmMM, full.PackG = 60, 90, 158, 290
+	full.Arms = threeArms
+	full.Baseline = Baseline{Sessions: []Session{accepted(1)}}
+	full.Known = []Baseline{{Name: "Other", Sessions: []Session{accepted(2)}}}
 	full.Sensors, full.Settings = ListOf("axes", "out"), Settings{}.WithDefaults()
 	full.Limits = Limits{}.WithDefaults(178)
-	if got := (Craft{}).Fill(full); got != full {
+	if got := (Craft{}).Fill(full); !same(got, full) {
 		t.Errorf("empty filled: got %+v, want %+v", got, full)
 	}
 	v := reflect.ValueOf(full)
@@ -220,8 +243,10 @@ func TestFill(t *testing.T) {
 		}
 	}
 	other := Craft{Name: "Other", Layout: "tri", Motors: 3, Poles: 2, Blades: 2, DiameterMM: 1, MassG: 1, Cells: 1, Hold: Free,
-		HoldRatedN: 1, RatedA: 1, IdleReady: 1, IdleLeast: 1, Sensors: "temp", Settings: Settings{Roll: "r"}, Limits: Limits{Oscillation: 1, LineLoad: 1}}
-	if got := full.Fill(other); got != full {
+		HoldRatedN: 1, ArmMM: 10, PackG: 1, Arms: []Arm{{1, 20, true}, {2, 20, true}, {3, 20, true}},
+		Baseline: Baseline{Name: "x", Sessions: []Session{accepted(3)}}, Known: []Baseline{{Name: "y"}}, RatedA: 1, IdleReady: 1, IdleLeast: 1, Sensors: "temp", Settings: Settings{Roll: "r"},
+		Limits: Limits{Oscillation: 1, LineLoad: 1}}
+	if got := full.Fill(other); !same(got, full) {
 		t.Errorf("full changed: got %+v, want %+v", got, full)
 	}
 }
@@ -229,18 +254,23 @@ func TestFill(t *testing.T) {
 func TestJSON(t *testing.T) {
 	full := heron
 	full.Limits.TipRate = 90
+	full.Layout, full.Motors, full.Arms, full.PackG = "custom", 3, threeArms, 290
+	full.Baseline = Baseline{Sessions: []Session{accepted(1), accepted(2)}}
+	full.Known = []Baseline{{Name: "Other", Sessions: []Session{accepted(2)}}}
 	for _, c := range []Craft{{}, heron, full} {
 		data, err := json.Marshal(c)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if got, err := ParseJSON(data); err != nil || got != c {
+		if got, err := ParseJSON(data); err != nil || !same(got, c) {
 			t.Errorf("%s: got %+v, %v", data, got, err)
 		}
 	}
 	for _, text := range []string{``, `[]`, `{"motors":9}`, `{"motors":-4}`, `{"wheels":4}`, `{"limits":{"oscillation":-1}}`,
-		`{"hold":"rope"}`, `{"mass_g":1e400}`, `{} {}`, `{"name":"a\u0007"}`, `{"limits":{"bad_share":0.01}}`} {
-		if c, err := ParseJSON([]byte(text)); err == nil || c != (Craft{}) {
+		`{"hold":"rope"}`, `{"mass_g":1e400}`, `{} {}`, `{"name":"a\u0007"}`, `{"limits":{"bad_share":0.01}}`,
+		`{"arm":[{"bearing_deg":1,"length_mm":20,"clockwise":true}]}`, `{"pack_g":-1}`, `{"known":[{"session":[]}]}`,
+		`{"baseline":{"session":[{"seconds":9,"output":0.3,"shares":[1,1],"spreads":[0,0]}]}}`} {
+		if c, err := ParseJSON([]byte(text)); err == nil || !same(c, Craft{}) {
 			t.Errorf("%s: got %+v, %v", text, c, err)
 		}
 	}
@@ -255,13 +285,14 @@ func TestJSON(t *testing.T) {
 func FuzzParse(f *testing.F) {
 	f.Add(Example())
 	for _, s := range []string{"motors = 4", "mass_g = nan", "limits = { tip_rate = 150 }", "[limits]\noscillation = 0.1",
-		"limits.oscillation = 0.1", "[[limits]]", "name = '''x'''", "\"motors\" = 4", "a.b.c = [1, {d = 2}]", "sensors = [\"axes\"]", "[settings]\ngains = [\"*gain*\", \"stiff?\"]", "settings.roll = [[1]]", "\xEF\xBB\xBF", "x"} {
+		"limits.oscillation = 0.1", "[[limits]]", "name = '''x'''", "\"motors\" = 4", "a.b.c = [1, {d = 2}]", "sensors = [\"axes\"]", "[settings]\ngains = [\"*gain*\", \"stiff?\"]", "settings.roll = [[1]]", "\xEF\xBB\xBF", "x",
+		"layout = 'custom'\n" + arms(4), "arm = [{}, {length_mm = 1}]", "arm = [[1]]", "[[arm.x]]"} {
 		f.Add([]byte(s))
 	}
 	f.Fuzz(func(t *testing.T, text []byte) {
 		c, err := Parse(text)
 		if err != nil {
-			if c != (Craft{}) {
+			if !same(c, Craft{}) {
 				t.Fatalf("refused, yet %+v", c)
 			}
 			if strings.ContainsAny(err.Error(), "\n") {
@@ -276,7 +307,7 @@ func FuzzParse(f *testing.F) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if again, err := ParseJSON(data); err != nil || again != c {
+		if again, err := ParseJSON(data); err != nil || !same(again, c) {
 			t.Fatalf("%s: got %+v, %v; want %+v", data, again, err, c)
 		}
 	})

@@ -1,6 +1,9 @@
 package craft
 
-import "strconv"
+import (
+	"fmt"
+	"strconv"
+)
 
 // An InForce is one key of a craft file as it counts.
 type InForce struct {
@@ -37,6 +40,13 @@ func (c Craft) InForce() []InForce {
 			f.Default = number(b.value(&usual))
 		}
 		all = append(all, f)
+	}
+	for i, a := range c.Arms {
+		turn := "counter-clockwise"
+		if a.Clockwise {
+			turn = "clockwise"
+		}
+		all = append(all, InForce{fmt.Sprintf("arm.%d", i+1), number(a.BearingDeg) + " deg, " + number(a.LengthMM) + " mm, " + turn, "", true})
 	}
 	lists := c.Settings.WithDefaults()
 	for _, k := range settingKeys {

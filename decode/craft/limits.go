@@ -14,6 +14,8 @@ const (
 	MaxDiameterMM = 5000
 	MinMassG      = 1
 	MaxMassG      = 1_000_000
+	MinArmMM      = 10
+	MaxArmMM      = 5000
 )
 
 // Layouts are the words for how motors are placed.
@@ -131,6 +133,17 @@ func (c Craft) Fill(other Craft) Craft {
 	or(&c.Hold, other.Hold)
 	or(&c.HoldRatedN, other.HoldRatedN)
 	or(&c.RatedA, other.RatedA)
+	or(&c.ArmMM, other.ArmMM)
+	or(&c.PackG, other.PackG)
+	if len(c.Arms) == 0 {
+		c.Arms = other.Arms
+	}
+	if len(c.Baseline.Sessions) == 0 {
+		c.Baseline = other.Baseline
+	}
+	if len(c.Known) == 0 {
+		c.Known = other.Known
+	}
 	or(&c.IdleReady, other.IdleReady)
 	or(&c.IdleLeast, other.IdleLeast)
 	or(&c.Sensors, other.Sensors)

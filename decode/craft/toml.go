@@ -48,11 +48,14 @@ func Parse(data []byte) (Craft, error) {
 	if err != nil {
 		return Craft{}, explain(err)
 	}
+	if len(c.Arms) == 0 {
+		c.Arms = nil // an empty list is none
+	}
 	lines := places(data)
 	if err := errors.Join(zeroes(&c, lines), c.Check(), c.checkLayout()); err != nil {
 		var fe *FieldError
 		errors.As(err, &fe) // the first
-		fe.Line = lines[fe.Key]
+		fe.Line = lineOf(lines, fe.Key)
 		return Craft{}, fe
 	}
 	return c, nil
@@ -100,10 +103,15 @@ func wanted(key string) (string, bool) {
 	switch key {
 	case "name", "layout", "hold":
 		return `write a text in "quotes"`, true
+	case "arm":
+		return "write [[arm]] on a line of its own for each motor, and below it bearing_deg, length_mm and clockwise", true
 	case "limits":
 		return "write [limits] on a line of its own and the limits below it", true
 	case "settings":
 		return "write [settings] on a line of its own and the lists below it", true
+	}
+	if hint, ok := armHints[key]; ok {
+		return hint, true
 	}
 	for _, b := range bounds {
 		if b.key == key {
@@ -119,6 +127,9 @@ func suggest(key string) string {
 	for _, k := range keys() {
 		if k != key && short(k) == short(key) {
 			if table := strings.TrimSuffix(k, short(k)); table != "" {
+				if table == "arm." {
+					return "put it below an [[arm]]"
+				}
 				return "put it below [" + strings.TrimSuffix(table, ".") + "]"
 			}
 			return "put it above [" + strings.TrimSuffix(strings.TrimSuffix(key, short(key)), ".") + "]"
@@ -144,7 +155,7 @@ func Nearest(key string, known []string) string {
 
 // keys are all keys of a craft file.
 func keys() []string {
-	all := []string{"name", "layout", "hold", "sensors"}
+	all := []string{"name", "layout", "hold", "sensors", "arm.bearing_deg", "arm.length_mm", "arm.clockwise"}
 	for _, b := range bounds {
 		all = append(all, b.key)
 	}
@@ -177,17 +188,39 @@ func distance(a, b string) int {
 	return row[len(b)]
 }
 
-// places maps every key of a valid document to its line.
+// lineOf is the line of a key, or of the table that should hold it.
+func lineOf(lines map[string]int, key string) int {
+	for {
+		if n, ok := lines[key]; ok {
+			return n
+		}
+		dot := strings.LastIndexByte(key, '.')
+		if dot < 0 {
+			return 0
+		}
+		key = key[:dot]
+	}
+}
+
+// places maps every key of a valid document to its line. The tables of an
+// array are numbered from 1: arm.2.length_mm.
 func places(data []byte) map[string]int {
 	lines := make(map[string]int)
+	many := make(map[string]int)
 	var p unstable.Parser
 	p.Reset(data)
 	table := ""
 	for p.NextExpression() {
 		e := p.Expression()
 		switch e.Kind {
-		case unstable.Table, unstable.ArrayTable:
+		case unstable.Table:
 			table = note(&p, e, "", lines) + "."
+		case unstable.ArrayTable:
+			key := note(&p, e, "", lines)
+			many[key]++
+			numbered := fmt.Sprintf("%s.%d", key, many[key])
+			lines[numbered] = lineHere(&p, e)
+			table = numbered + "."
 		case unstable.KeyValue:
 			note(&p, e, table, lines)
 		}
@@ -195,7 +228,14 @@ func places(data []byte) map[string]int {
 	return lines
 }
 
-// note files the line of a key, and of the keys of an inline table behind it.
+// lineHere is the line of a table's name.
+func lineHere(p *unstable.Parser, n *unstable.Node) int {
+	it := n.Key()
+	it.Next()
+	return p.Shape(it.Node().Raw).Start.Line
+}
+
+// note files the line of a key, and of the keys of inline tables behind it.
 func note(p *unstable.Parser, n *unstable.Node, prefix string, lines map[string]int) string {
 	var parts []string
 	line := 0
@@ -204,11 +244,31 @@ func note(p *unstable.Parser, n *unstable.Node, prefix string, lines map[string]
 		line = p.Shape(it.Node().Raw).Start.Line
 	}
 	key := prefix + strings.Join(parts, ".")
-	lines[key] = line
-	if n.Kind == unstable.KeyValue && n.Value().Kind == unstable.InlineTable {
-		for it := n.Value().Children(); it.Next(); {
-			note(p, it.Node(), key+".", lines)
+	if _, told := lines[key]; !told { // of an array, the first
+		lines[key] = line
+	}
+	if n.Kind != unstable.KeyValue {
+		return key
+	}
+	switch v := n.Value(); v.Kind {
+	case unstable.InlineTable:
+		noteAll(p, v, key, lines)
+	case unstable.Array:
+		i := 0
+		for it := v.Children(); it.Next(); {
+			if it.Node().Kind == unstable.InlineTable {
+				i++
+				numbered := fmt.Sprintf("%s.%d", key, i)
+				lines[numbered] = line
+				noteAll(p, it.Node(), numbered, lines)
+			}
 		}
 	}
 	return key
+}
+
+func noteAll(p *unstable.Parser, table *unstable.Node, key string, lines map[string]int) {
+	for it := table.Children(); it.Next(); {
+		note(p, it.Node(), key+".", lines)
+	}
 }
