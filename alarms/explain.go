@@ -19,34 +19,36 @@ type rule struct {
 	least         detect.Priority // that the cause must have of itself
 	there         bool            // both at the same place
 	why           string          // for whoever reads this table
+	by            string          // the cause that the effect's own story must give; "" any
 }
 
 // rules are all that one alarm says of another.
 var rules = []rule{
-	{detect.SettingsSlip, detect.GroundThrust, detect.Medium, false, "an armed idle that is far too high is the thrust that nobody asked for"},
-	{detect.SettingsSlip, detect.NearLift, detect.Medium, false, "and may be enough to lift the craft"},
-	{detect.SettingsSlip, detect.IdleGap, detect.Medium, false, "a dangerous idle is told once"},
-	{detect.StickHigh, detect.NearLift, detect.High, false, "the stick was up at arming, so there is lift"},
-	{detect.Runaway, detect.NearLift, detect.High, false, "outputs that climb by themselves make the lift"},
-	{detect.RisingOscillation, detect.Runaway, detect.High, false, "outputs that swing into their stops push their mean up"},
-	{detect.TipOver, detect.Runaway, detect.High, false, "a loop that fights a craft which turns over drives its outputs up"},
-	{detect.ReversedResponse, detect.Runaway, detect.High, false, "a loop of the wrong sign drives its outputs up"},
-	{detect.Windup, detect.ThrottleMismatch, detect.Low, false, "integrators at their limit push the mean off the throttle"},
-	{detect.IdleGap, detect.NearLift, detect.Medium, false, "the step to least flight output is the lift"},
-	{detect.StaleLink, detect.FrozenSensor, detect.Medium, false, "a stream that does not come cannot change"},
-	{detect.RisingOscillation, detect.LowMargin, detect.Medium, false, "a loop that swings up has no margin to be judged, and its overtones are no loops"},
-	{detect.RisingOscillation, detect.VibrationStep, detect.Medium, false, "the shake that grows is the vibration"},
-	{detect.RotorLost, detect.VibrationStep, detect.High, false, "a rotor that loses its propeller shakes the frame"},
-	{detect.RotorLost, detect.OutputImbalance, detect.High, false, "the others carry what the lost one does not"},
-	{detect.RotorLost, detect.RotorLine, detect.Low, true, "a rotor that is miscounted or out of step has its line elsewhere"},
-	{detect.RotorLost, detect.MotorHeat, detect.High, true, "a rotor that is held heats its winding"},
-	{detect.RotorLost, detect.OverCurrent, detect.High, false, "and draws what the winding lets through"},
-	{detect.OverCurrent, detect.PackSag, detect.High, false, "the current pulls the voltage down"},
-	{detect.TipOver, detect.HoldLost, detect.High, false, "a craft that turns over lies on its load cells in another way"},
-	{detect.VibrationStep, detect.OutputImbalance, detect.High, false, "what is left of a broken blade lifts less"},
-	{detect.HoldLost, detect.OutputImbalance, detect.High, false, "a craft on three lines is held askew"},
-	{detect.HoldLost, detect.VibrationStep, detect.High, false, "what lets go shakes the craft"},
-	{detect.Windup, detect.OutputImbalance, detect.Low, false, "integrators that push against the hold-down pull the outputs apart"},
+	{detect.SettingsSlip, detect.GroundThrust, detect.Medium, false, "an armed idle that is far too high is the thrust that nobody asked for", ""},
+	{detect.SettingsSlip, detect.NearLift, detect.Medium, false, "and may be enough to lift the craft", ""},
+	{detect.SettingsSlip, detect.IdleGap, detect.Medium, false, "a dangerous idle is told once", ""},
+	{detect.StickHigh, detect.NearLift, detect.High, false, "the stick was up at arming, so there is lift", ""},
+	{detect.Runaway, detect.NearLift, detect.High, false, "outputs that climb by themselves make the lift", ""},
+	{detect.RisingOscillation, detect.Runaway, detect.High, false, "outputs that swing into their stops push their mean up", ""},
+	{detect.TipOver, detect.Runaway, detect.High, false, "a loop that fights a craft which turns over drives its outputs up", ""},
+	{detect.ReversedResponse, detect.Runaway, detect.High, false, "a loop of the wrong sign drives its outputs up", ""},
+	{detect.Windup, detect.ThrottleMismatch, detect.Low, false, "integrators at their limit push the mean off the throttle", ""},
+	{detect.IdleGap, detect.GroundThrust, detect.Medium, false, "the step to least flight output is the thrust, under a stick that hardly moved", ""},
+	{detect.IdleGap, detect.NearLift, detect.Medium, false, "the step to least flight output is the lift", ""},
+	{detect.StaleLink, detect.FrozenSensor, detect.Medium, false, "a stream that does not come cannot change", ""},
+	{detect.RisingOscillation, detect.LowMargin, detect.Medium, false, "a loop that swings up has no margin to be judged, and its overtones are no loops", ""},
+	{detect.RisingOscillation, detect.VibrationStep, detect.Medium, false, "the shake that grows is the vibration", ""},
+	{detect.RotorLost, detect.VibrationStep, detect.High, false, "a rotor that loses its propeller shakes the frame", ""},
+	{detect.RotorLost, detect.OutputImbalance, detect.High, false, "the others carry what the lost one does not", ""},
+	{detect.RotorLost, detect.RotorLine, detect.Low, true, "a rotor that is miscounted or out of step has its line elsewhere", ""},
+	{detect.RotorLost, detect.MotorHeat, detect.High, true, "a rotor that is held heats its winding", ""},
+	{detect.RotorLost, detect.OverCurrent, detect.High, false, "and draws what the winding lets through", ""},
+	{detect.OverCurrent, detect.PackSag, detect.High, false, "the current pulls the voltage down", ""},
+	{detect.TipOver, detect.HoldLost, detect.High, false, "a craft that turns over lies on its load cells in another way", ""},
+	{detect.VibrationStep, detect.OutputImbalance, detect.High, false, "what is left of a broken blade lifts less", ""},
+	{detect.HoldLost, detect.OutputImbalance, detect.High, false, "a craft on three lines is held askew", ""},
+	{detect.HoldLost, detect.VibrationStep, detect.High, false, "what lets go shakes the craft", ""},
+	{detect.Windup, detect.OutputImbalance, detect.Low, false, "integrators that push against the hold-down pull the outputs apart", detect.CauseWindup},
 }
 
 // kinds is a set of alarm kinds.
@@ -72,7 +74,7 @@ func (l *life) explained(now int64, k detect.Kind, found []detect.Finding, t tel
 	left := found[:0]
 	for _, f := range found {
 		if f.Level > detect.None && !l.up(k, f.Where) {
-			if s := l.causeOf(k, f.Where); s != nil {
+			if s := l.causeOf(now, k, f, t); s != nil {
 				s.stand(now, k, f, l, t)
 				continue
 			}
@@ -83,7 +85,7 @@ func (l *life) explained(now int64, k detect.Kind, found []detect.Finding, t tel
 }
 
 // causeOf finds the alarm that explains another, nil when there is none.
-func (l *life) causeOf(effect detect.Kind, where detect.Where) *slot {
+func (l *life) causeOf(now int64, effect detect.Kind, f detect.Finding, t teller) *slot {
 	for i := range rules {
 		r := &rules[i]
 		if r.effect != effect || l.live[r.cause] == 0 {
@@ -91,12 +93,20 @@ func (l *life) causeOf(effect detect.Kind, where detect.Where) *slot {
 		}
 		for j := range l.slots {
 			s := &l.slots[j]
-			if !s.used || !s.active || s.kind != r.cause || s.own < r.least || r.there && s.where&where == 0 {
+			if !s.used || !s.active || s.kind != r.cause || s.own < r.least || r.there && s.where&f.Where == 0 {
 				continue
 			}
-			if !s.acknowledged || (s.stands | s.stood).has(effect) {
-				return s
+			stood := (s.stands | s.stood).has(effect)
+			if s.acknowledged && !stood {
+				continue
 			}
+			if r.by != "" && (!stood || now >= s.ask) { // a story costs too much to be told each time
+				if t.tell(f, effect).Cause != r.by {
+					continue
+				}
+				s.ask = now + retellAfter
+			}
+			return s
 		}
 	}
 	return nil

@@ -133,7 +133,14 @@ func TestEveryAlarmIsWatchedOrSaidNotToBe(t *testing.T) {
 		erpm  = flow{decode.ERPM, 50, []float64{9000, 9000, 9000, 9000}}
 		load  = flow{decode.Load, 50, []float64{0.1}}
 		state = stateFlow(20, 1)
+		accel = flow{decode.Accel, 100, []float64{0.1, 0.2, -9.8}}
+		temp  = tempFlow()
+		pack  = flow{decode.Pack, 20, []float64{16, 3}}
+		air   = flow{decode.Air, 20, []float64{100800, 14}}
+		rest  = []flow{accel, temp, pack, air}
 	)
+	// What listens to axes, beside what else it needs.
+	turning := []string{"low-margin", "reversed-response", "rising-oscillation", "throttle-mismatch", "tip-over", "windup"}
 	for _, c := range []struct {
 		name  string
 		flows []flow
@@ -141,18 +148,21 @@ func TestEveryAlarmIsWatchedOrSaidNotToBe(t *testing.T) {
 		lacks []string
 	}{
 		{"all", []flow{axes, out, erpm, load, state}, true, nil},
-		{"no load cells", []flow{axes, out, erpm, state}, true, []string{"near-lift"}},
-		{"no axes", []flow{out, erpm, load, state}, true, []string{"low-margin", "rising-oscillation", "tip-over"}},
-		{"no outputs", []flow{axes, erpm, load, state}, true, []string{"output-imbalance"}},
-		{"no state", []flow{axes, out, erpm, load}, true, []string{"ground-thrust", "late-stop", "spin-disarmed"}},
-		{"no idle known", []flow{axes, out, erpm, load, state}, false, []string{"settings-slip"}},
-		{"axes too slow", []flow{axesFlow(8), out, erpm, load, state}, true, []string{"low-margin", "rising-oscillation"}},
+		{"no load cells", []flow{axes, out, erpm, state}, true, []string{"hold-lost", "near-lift"}},
+		{"no axes", []flow{out, erpm, load, state}, true, turning},
+		{"no outputs", []flow{axes, erpm, load, state}, true, []string{"output-imbalance", "rotor-lost", "runaway"}},
+		{"no state", []flow{axes, out, erpm, load}, true, []string{"control-lost", "frozen-sensor", "ground-thrust", "late-stop",
+			"reversed-response", "runaway", "spin-disarmed", "stick-high", "throttle-mismatch"}},
+		{"no idle known", []flow{axes, out, erpm, load, state}, false, []string{"frozen-sensor", "settings-slip"}},
+		{"axes too slow", []flow{axesFlow(8), out, erpm, load, state}, true, []string{"low-margin", "rising-oscillation", "windup"}},
 	} {
 		r := newRig(t, 20)
+		known := craft.Craft{Motors: 4, Poles: 14, DiameterMM: 178, MassG: 655, Layout: "quad-x", Cells: 4, RatedA: 60}
 		if c.idle {
-			r.e = New(craft.Craft{Motors: 4, Poles: 14, DiameterMM: 178, MassG: 655, IdleReady: 0.06, Layout: "quad-x"}, Options{})
+			known.IdleReady, known.IdleLeast = 0.06, 0.08
 		}
-		r.run(10, c.flows...)
+		r.e = New(known, Options{})
+		r.run(10, append(c.flows, rest...)...)
 		r.e.Finish()
 		got := map[string]string{}
 		for _, l := range r.e.Summary().NotWatched {

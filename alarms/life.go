@@ -82,6 +82,7 @@ type slot struct {
 	stood    kinds           // and in the round before
 	lent     detect.Priority // the highest priority of that in this round
 	owed     detect.Priority // and in the round before
+	ask      int64           // when to ask again whether an effect is its own
 	action   string          // first action of what made it worse, "" when that is its own
 }
 

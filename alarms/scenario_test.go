@@ -2,7 +2,9 @@ package alarms_test
 
 import (
 	"bytes"
+	"encoding/json"
 	"fmt"
+	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -10,6 +12,7 @@ import (
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
+	"tetherbell/alarms/sweep"
 	"tetherbell/decode"
 	"tetherbell/decode/craft"
 	"tetherbell/simulator"
@@ -25,7 +28,7 @@ func spinUp(t *testing.T, name string, seed uint64) (events []alarms.Event, trut
 
 func spinUpOf(sc simulator.Scenario, seed uint64) (events []alarms.Event, truth simulator.Truth, sum alarms.Summary) {
 	sim := simulator.New(sc, seed)
-	e := alarms.New(craft.Craft{}, alarms.Options{})
+	e := alarms.New(craft.Craft{Hold: craft.Hold(sc.Craft.Hold), HoldRatedN: sc.Craft.HoldRatedN}, alarms.Options{})
 	var dec decode.Decoder
 	var s decode.Sample
 	var out []byte
@@ -101,43 +104,62 @@ func TestScenariosRing(t *testing.T) {
 		worst  detect.Priority
 		may    bool // and need not
 	}
-	for name, wants := range map[string][]want{
-		"calm":         nil,
-		"gains-halved": nil,
-		"gains-high":   {{detect.RisingOscillation, detect.Roll, detect.High, false}},
-		"idle-slip": {{detect.SettingsSlip, detect.Craft, detect.High, false}, {detect.GroundThrust, detect.Craft, detect.High, false},
-			{detect.NearLift, detect.Craft, detect.High, false}},
-		"weak-motor": {{detect.OutputImbalance, detect.M3, detect.Medium, false}},
-		"nose-heavy": {{detect.OutputImbalance, detect.M1 | detect.M2 | detect.M3 | detect.M4, detect.High, false}},
-		"stop-late":  {{detect.LateStop, detect.M2, detect.High, false}},
-		"noisy-link": {{detect.StaleLink, detect.Link, detect.High, false}, {detect.BadLink, detect.Link, detect.Medium, false}},
+	const (
+		high, medium = detect.High, detect.Medium
+		whole        = detect.Craft
+	)
+	table := map[string][]want{
+		// Sound craft, or a fault that is a low alarm, a note or none.
+		"calm": nil, "gains-halved": nil, "first-run-5": nil, "poles-right": nil, "stand": nil, "hexa": nil, "tri": nil,
+		"baro-wash": nil, "bent-blade": nil, "miscount": nil, "near-margin": nil, "slow-stream": nil, "stick-off-zero": nil,
+		"strap-slips": nil, "unbalanced": nil,
 
-		"poles-wrong":    {{detect.RisingOscillation, detect.Roll | detect.Pitch, detect.High, false}},
-		"filter-open":    {{detect.RisingOscillation, detect.Roll | detect.Pitch, detect.High, false}, {detect.NearLift, detect.Craft, detect.High, false}},
-		"idle-step":      {{detect.IdleGap, detect.Craft, detect.High, false}, {detect.GroundThrust, detect.Craft, detect.High, false}},
-		"line-breaks":    {{detect.NearLift, detect.Craft, detect.High, false}},
-		"stick-up":       {{detect.StickHigh, detect.Craft, detect.High, false}},
-		"control-lost":   {{detect.ControlLost, detect.Craft, detect.High, false}},
-		"stick-reversed": {{detect.ReversedResponse, detect.Pitch, detect.High, false}},
-		"mixer-reversed": {{detect.ReversedResponse, detect.Pitch, detect.High, false}},
-		"height-kept":    {{detect.Runaway, detect.Craft, detect.High, false}, {detect.NearLift, detect.Craft, detect.High, false}},
-		"tip-over":       {{detect.GroundThrust, detect.Craft, detect.High, false}, {detect.NearLift, detect.Craft, detect.Medium, false}},
-		"windup":         {{detect.Windup, detect.Roll, detect.High, false}}, // and stands for the imbalance that comes of it
+		"gains-high":  {{detect.RisingOscillation, detect.Roll, high, false}},
+		"filter-open": {{detect.RisingOscillation, detect.Roll | detect.Pitch, high, false}, {detect.NearLift, whole, high, false}},
+		"poles-wrong": {{detect.RisingOscillation, detect.Roll | detect.Pitch, high, false}},
+
+		"idle-slip":      {{detect.SettingsSlip, whole, high, false}},
+		"idle-step":      {{detect.IdleGap, whole, high, false}},
+		"stick-up":       {{detect.StickHigh, whole, high, false}},
+		"stick-reversed": {{detect.ReversedResponse, detect.Pitch, high, false}},
+		"mixer-reversed": {{detect.ReversedResponse, detect.Pitch, high, false}},
+		"control-lost":   {{detect.ControlLost, whole, high, false}},
+		"height-kept":    {{detect.Runaway, whole, high, false}, {detect.NearLift, whole, high, false}},
+
+		"weak-motor":    {{detect.OutputImbalance, detect.M3, medium, false}},
+		"nose-heavy":    {{detect.OutputImbalance, motors, high, false}},
+		"windup":        {{detect.Windup, detect.Roll, high, false}},
+		"tip-over":      {{detect.GroundThrust, whole, high, false}, {detect.NearLift, whole, medium, false}},
+		"line-breaks":   {{detect.NearLift, whole, high, false}},
+		"stand-load":    {{detect.NearLift, whole, high, false}},
+		"stand-lets-go": {{detect.HoldLost, whole, high, false}},
 		// It throws itself over, and flounders on its back with the loops at work.
-		"leads-crossed": {{detect.TipOver, detect.Roll | detect.Yaw, detect.High, false}, {detect.NearLift, detect.Craft, detect.High, false},
-			{detect.OutputImbalance, motors, detect.High, true}, {detect.RisingOscillation, detect.Roll | detect.Pitch | detect.Yaw, detect.High, true}},
-		"first-run": {{detect.ReversedResponse, detect.Pitch, detect.High, false}, {detect.SettingsSlip, detect.Craft, detect.High, false}, {detect.GroundThrust, detect.Craft, detect.High, false},
-			{detect.RisingOscillation, detect.Roll, detect.High, false}, {detect.OutputImbalance, motors, detect.High, false}, {detect.NearLift, detect.Craft, detect.High, false}},
-		"first-run-2": {{detect.ReversedResponse, detect.Pitch, detect.High, false}, {detect.RisingOscillation, detect.Roll, detect.High, false}, {detect.OutputImbalance, motors, detect.High, false}, {detect.NearLift, detect.Craft, detect.High, false}},
-		"first-run-3": {{detect.ReversedResponse, detect.Pitch, detect.High, false}, {detect.OutputImbalance, motors, detect.High, false}},
-		"first-run-4": {{detect.OutputImbalance, motors, detect.High, false}},
+		"leads-crossed": {{detect.TipOver, detect.Roll | detect.Yaw, high, false}, {detect.NearLift, whole, high, false},
+			{detect.RisingOscillation, detect.Roll | detect.Pitch | detect.Yaw, high, true}},
 
-		// Nothing is wrong, or nothing that a kind built so far is for.
-		"first-run-5": nil, "poles-right": nil, "stand": nil, "hexa": nil, "tri": nil,
-		"baro-wash": nil, "bent-blade": nil, "blade-breaks": nil, "miscount": nil, "motor-locks": nil,
-		"old-pack": nil, "propeller-off": nil, "slow-stream": nil, "stick-off-zero": nil,
-		"strap-slips": nil, "temp-hangs": nil, "unbalanced": nil,
-	} {
+		"blade-breaks":  {{detect.VibrationStep, whole, high, false}},
+		"propeller-off": {{detect.RotorLost, detect.M3, high, false}},
+		"motor-locks":   {{detect.RotorLost, detect.M1, high, false}},
+		"old-pack":      {{detect.PackSag, detect.Pack, medium, false}},
+		"stop-late":     {{detect.LateStop, detect.M2, high, false}},
+		"motor-wakes":   {{detect.SpinDisarmed, detect.M4, high, false}},
+
+		"noisy-link": {{detect.StaleLink, detect.Link, high, false}, {detect.BadLink, detect.Link, medium, false}},
+		"temp-hangs": {{detect.FrozenSensor, motors, medium, false}},
+		// The loop steers by a dead gyro.
+		"gyro-hangs": {{detect.FrozenSensor, detect.Roll | detect.Pitch | detect.Yaw, medium, false}, {detect.NearLift, whole, medium, true}},
+
+		"first-run": {{detect.SettingsSlip, whole, high, false}, {detect.RisingOscillation, detect.Roll, high, false},
+			{detect.ReversedResponse, detect.Pitch, high, false}, {detect.OutputImbalance, motors, high, false}},
+		"first-run-2": {{detect.RisingOscillation, detect.Roll, high, false}, {detect.ReversedResponse, detect.Pitch, high, false},
+			{detect.OutputImbalance, motors, high, false}, {detect.NearLift, whole, high, false}},
+		"first-run-3": {{detect.ReversedResponse, detect.Pitch, high, false}, {detect.OutputImbalance, motors, high, false}},
+		"first-run-4": {{detect.OutputImbalance, motors, high, false}},
+	}
+	for _, sc := range simulator.List() {
+		assert.Contains(t, table, sc.Name)
+	}
+	for name, wants := range table {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
 			seeds := uint64(3)
@@ -189,5 +211,43 @@ func TestGainsHighIsHeardInTime(t *testing.T) {
 			require.Less(t, ev.T, truth.OverLimitUS[0], "the limit was passed in silence")
 			require.InEpsilon(t, 14, ev.Story.More[0].Value, 0.1, "frequency")
 		})
+	}
+}
+
+// TestEveryKindSpeaks: what each kind of alarm says is an event as programs read
+// them, and each has a cause that raises it.
+func TestEveryKindSpeaks(t *testing.T) {
+	var mu sync.Mutex
+	spoke := map[detect.Kind]bool{}
+	cases := sweep.Cases()
+	t.Run("cases", func(t *testing.T) {
+		for i := range cases {
+			c := &cases[i]
+			t.Run(c.Kind.String()+", "+c.Fault, func(t *testing.T) {
+				t.Parallel()
+				r, err := c.Play(c.Sizes[len(c.Sizes)-1], 200, 0, 1)
+				require.NoError(t, err)
+				require.True(t, r.Seen, "elsewhere: %s, not watched: %s", r.Elsewhere, r.NotWatched)
+				for k := range r.Events {
+					line := r.Events[k].AppendJSON(nil, "")
+					var ev struct {
+						Alarm, Text string
+						Detail      map[string]any
+					}
+					require.NoError(t, json.Unmarshal(line, &ev), "%s", line)
+					require.NotEmpty(t, ev.Text)
+					require.NotEmpty(t, ev.Detail["unit"], "%s", line)
+				}
+				without, err := c.Play(c.Sizes[0], 200, 0, 1)
+				require.NoError(t, err)
+				assert.False(t, without.Seen, "without the fault")
+				mu.Lock()
+				spoke[c.Kind] = true
+				mu.Unlock()
+			})
+		}
+	})
+	for k := range detect.KindCount {
+		assert.True(t, spoke[k], "no cause raises %s", k)
 	}
 }

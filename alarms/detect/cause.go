@@ -39,9 +39,11 @@ const (
 	causeProp   = "motor or propeller"
 	causeCentre = "weight off centre"
 	causeTwist  = "yaw twist"
-	causeWindup = "integrators wind up against the hold-down"
 	causeMixed  = "mixed"
 )
+
+// CauseWindup is the cause of an imbalance that windup stands for.
+const CauseWindup = "integrators wind up against the hold-down"
 
 // Describe tells how far out the motor is, and works out why.
 func (d *outputImbalance) Describe(b *Bench, f Finding) Story {
@@ -107,7 +109,7 @@ func (d *outputImbalance) explain(b *Bench, i int, s *Story) {
 	}
 	axis, by, winds := d.wind.worst(b.Limits.WindupLow)
 	if winds && b.Held() && (!framed || m.holds(axis)) {
-		s.Cause = causeWindup
+		s.Cause = CauseWindup
 		s.Action = "throttle to zero, slack the tether"
 		s.Text += fmt.Sprintf(": the controller's output in %s drifted by %.2f while the craft did not turn", Axis(axis), math.Abs(by))
 		s.More = append(s.More, Fact{"drift", by}, Fact{"drift_axis", Axis(axis).String()})

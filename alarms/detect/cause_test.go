@@ -47,7 +47,7 @@ func TestImbalanceCauses(t *testing.T) {
 		{"one speed counted double", []float64{0.9, 0.9, 1.3, 0.9}, double, 0, causeProp, "the speed of m4 reads half or double: a miscount"},
 		{"that of the motor itself", []float64{0.9, 0.9, 1.3, 0.9}, own, 0, causeProp, "the speed of m3 reads half or double: a miscount"},
 		{"single lines misread by half", []float64{0.9, 0.9, 1.3, 0.9}, nowAndThen(), 0, causeProp, "m3"},
-		{"hold-down", []float64{1.22, 0.78, 0.78, 1.22}, follow, 0.03, causeWindup, "pitch drifted by 0.2"},
+		{"hold-down", []float64{1.22, 0.78, 0.78, 1.22}, follow, 0.03, CauseWindup, "pitch drifted by 0.2"},
 		{"weight and twist at once", []float64{1.3, 0.7, 1, 1}, nil, 0, causeMixed, "m2"},
 	}
 	for _, c := range tests {

@@ -86,7 +86,7 @@ func (d *windup) Describe(b *Bench, f Finding) Story {
 		Unit: "1",
 		Text: fmt.Sprintf("the controller's output in %s drifted by %.2f while the craft did not turn", f.Where, f.Value),
 		// The same words as the cause of an imbalance that comes of it.
-		Cause:  causeWindup,
+		Cause:  CauseWindup,
 		Action: "throttle to zero lets it go; slack the tether",
 		More: []Fact{{"drift", w.drift}, {"drift_seconds", w.seconds}, {"demand_deg_s", w.asked},
 			{"rate_deg_s", w.turned}},

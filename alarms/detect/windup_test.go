@@ -62,7 +62,7 @@ func TestWindup(t *testing.T) {
 					return
 				}
 				got := tr.one(t, Roll, c.want, 2, c.by)
-				assert.Equal(t, causeWindup, got.story.Cause)
+				assert.Equal(t, CauseWindup, got.story.Cause)
 				assert.Contains(t, got.story.Action, "throttle to zero lets it go")
 				watchful(t, tr, true)
 			})

@@ -25,11 +25,15 @@ var motionCases = []Case{
 		Deaf: []float64{50}, // 13 Hz lies above a quarter of the pace
 	},
 	{
-		Kind: detect.GroundThrust, Where: detect.Craft, Least: detect.High, Scenario: "calm",
-		Fault: "least flight output, with the stick trimmed to 0.015", Sizes: []float64{0.1, 0.15, 0.2, 0.25, 0.3, 0.4},
+		Kind: detect.GroundThrust, Where: detect.Craft, Least: detect.High, Scenario: "tip-over",
+		Fault: "gyro's error in roll, deg/s, stick trimmed to 0.015", Sizes: []float64{0, 10, 20, 40, 60, 80},
 		Make: func(sc *simulator.Scenario, size float64) error {
+			change(sc, "gyro-bias", func(ev simulator.Event) simulator.Event {
+				ev.Value = -size
+				return ev
+			})
 			sc.Events = append(sc.Events, simulator.Event{At: 6.8, Do: "throttle", To: 0.015})
-			return set(sc, fmt.Sprintf("craft.idle_least=%g", size))
+			return nil
 		},
 	},
 	{
