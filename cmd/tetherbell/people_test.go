@@ -143,8 +143,10 @@ func TestVerdict(t *testing.T) {
 		{"it came first", []alarms.Event{thrust, slip}, nil, "HIGH priority: ground-thrust at craft, 5.030 s; first action: press stop"},
 		{"the same grew worse", []alarms.Event{slip, worse}, nil, "HIGH priority: settings-slip at craft, 5.100 s; first action: press it"},
 		{"medium", []alarms.Event{slip}, nil, "MEDIUM priority: settings-slip at craft, 5.000 s; first action: look at it"},
-		{"half blind", nil, []string{"rising-oscillation", "windup", "tip-over"},
+		{"half blind", nil, []string{"rising-oscillation", "tip-over"},
 			"NOT FULLY WATCHED: rising-oscillation, tip-over; nothing of medium or high priority"},
+		{"many", nil, []string{"rising-oscillation", "windup", "tip-over", "low-margin"},
+			"NOT FULLY WATCHED: 4 of 27 kinds, see below; nothing of medium or high priority"},
 		{"half blind and loud", []alarms.Event{thrust}, []string{"tip-over"},
 			"NOT FULLY WATCHED: tip-over; HIGH priority: ground-thrust at craft, 5.030 s; first action: press stop"},
 	} {
@@ -160,10 +162,13 @@ func TestVerdict(t *testing.T) {
 			}
 			lines := verdictLines("a.bell", &sum, r)
 			assert.Equal(t, "a.bell: "+c.want, lines[0])
-			assert.NotContains(t, strings.Join(lines, "\n"), "windup")
+			assert.Equal(t, len(c.lacks) > 0, strings.Contains(strings.Join(lines, "\n"), "not watched: "))
 		})
 	}
-	lines := verdictLines("-", &alarms.Summary{NotWatched: []alarms.Lack{{Name: "tip-over", Why: "no body rates"}}}, rings{})
+	lines := verdictLines("a.bell", &alarms.Summary{Lines: 9, NotWatched: []alarms.Lack{{Name: "over-current", Why: "no rated current in the craft file (rated_a)"}}}, rings{})
+	assert.Equal(t, "a.bell: nothing of medium or high priority", lines[0], "nobody expects it to be watched")
+	assert.Contains(t, lines[2], "rated_a")
+	lines = verdictLines("-", &alarms.Summary{NotWatched: []alarms.Lack{{Name: "tip-over", Why: "no body rates"}}}, rings{})
 	assert.Equal(t, "-: not one good line, so nothing was watched", lines[0])
 	assert.Len(t, lines, 2)
 }

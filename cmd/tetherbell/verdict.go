@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"tetherbell/alarms"
@@ -49,8 +50,8 @@ func (r *rings) keep(events []alarms.Event) {
 func verdictLines(file string, sum *alarms.Summary, r rings) []string {
 	lacks := sum.NotWatched
 	line := file + ": "
-	if len(lacks) > 0 && sum.Lines > 0 {
-		line += "NOT FULLY WATCHED: " + lackNames(lacks) + "; "
+	if missed := missed(lacks); len(missed) > 0 && sum.Lines > 0 {
+		line += "NOT FULLY WATCHED: " + lackNames(missed) + "; "
 	}
 	out := []string{line + verdict(sum, r)}
 	if rang := rangText(sum); rang != "" {
@@ -67,6 +68,14 @@ func verdictLines(file string, sum *alarms.Summary, r rings) []string {
 		out = append(out, "  "+d)
 	}
 	return out
+}
+
+// missed leaves out what nobody expects to be watched: a current has no limit
+// where the craft file names none. The lines below the first say so.
+func missed(lacks []alarms.Lack) []alarms.Lack {
+	return slices.DeleteFunc(slices.Clone(lacks), func(l alarms.Lack) bool {
+		return l.Name == detect.OverCurrent.String() && strings.Contains(l.Why, "rated_a")
+	})
 }
 
 // fewLacks is how many kinds the verdict's first line names.
