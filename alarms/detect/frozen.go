@@ -14,9 +14,12 @@ const (
 	// frozenLearn lines must have been seen in this state before.
 	frozenLearn = 20
 	// frozenAlive is the share of lines with a change over which a value counts
-	// as alive in trade.md. One that changes less often is watched too, up to
-	// frozenDull, but must repeat for so long that an alive one would not do it
-	// once in a million: repeats^n < frozenChance.
+	// as alive (common practice, no source). One that changes less often is
+	// watched too, up to frozenDull, but must repeat for so long that an alive
+	// one would not do it once in a million. Noise that lands in steps of a
+	// sensor with the chances p1, p2, ... repeats with the sum of their squares,
+	// S, and stays n times more in one step with the sum of p^(n+1), which is at
+	// most S^((n+1)/2): no step's chance is over the root of S.
 	frozenAlive  = 0.90
 	frozenDull   = 0.50
 	frozenChance = 1e-6
@@ -180,7 +183,7 @@ func (p *pulse) frozen(at int64, least int64) bool {
 		return false
 	}
 	r := p.repeats()
-	return p.same/p.lines < 1-frozenAlive || float64(p.run)*math.Log(r) < math.Log(frozenChance)
+	return p.same/p.lines < 1-frozenAlive || float64(p.run+1)/2*math.Log(r) < math.Log(frozenChance)
 }
 
 // Judge gives one finding for each place of a stream that hangs.

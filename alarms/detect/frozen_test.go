@@ -2,6 +2,7 @@ package detect
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -166,12 +167,33 @@ func TestFrozenSensorReset(t *testing.T) {
 	tr.silent(t) // it is not known any more that it ever trembled
 }
 
-// TestFrozenChance: the rule for dull values is the geometric law: a value that
-// repeats with chance r does so n times running with r^n (computed).
+// TestFrozenChance: noise in coarse steps, drawn a million times, hardly ever
+// stays in one step for as long as the rule asks (the bound S^((n+1)/2) holds
+// for any noise; here the steps are as wide as two standard deviations).
 func TestFrozenChance(t *testing.T) {
-	p := pulse{known: true, lines: 999, same: 399, turns: 300, run: 15, since: 0}
+	p := pulse{known: true, lines: 999, same: 399, turns: 300, since: 0}
 	assert.InDelta(t, 0.4, p.repeats(), 1e-12)
-	assert.False(t, p.frozen(10*Second, Second)) // 0.4^15 = 1.07e-6
-	p.run = 16                                   // 0.4^16 = 4.3e-7
+	p.run = 29 // 0.4^15 = 1.07e-6
+	assert.False(t, p.frozen(10*Second, Second))
+	p.run = 31 // 0.4^16 = 4.3e-7
 	assert.True(t, p.frozen(10*Second, Second))
+
+	rng := rand.New(rand.NewPCG(3, 5))
+	for _, offset := range []float64{0, 0.25, 0.5} {
+		var q pulse
+		last, rings := math.NaN(), 0
+		for k := range 1_000_000 {
+			v := math.Floor(rng.NormFloat64()/2 + offset + 0.5)
+			if k == 0 {
+				q = pulse{known: true}
+			} else {
+				q.see(v != last, k%3 != 0, int64(k)*Second/5)
+				if q.frozen(int64(k)*Second/5, Second) {
+					rings++
+				}
+			}
+			last = v
+		}
+		assert.LessOrEqual(t, rings, 1, "steps off by %g", offset)
+	}
 }

@@ -103,7 +103,7 @@ var rotorCases = []Case{
 	},
 	{
 		Kind: detect.FrozenSensor, Where: detect.M1 | detect.M2 | detect.M3 | detect.M4, Scenario: "temp-hangs",
-		Fault: "time that the temperatures hang, s", Sizes: []float64{0, 1, 2, 4, 8, 13},
+		Fault: "time that the temperatures hang, s", Sizes: []float64{0, 2, 4, 6, 9, 13},
 		Make: hang,
 	},
 	{
