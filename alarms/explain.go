@@ -17,12 +17,14 @@ import (
 type rule struct {
 	cause, effect detect.Kind
 	least         detect.Priority // that the cause must have of itself
-	there         bool            // both at the same place
+	there         bool            // the effect is at no other place than the cause
 	why           string          // for whoever reads this table
 	by            string          // the cause that the effect's own story must give; "" any
 }
 
-// rules are all that one alarm says of another.
+// rules are all that one alarm says of another. That a dead stream explains
+// values that stand still needs no rule: frozen-sensor goes by lines that come.
+// Those of one stream say nothing of another's.
 var rules = []rule{
 	{detect.SettingsSlip, detect.GroundThrust, detect.Medium, false, "an armed idle that is far too high is the thrust that nobody asked for", ""},
 	{detect.SettingsSlip, detect.NearLift, detect.Medium, false, "and may be enough to lift the craft", ""},
@@ -35,7 +37,6 @@ var rules = []rule{
 	{detect.Windup, detect.ThrottleMismatch, detect.Low, false, "integrators at their limit push the mean off the throttle", ""},
 	{detect.IdleGap, detect.GroundThrust, detect.Medium, false, "the step to least flight output is the thrust, under a stick that hardly moved", ""},
 	{detect.IdleGap, detect.NearLift, detect.Medium, false, "the step to least flight output is the lift", ""},
-	{detect.StaleLink, detect.FrozenSensor, detect.Medium, false, "a stream that does not come cannot change", ""},
 	{detect.RisingOscillation, detect.LowMargin, detect.Medium, false, "a loop that swings up has no margin to be judged, and its overtones are no loops", ""},
 	{detect.RisingOscillation, detect.VibrationStep, detect.Medium, false, "the shake that grows is the vibration", ""},
 	{detect.RotorLost, detect.VibrationStep, detect.High, false, "a rotor that loses its propeller shakes the frame", ""},
@@ -93,7 +94,7 @@ func (l *life) causeOf(now int64, effect detect.Kind, f detect.Finding, t teller
 		}
 		for j := range l.slots {
 			s := &l.slots[j]
-			if !s.used || !s.active || s.kind != r.cause || s.own < r.least || r.there && s.where&f.Where == 0 {
+			if !s.used || !s.active || s.kind != r.cause || s.own < r.least || r.there && f.Where&^s.where != 0 {
 				continue
 			}
 			stood := (s.stands | s.stood).has(effect)

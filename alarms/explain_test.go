@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tetherbell/alarms/detect"
+	"tetherbell/decode"
 )
 
 // A play is a time line of findings for two kinds, a letter a step of 10 ms:
@@ -116,4 +117,57 @@ func TestCausesAreJudgedFirst(t *testing.T) {
 	for _, r := range rules {
 		assert.Less(t, order[r.cause], order[r.effect], "%s before %s", r.cause, r.effect)
 	}
+}
+
+// TestOneMotorExplainsNoOther: a motor that stands explains its own heat, and
+// not that of all.
+func TestOneMotorExplainsNoOther(t *testing.T) {
+	for _, c := range []struct {
+		heat detect.Where
+		want int
+	}{{detect.M1, 0}, {detect.M1 | detect.M2 | detect.M3 | detect.M4, 1}, {detect.M2, 1}} {
+		l, tell := newLife(), &tape{}
+		for now := range int64(5) {
+			l.judge(now*10_000, detect.RotorLost, []detect.Finding{{Where: detect.M1, Level: detect.High}}, tell)
+			l.judge(now*10_000, detect.MotorHeat, []detect.Finding{{Where: c.heat, Level: detect.High}}, tell)
+		}
+		raised := 0
+		for _, ev := range tell.events {
+			if ev.Kind == detect.MotorHeat && ev.Change == Raised {
+				raised++
+			}
+		}
+		assert.Equal(t, c.want, raised, "%s", c.heat)
+	}
+}
+
+// TestDeadStreamHidesNoDeadSensor: a stream that stays away is told once, as
+// stale; what hangs in another stream is told beside it.
+func TestDeadStreamHidesNoDeadSensor(t *testing.T) {
+	r := newRig(t, 20)
+	wobble := func(k int) []float64 {
+		v := float64(k%7) / 10
+		return []float64{v, -v, v / 2, 0, 0, 0, 0.01, 0.01, 0, 0.3}
+	}
+	temp := func(k int) []float64 {
+		v := 30 + float64(k%5)/10
+		return []float64{v, v, v, v}
+	}
+	for k := range 600 { // 12 s at 50 a second
+		r.pass(20_000)
+		r.send(decode.State, 1, 0, 1, 0.3, 0, 0, 0, 1)
+		r.send(decode.Out, 0.3, 0.3, 0.3, 0.3)
+		if k < 200 { // the temperatures go at 4 s
+			r.send(decode.Temp, temp(k)...)
+		}
+		r.send(decode.Axes, wobble(min(k, 300))...) // the gyro hangs at 6 s
+	}
+	assert.Contains(t, r.story(detect.StaleLink), "raised medium stream")
+	var frozen []string
+	for _, ev := range r.events {
+		if ev.Kind == detect.FrozenSensor {
+			frozen = append(frozen, ev.Where.String())
+		}
+	}
+	assert.Equal(t, []string{"roll+pitch+yaw"}, frozen, "and not the temperatures, which just do not come")
 }
