@@ -120,7 +120,7 @@ func (s *slot) stand(now int64, k detect.Kind, f detect.Finding, l *life, t tell
 	s.stands |= 1 << k
 	s.lent = max(s.lent, f.Level)
 	if f.Level > s.priority {
-		s.action = t.tell(f, k).Action
+		s.action, _, _ = strings.Cut(t.tell(f, k).Action, "; ") // what comes first of all
 		s.worsen(now, f.Level, l, t)
 	} else if fresh {
 		s.retell(t)

@@ -122,8 +122,13 @@ func (ev *Event) Sentence() string {
 func (ev *Event) Plain() string {
 	word := strings.ToUpper(ev.Priority.String())
 	line := fmt.Sprintf("%9.3f  %-6s %-18s %-8s %-12s %s", float64(ev.T)/1e6, word, ev.Kind, ev.Where, ev.Change, ev.Sentence())
-	if (ev.Change == Raised || ev.Change == Worsened) && ev.Story.Action != "" {
-		line += " >> " + ev.Story.Action
+	if ev.Change == Raised || ev.Change == Worsened {
+		if ev.Story.Cause != "" {
+			line += " (likely: " + ev.Story.Cause + ")"
+		}
+		if ev.Story.Action != "" {
+			line += " >> " + ev.Story.Action
+		}
 	}
 	return line
 }

@@ -62,6 +62,10 @@ type idleGap struct {
 	left  int64 // engine time at which it left its zero
 	zero  float64
 
+	// said is armed idle and least flight output as the craft reports them,
+	// whatever the craft file believes.
+	said [2]Reading
+
 	// The step that was measured, until the craft is disarmed.
 	seen         int // which measure, -1 none
 	value, limit float64
@@ -80,12 +84,20 @@ func NewIdleGap() Detector { return &idleGap{seen: -1} }
 
 func (*idleGap) Kind() Kind { return IdleGap }
 
-// Reset drops what was measured; the thrust law is the craft's own.
-func (d *idleGap) Reset() { *d = idleGap{seen: -1, law: d.law} }
+// Reset drops what was measured; thrust law and settings are the craft's own.
+func (d *idleGap) Reset() { *d = idleGap{seen: -1, law: d.law, said: d.said} }
 
 // Observe measures idle while the stick is at zero, and the step after it.
 func (d *idleGap) Observe(b *Bench, in *Input) {
 	switch in.S.Tag {
+	case decode.Set:
+		v, ok := in.S.Get(decode.SetValue)
+		switch string(in.S.Word) {
+		case "idle_ready":
+			d.said[0] = Reading{V: v, OK: ok, At: in.At}
+		case "idle_least":
+			d.said[1] = Reading{V: v, OK: ok, At: in.At}
+		}
 	case decode.State:
 		d.stick(b, in.At)
 	case decode.Load:
@@ -117,7 +129,7 @@ func (d *idleGap) stick(b *Bench, at int64) {
 	s := b.Stick[0]
 	switch {
 	case b.Armed == No || b.Stopped == Yes:
-		*d = idleGap{seen: -1, law: d.law}
+		*d = idleGap{seen: -1, law: d.law, said: d.said}
 		return
 	case b.Armed != Yes || !s.OK:
 		return
@@ -195,9 +207,24 @@ func (d *idleGap) size(b *Bench, e int, v float64) (step, limit float64) {
 	return step / w, b.Limits.IdleGapLift
 }
 
+// settings returns armed idle and least flight output, and whether both are
+// known: as the craft reports them where it does, else as its file says. The
+// craft flies by its own.
+func (d *idleGap) settings(b *Bench) (ready, least float64, ok bool) {
+	r, l := b.IdleReady, b.IdleLeast
+	if d.said[0].OK {
+		r = d.said[0]
+	}
+	if d.said[1].OK {
+		l = d.said[1]
+	}
+	return r.V, l.V, r.OK && l.OK
+}
+
 // settingsGap returns the step that the settings say.
-func settingsGap(b *Bench) (float64, bool) {
-	return b.IdleLeast.V - b.IdleReady.V, b.IdleReady.OK && b.IdleLeast.OK
+func (d *idleGap) settingsGap(b *Bench) (float64, bool) {
+	ready, least, ok := d.settings(b)
+	return least - ready, ok
 }
 
 // Judge rings by the settings as long as they stand, and by what was measured
@@ -216,7 +243,7 @@ func (d *idleGap) Judge(b *Bench, dst []Finding) []Finding {
 		}
 	}
 	f := Finding{Where: Craft, Level: Medium}
-	if gap, ok := settingsGap(b); ok && over(gap, b.Limits.IdleGapOutput) {
+	if gap, ok := d.settingsGap(b); ok && over(gap, b.Limits.IdleGapOutput) {
 		f.Value, f.Limit = gap, b.Limits.IdleGapOutput
 	}
 	if d.seen >= 0 && (f.Limit == 0 || d.value/d.limit > f.Value/f.Limit) {
@@ -234,7 +261,8 @@ func (d *idleGap) Describe(b *Bench, f Finding) Story {
 	if b.Armed == Yes {
 		s.Action = "cut throttle; " + s.Action
 	}
-	gap, known := settingsGap(b)
+	gap, known := d.settingsGap(b)
+	ready, least, _ := d.settings(b)
 	measured := d.seen >= 0 && f.Value == d.value && f.Limit == d.limit
 	switch {
 	case measured && d.seen == stepOut:
@@ -248,7 +276,7 @@ func (d *idleGap) Describe(b *Bench, f Finding) Story {
 		}
 	default:
 		s.Text = fmt.Sprintf("the first touch of the stick will raise the outputs from %.3g to %.3g: a step of %.2f, limit %.2f",
-			b.IdleReady.V, b.IdleLeast.V, f.Value, f.Limit)
+			ready, least, f.Value, f.Limit)
 	}
 	if measured && d.seen != stepOut && known && !over(gap, b.Limits.IdleGapOutput) {
 		s.Cause = "not idle_least: the controller drives the motors from the first touch on"
@@ -260,14 +288,14 @@ func (d *idleGap) Describe(b *Bench, f Finding) Story {
 		s.More = append(s.More, Fact{"evidence", "settings"})
 	}
 	if known {
-		s.More = append(s.More, Fact{"idle_ready", b.IdleReady.V}, Fact{"idle_least", b.IdleLeast.V}, Fact{"settings_step", gap})
+		s.More = append(s.More, Fact{"idle_ready", ready}, Fact{"idle_least", least}, Fact{"settings_step", gap})
 	}
 	return s
 }
 
 // Missing: the settings, or something that measures the step.
 func (d *idleGap) Missing(b *Bench) string {
-	if _, ok := settingsGap(b); ok {
+	if _, ok := d.settingsGap(b); ok {
 		return ""
 	}
 	_, out := b.MeanOut()

@@ -35,6 +35,19 @@ func TestIdleGapOfSettings(t *testing.T) {
 	}
 }
 
+// What the craft reports counts, whatever its file believes: it flies by its
+// own settings.
+func TestIdleGapGoesByTheCraft(t *testing.T) {
+	bird := heron
+	bird.IdleReady, bird.IdleLeast = 0.08, 0.10
+	tr := newTrial(NewIdleGap(), bird)
+	tr.word = []byte("idle_least")
+	tr.run(0, 1, stream{decode.State, 50, 0, 0, steady(state(0, 0, 1, 0)...)})
+	tr.silent(t)
+	tr.run(1, 2, stream{decode.Set, 1, 0, 0, steady(0.55)}, stream{decode.State, 50, 0, 0, steady(state(0, 0, 1, 0)...)})
+	near(t, "value", 0.47, tr.one(t, Craft, Medium, 1, 1.05).value, 1e-12)
+}
+
 // touch plays armed idle and the first touch of the stick at 3 s.
 func touch(c craft.Craft, hz, loss float64, stick func(float64) float64, out, lift, erpm func(t float64) float64) *trial {
 	tr := newTrial(NewIdleGap(), c)

@@ -33,6 +33,17 @@ const (
 	// leastGrowth a second: what takes over seven seconds to double is no matter
 	// for a bell; if it goes on it will be over the limit, and heard for that.
 	leastGrowth = 0.1
+	// lineGrowth a second is the least growth that is believed of a small tone on
+	// a rotor's line: four rotors that turn within a tenth of a hertz of each
+	// other, as in a steady hold, beat over tens of seconds, and for several of
+	// them the swell looks like an exponential of 0.2 to 0.3 a second. A loop that
+	// grows so slowly there is heard from nearLimit on, three seconds or more
+	// before the limit.
+	lineGrowth = 0.4
+	// lineAmplitude, of the limit, is the least amplitude that is believed there: a
+	// sound rotor's line reaches a twentieth, and windows of half a second see it
+	// swell by more.
+	lineAmplitude = 0.1
 	// leastAmplitude, of the limit: a tone under it is no danger yet at any
 	// growth of a rate loop.
 	leastAmplitude = 0.04
@@ -121,7 +132,7 @@ func (b *oscBand) grows(a *oscAxis, limit float64) bool {
 	// a line grows with throttle, and two rotors that drift against each other
 	// swell and fade. Near the limit it is heard, whatever it is.
 	strict := t.nearLine && !b.close
-	if strict && t.growth < plainGrowth*t.growthErr {
+	if strict && (t.growth < plainGrowth*t.growthErr || t.growth < lineGrowth || t.amplitude < lineAmplitude*limit) {
 		return false
 	}
 	return b.exponential(strict) && b.inStep(a)
