@@ -43,6 +43,7 @@ type spinDisarmed struct {
 	outSince, rpmSince [decode.MaxMotors]int64 // going since, -1 not going
 	outLast, rpmLast   int64
 	mask               Where
+	join               joining
 
 	bySpeed bool
 }
@@ -177,8 +178,7 @@ func (d *spinDisarmed) going(b *Bench, least int64) Where {
 	return w
 }
 
-// Judge keeps one finding that joins the motors which were going when it was
-// raised.
+// Judge keeps one finding that joins the motors which are going.
 func (d *spinDisarmed) Judge(b *Bench, dst []Finding) []Finding {
 	d.late.Judge(b, d.scratch[:0])
 	if b.Armed != No || d.late.busy() {
@@ -188,10 +188,10 @@ func (d *spinDisarmed) Judge(b *Bench, dst []Finding) []Finding {
 	going := d.going(b, stateWait(b))
 	switch {
 	case going != 0:
-		if d.mask == 0 || d.mask&going == 0 && !d.holds(b) {
-			// Those that began a moment later belong to the same happening.
-			d.mask = d.going(b, stateWait(b)/2)
+		if d.mask == 0 { // those that began a moment later belong to the same happening
+			going = d.going(b, stateWait(b)/2)
 		}
+		d.join.take(&d.mask, going, b.Now, d.holds(b))
 		return append(dst, d.finding(b, High))
 	case d.mask != 0 && d.holds(b):
 		return append(dst, d.finding(b, None))

@@ -208,3 +208,23 @@ func TestSpinDisarmedEnds(t *testing.T) {
 	tr.run(1.4, 2, st, rotors)
 	tr.one(t, Motor(0)|Motor(1)|Motor(2)|Motor(3), High, 1.5, 1.6)
 }
+
+// A motor that starts while another rings is named, and heard as what is new.
+func TestSpinDisarmedNamesTheNextMotor(t *testing.T) {
+	tr := newTrial(NewSpinDisarmed(), heron)
+	tr.run(0, 12, stream{decode.State, 50, 0, 0, steady(state(0, 0, 1, 0)...)},
+		stream{decode.Out, 100, 0, 0, func(t float64) []float64 {
+			v := all4(0)
+			if t > 5 {
+				v[0] = 0.02
+			}
+			if t > 7 {
+				v[2] = 0.6
+			}
+			return v
+		}})
+	got := tr.raised()
+	if len(got) != 2 || got[0].where != M1 || got[1].where != M1|M3 || got[1].at > 7.6 {
+		t.Fatal(tr.list())
+	}
+}

@@ -52,9 +52,10 @@ type lateStop struct {
 	turning confirm                 // by erpm lines
 	outs    Where                   // motors with an output, by the newest out line
 	spins   Where                   // rotors over their share, by the newest erpm line
-	mask    Where                   // of the alarm that is up, fixed at its raise; 0 none
-	rang    bool                    // this stop raised one
-	stood   Where                   // rotors that have coasted down since this stop
+	mask    Where                   // of the alarm that is up; 0 none
+	join    joining
+	rang    bool  // this stop raised one
+	stood   Where // rotors that have coasted down since this stop
 
 	bySpeed bool // what the last finding's value is
 }

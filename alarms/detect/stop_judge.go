@@ -14,8 +14,7 @@ func (d *lateStop) share(b *Bench, i int) float64 {
 	return b.ERPM[i].V / max(d.before[i], slowRotor*polePairs(b))
 }
 
-// Judge keeps one finding that joins the motors which were still going when
-// it was raised.
+// Judge keeps one finding that joins the motors which are still going.
 func (d *lateStop) Judge(b *Bench, dst []Finding) []Finding {
 	if d.at < 0 {
 		return dst
@@ -29,8 +28,8 @@ func (d *lateStop) Judge(b *Bench, dst []Finding) []Finding {
 	}
 	switch {
 	case going != 0:
-		if d.mask == 0 || d.mask&going == 0 && !d.holds(b) {
-			d.mask, d.rang = going, true
+		if d.join.take(&d.mask, going, b.Now, d.holds(b)) {
+			d.rang = true
 		}
 		return append(dst, d.finding(b, High))
 	case d.mask != 0 && d.holds(b):
@@ -43,6 +42,41 @@ func (d *lateStop) Judge(b *Bench, dst []Finding) []Finding {
 		d.end()
 	}
 	return dst
+}
+
+// joinAfter is how long a motor that an alarm does not name yet must go before
+// it is named: those that begin within it belong to one happening (common
+// practice, no source).
+const joinAfter = Second / 5
+
+// joining has motors that start to go later join an alarm's place, so that it is
+// raised anew and names them.
+type joining struct {
+	late  Where
+	since int64
+}
+
+// take brings the place of an alarm up to date with the motors that go now, and
+// reports whether it changed. held says that one of the place still goes.
+func (j *joining) take(mask *Where, going Where, now int64, held bool) bool {
+	late := going &^ *mask
+	if late == 0 || j.late == 0 {
+		j.since = now
+	}
+	j.late = late
+	if *mask != 0 && (held || *mask&going != 0) && (late == 0 || now-j.since < joinAfter) {
+		return false
+	}
+	if late == 0 && *mask == going {
+		return false
+	}
+	if held {
+		*mask |= going
+	} else {
+		*mask = going
+	}
+	j.late = 0
+	return true
 }
 
 // holds reports whether a motor of the alarm is still inside the deadband.

@@ -246,3 +246,29 @@ func TestLateStopReset(t *testing.T) {
 	tr.b.Out, tr.b.ERPM = [8]Reading{}, [8]Reading{}
 	watchful(t, tr, false)
 }
+
+// One that starts again while another goes on after the stop is named too.
+func TestLateStopNamesTheNextMotor(t *testing.T) {
+	tr := newTrial(NewLateStop(), heron)
+	tr.run(0, 12, stream{decode.State, 50, 0, 0, func(t float64) []float64 {
+		if t > 4 {
+			return state(1, 1, 1, 0)
+		}
+		return state(1, 0, 1, 0.3)
+	}},
+		stream{decode.Out, 100, 0, 0, func(t float64) []float64 {
+			if t < 4 {
+				return all4(0.3)
+			}
+			v := all4(0)
+			v[0] = 0.02
+			if t > 7 {
+				v[2] = 0.6
+			}
+			return v
+		}})
+	got := tr.raised()
+	if len(got) != 2 || got[0].where != M1 || got[1].where != M1|M3 || got[1].at > 7.6 {
+		t.Fatal(tr.list())
+	}
+}
