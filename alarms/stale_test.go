@@ -198,3 +198,20 @@ func TestNewBootNumberIsARestart(t *testing.T) {
 	assert.Equal(t, 1, r.e.restarts)
 	assert.Equal(t, []string{"raised high restart", "cleared high restart"}, r.story(detect.StaleLink))
 }
+
+// TestTheNextStreamThatStaysAwayIsHeard: what was acknowledged was one stream;
+// another one is another happening, and more urgent ones are told so.
+func TestTheNextStreamThatStaysAwayIsHeard(t *testing.T) {
+	r := newRig(t, 20)
+	flows := []flow{axesFlow(200), outFlow(100), stateFlow(20, 1), {decode.Temp, 2, []float64{20, 20, 20, 20}}, {decode.Pack, 10, []float64{16, 3}}}
+	r.run(10, flows...)
+	r.run(6, flows[0], flows[1], flows[2], flows[4]) // no temp
+	require.True(t, r.e.Acknowledge(detect.StaleLink, detect.Link))
+	r.run(4, flows[:3]...) // nor pack
+	r.run(2, flows[1:3]...)
+	assert.Equal(t, []string{"raised medium stream", "acknowledged medium stream", "cleared medium stream", "raised medium stream",
+		"cleared medium stream", "raised high stream"}, r.story(detect.StaleLink))
+	last := r.events[len(r.events)-1].Story.Text
+	assert.Contains(t, last, "stream axes stays away")
+	assert.Contains(t, last, "so do temp, pack")
+}

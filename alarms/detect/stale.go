@@ -2,6 +2,7 @@ package detect
 
 import (
 	"fmt"
+	"strings"
 
 	"tetherbell/decode"
 )
@@ -9,9 +10,12 @@ import (
 // The happenings of stale-link.
 const (
 	staleSilence uint8 = iota // no good line at all
-	staleStream               // one stream stays away
 	staleRestart              // the bridge started anew
+	staleStream               // one stream stays away; each further one is another happening
 )
+
+// staleTurns is how many happenings of streams are told apart.
+const staleTurns = 200
 
 const (
 	// stalePeriods a steady stream may stay away before it is stale (common
@@ -37,6 +41,8 @@ const (
 // and when the bridge restarted under an armed craft.
 type staleLink struct {
 	away    decode.Tag // the stream that the last finding was about
+	gone    uint32     // all that stay away, a bit a tag
+	turn    uint8      // of the happenings: one more for each that joins them
 	last    int64      // engine time of the last sample
 	resumed int64      // engine time at which lines came again after a pause
 }
@@ -89,7 +95,7 @@ func (d *staleLink) Judge(b *Bench, dst []Finding) []Finding {
 // stream finds the stream that stays away: the most urgent, then the longest.
 func (d *staleLink) stream(b *Bench, limit float64) (Finding, bool) {
 	var worst Finding
-	found := false
+	found, gone := false, uint32(0)
 	for tag := decode.Axes; tag <= decode.State; tag++ {
 		s := &b.Streams[tag]
 		if !s.Steady {
@@ -101,11 +107,17 @@ func (d *staleLink) stream(b *Bench, limit float64) (Finding, bool) {
 		if away < most || away < (stalePeriods+staleSlack)*s.Period {
 			continue
 		}
-		f := Finding{Where: Link, Level: streamLevel(b, tag), Value: away / float64(Second), Limit: most / float64(Second), Case: staleStream}
+		gone |= 1 << tag
+		f := Finding{Where: Link, Level: streamLevel(b, tag), Value: away / float64(Second), Limit: most / float64(Second)}
 		if !found || f.Level > worst.Level || f.Level == worst.Level && f.Value > worst.Value {
 			worst, d.away, found = f, tag, true
 		}
 	}
+	if gone&^d.gone != 0 {
+		d.turn = (d.turn + 1) % staleTurns
+	}
+	d.gone = gone
+	worst.Case = staleStream + d.turn
 	return worst, found
 }
 
@@ -132,12 +144,26 @@ func (d *staleLink) Describe(b *Bench, f Finding) Story {
 	case staleRestart:
 		s.Cause = "restart"
 		s.Text = "the bridge restarted while the craft was armed: all windows start anew"
-	case staleStream:
+	default:
 		s.Cause = "stream"
 		s.Text = fmt.Sprintf("stream %s stays away for %.1f s, though it came %.0f times a second", d.away, f.Value, b.Streams[d.away].Rate())
 		s.More = append(s.More, Fact{"stream", d.away.String()}, Fact{"rate_hz", b.Streams[d.away].Rate()})
+		if others := d.others(); others != "" {
+			s.Text += "; so do " + others
+		}
 	}
 	return s
+}
+
+// others names the further streams that stay away.
+func (d *staleLink) others() string {
+	var names []string
+	for tag := decode.Axes; tag <= decode.State; tag++ {
+		if d.gone&(1<<tag) != 0 && tag != d.away {
+			names = append(names, tag.String())
+		}
+	}
+	return strings.Join(names, ", ")
 }
 
 func seconds(us int64) float64 { return float64(us) / float64(Second) }
