@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"unicode"
 
 	"github.com/spf13/cobra"
 
@@ -41,7 +42,8 @@ and flags what looks like a slip:
 
 A list is TOML (name = value, in tables or not; names in tables get points), CSV
 (name,value, with or without a heading), or a recording, of which the last
-value of each set line counts. The same recording twice: its first values
+value of each set line counts. Names that differ by points, underscores, blanks
+and case alone are the same. The same recording twice: its first values
 against its last. What a name means is said by pattern in the [settings] table
 of the craft file; see: tetherbell craft --example
 
@@ -95,6 +97,17 @@ func (d *settingsDiff) flagged() int {
 	return n
 }
 
+// looseName is a name without the signs that lists write in several ways.
+func looseName(name string) string {
+	return strings.Map(func(r rune) rune {
+		switch r {
+		case '.', '-', ' ', '/', ':':
+			return '_'
+		}
+		return unicode.ToLower(r)
+	}, name)
+}
+
 // compareSettings reads both lists and judges them.
 func compareSettings(ctx context.Context, oldFile, newFile string, c craft.Craft) (*settingsDiff, error) {
 	one := sameFile(oldFile, newFile)
@@ -108,13 +121,18 @@ func compareSettings(ctx context.Context, oldFile, newFile string, c craft.Craft
 	}
 	d := &settingsDiff{old: oldFile, new: newFile}
 	names := c.Settings.WithDefaults()
-	index := make(map[string]int, len(is))
+	index, loose := make(map[string]int, len(is)), make(map[string]int, len(is))
 	for _, s := range is {
 		index[s.Name] = len(d.all)
+		loose[looseName(s.Name)] = len(d.all)
 		d.all = append(d.all, detect.SettingChange{Name: s.Name, Meaning: names.MeaningOf(s.Name), New: s.Value, HasNew: true, NewAt: s.Line})
 	}
 	for _, s := range was {
 		i, there := index[s.Name]
+		if !there { // a table's point is a bridge's underscore
+			i, there = loose[looseName(s.Name)]
+			there = there && !d.all[i].HasOld
+		}
 		if !there {
 			i = len(d.all)
 			d.all = append(d.all, detect.SettingChange{Name: s.Name, Meaning: names.MeaningOf(s.Name)})
