@@ -9,6 +9,11 @@ const (
 	// lines are lost), the first alone is believed after this long. With the
 	// 10 ms of the grid this keeps an alarm within 100 ms of its first evidence.
 	confirmBy = 80 * Second / 1000
+	// holeTime: a value that is not measured for up to this long leaves a hole in
+	// what is being followed and no new beginning: what is on both sides of it is
+	// joined, as over a lost line. While the hole lasts the value is unknown. Five
+	// lines of the slowest fast streams, 10 a second (common practice, no source).
+	holeTime = Second / 2
 	// zeroOutput: an output up to this counts as zero. A thousandth is the last
 	// place that many bridges send (common practice, no source).
 	zeroOutput = 0.001

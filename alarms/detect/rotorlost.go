@@ -60,8 +60,9 @@ var lostPowers = [...]float64{lostPowerLow, lostPowerHigh}
 
 // rotorWatch is what is known of one rotor.
 type rotorWatch struct {
-	out     float64 // newest output
+	out     float64 // newest output that was measured
 	outAt   int64
+	heard   int64                  // when it was measured
 	lagged  [len(lostLags)]float64 // output behind a lag
 	started int64                  // output over zero since, -1 not
 
@@ -71,6 +72,8 @@ type rotorWatch struct {
 	per       [len(lostLags)][len(lostPowers)]float64 // speed for one unit of output
 	judged    bool                                    // its speed can be held against its output
 	known     bool                                    // and against the other rotors
+	hole      bool                                    // it was until a moment ago, and only a value is missing
+	weighed   int64                                   // when it last was
 	low, high confirm
 	state     uint8 // in force
 }
@@ -117,10 +120,14 @@ func (d *rotorLost) Observe(b *Bench, in *Input) {
 	d.lift.observe(b, in)
 }
 
-// output passes each output through the lags.
+// output passes each output through the lags. One that is missing for a moment
+// is bridged as a lost line is: the rotor does not come up anew.
 func (d *rotorLost) output(b *Bench, at int64) {
 	for i := range b.Motors {
 		w := &d.w[i]
+		if !b.Out[i].OK && w.started >= 0 && at-w.heard <= holeTime {
+			continue
+		}
 		if !b.Out[i].OK || !over(b.Out[i].V, zeroOutput) {
 			w.started, w.state = -1, rotorFine
 			continue
@@ -131,7 +138,7 @@ func (d *rotorLost) output(b *Bench, at int64) {
 		} else {
 			w.advance(at)
 		}
-		w.out, w.outAt = b.Out[i].V, at
+		w.out, w.outAt, w.heard = b.Out[i].V, at, at
 	}
 }
 
@@ -147,7 +154,7 @@ func (w *rotorWatch) advance(at int64) {
 // ready reports whether the speed of motor i can be held against its output.
 func (d *rotorLost) ready(b *Bench, i int, at int64) bool {
 	w := &d.w[i]
-	return b.ERPM[i].OK && w.started >= 0 && at-w.started >= lostStart && w.out >= lostLeast && at-b.OutAt <= lostFresh
+	return b.ERPM[i].OK && b.Out[i].OK && w.started >= 0 && at-w.started >= lostStart && w.out >= lostLeast && at-b.OutAt <= lostFresh
 }
 
 // explain works out what each rotor turns for one unit of output, behind each
@@ -205,10 +212,13 @@ func (d *rotorLost) speed(b *Bench, at int64) {
 		w := &d.w[i]
 		if !w.judged || !d.rate(b.Motors, i) {
 			w.known = false
-			w.low, w.high = confirm{}, confirm{}
+			w.hole = w.started >= 0 && w.out >= lostLeast && at-w.weighed <= holeTime
+			if !w.hole {
+				w.low, w.high = confirm{}, confirm{}
+			}
 			continue
 		}
-		w.known = true
+		w.known, w.hole, w.weighed = true, false, at
 		w.low.see(w.most < 1-b.Limits.RotorSpeed-hair, at)
 		w.high.see(over(w.least, 1+b.Limits.RotorSpeed), at)
 	}
@@ -321,7 +331,7 @@ func (d *rotorLost) one(b *Bench, i int) (Finding, bool) {
 		w.state, f.Level = rotorSlow, High
 	case fast:
 		w.state, f.Level = rotorFast, High
-	case w.state == rotorNoLift:
+	case w.state == rotorNoLift || w.hole:
 		return f, false
 	case w.known && w.state != rotorFine && math.Abs(r-1) > lostBand*limit:
 		return f, true

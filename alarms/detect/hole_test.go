@@ -1,0 +1,81 @@
+package detect
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+)
+
+// A holing leaves fields of a stream empty, where lost says so of the n-th line
+// at a time.
+type holing struct {
+	name string
+	lost func(tr *trial, n int, t float64) bool
+}
+
+// punch returns the stream with holes in so many fields from the first on, 0
+// means all that follow.
+func (h holing) punch(tr *trial, s stream, first, fields int) stream {
+	n, value := make([]int, 16), s.value
+	s.value = func(t float64) []float64 {
+		v := append([]float64(nil), value(t)...)
+		for i := range v {
+			if n[i]++; i >= first && (fields == 0 || i < first+fields) && h.lost(tr, n[i], t) {
+				v[i] = no
+			}
+		}
+		return v
+	}
+	return s
+}
+
+// seldom leaves a field empty in every n-th line.
+func seldom(n int) func(*trial, int, float64) bool {
+	return func(_ *trial, k int, _ float64) bool { return k%n == 0 }
+}
+
+// atRandom leaves so many fields empty.
+func atRandom(share float64) func(*trial, int, float64) bool {
+	return func(tr *trial, _ int, _ float64) bool { return tr.rng.Float64() < share }
+}
+
+// between leaves a field empty in a stretch of time.
+func between(from, to float64) func(*trial, int, float64) bool {
+	return func(_ *trial, _ int, t float64) bool { return t >= from-1e-9 && t < to-1e-9 }
+}
+
+func TestRotorLostHoles(t *testing.T) {
+	for _, h := range []holing{
+		{"none", between(0, 0)}, {"one before", between(5.985, 5.991)}, {"one after", between(6.05, 6.056)},
+		{"every 80th", seldom(80)}, {"every 7th", seldom(7)}, {"one in fifty", atRandom(0.02)}, {"one in twelve", atRandom(0.08)},
+	} {
+		for _, hz := range []float64{50, 200} {
+			for _, by := range []float64{0, 0.6, 1} {
+				tr := newTrial(NewRotorLost(), heron)
+				r := rotorRun{out: trembles, power: 0.8, lag: 0.05, noise: 0.005, fault: scale(6, by)}
+				s := r.streams(tr, hz, 0, 0)
+				s[1], s[2] = h.punch(tr, s[1], 0, 0), h.punch(tr, s[2], 0, 0)
+				tr.run(0, 8, s...)
+				if by == 1 {
+					assert.Empty(t, tr.said, "%s at %v: %s", h.name, hz, tr.list())
+					continue
+				}
+				t.Log(h.name, hz)
+				tr.one(t, M3, High, 6.1, 6.3)
+			}
+		}
+	}
+}
+
+// TestRotorLostLongHole: an output that was away for long is a new beginning,
+// and while it is away nothing is said of its rotor.
+func TestRotorLostLongHole(t *testing.T) {
+	tr := newTrial(NewRotorLost(), heron)
+	r := rotorRun{out: func(float64) []float64 { return all4(0.3) }, power: 0.8, lag: 0.05, fault: scale(6, 0)}
+	s := r.streams(tr, 200, 0, 0)
+	s[1] = holing{lost: between(5.9, 6.7)}.punch(tr, s[1], 2, 1)
+	tr.run(0, 7.6, s...)
+	tr.silent(t)
+	tr.run(7.6, 8, s...)
+	tr.one(t, M3, High, 7.7, 7.9)
+}
