@@ -4,6 +4,8 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+
+	"tetherbell/decode"
 )
 
 // A holing leaves fields of a stream empty, where lost says so of the n-th line
@@ -78,4 +80,31 @@ func TestRotorLostLongHole(t *testing.T) {
 	tr.silent(t)
 	tr.run(7.6, 8, s...)
 	tr.one(t, M3, High, 7.7, 7.9)
+}
+
+func TestRunawayHoles(t *testing.T) {
+	for _, h := range []struct {
+		holing
+		rings bool
+	}{
+		{holing{"none", between(0, 0)}, true},
+		{holing{"0.6 s before", between(4.4, 4.45)}, true}, {holing{"just before", between(4.9, 4.95)}, true},
+		{holing{"after", between(5.05, 5.1)}, true}, {holing{"from before to after", between(4.4, 5.1)}, true},
+		{holing{"every 7th", seldom(7)}, true}, {holing{"every other", seldom(2)}, true}, {holing{"one in twelve", atRandom(0.08)}, true},
+		{holing{"away from then on", between(4.9, 9)}, false},
+	} {
+		for _, moved := range []float64{0, 0.1} { // of the stick, within the hole
+			tr := newTrial(NewRunaway(), heron)
+			st := stream{decode.State, 20, 0, 0, from(5, state(1, 0, 1, 0.3), state(1, 0, 1, 0.3+moved))}
+			step := from(5, all4(0.35), all4(0.515))
+			tr.run(0, 9, h.punch(tr, st, 3, 1), stream{decode.Out, 200, 0, 0, step})
+			if !h.rings || moved > 0 {
+				assert.Empty(t, tr.said, "%s: %s", h.name, tr.list())
+				continue
+			}
+			t.Log(h.name)
+			ch := tr.one(t, Craft, High, 5.05, 5.3)
+			assert.Contains(t, ch.story.More, Fact{"stick", 0.3})
+		}
+	}
 }

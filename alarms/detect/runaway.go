@@ -41,7 +41,10 @@ const (
 	// packLevel: speed or lift that rises by under this share of what the
 	// outputs would make of it has stayed level.
 	packLevel = 0.25
-	stickLen  = 128 // stick readings, over two seconds at the fastest
+	// runHole: a stick that is not read for longer than the rise is looked for
+	// begins anew. For less it counts as still if it is the same on both sides.
+	runHole  = runTime
+	stickLen = 128 // stick readings, over two seconds at the fastest
 )
 
 // runaway tells of outputs that climb although nobody moves the stick.
@@ -101,8 +104,10 @@ func (d *runaway) state(b *Bench, at int64) {
 		d.free = max(d.free, b.ArmedAt+runSettle)
 	}
 	if !b.Stick[0].OK {
-		d.stick.Clear()
-		d.read = -1
+		if d.read >= 0 && at-d.read > runHole {
+			d.stick.Clear()
+			d.read = -1
+		}
 		return
 	}
 	d.stick.Push(at, b.Stick[0].V)
@@ -160,7 +165,7 @@ func (d *runaway) stays(b *Bench) bool {
 func (d *runaway) find(b *Bench) bool {
 	const span = levelMean / binTime
 	end := d.slot
-	if b.Now-d.read < d.patience(b) && d.opening() {
+	if !b.Stick[0].OK || b.Now-d.read < d.patience(b) && d.opening() {
 		end = min(end, d.read/binTime-1)
 	}
 	now := d.out.over(end-span+1, end)
@@ -181,7 +186,8 @@ func (d *runaway) find(b *Bench) bool {
 		if d.swings(b, &now, &before, end, is-was) || d.byPack(start, end, is/max(was, hair)) {
 			return false
 		}
-		d.base, d.value, d.held = was, is-was, b.Stick[0].V
+		d.base, d.value = was, is-was
+		_, d.held = d.stick.At(d.stick.Count() - 1)
 		d.seconds = float64((end-start)*binTime) / float64(Second)
 		d.tell(b, &now, &before)
 		return true
