@@ -55,6 +55,8 @@ type pulse struct {
 	run    int     // repeats now
 	most   int     // most repeats that ended
 	since  int64   // time of the last change
+	gap    int     // lines running that do not measure it
+	heard  int64   // when it was last measured
 }
 
 // stream follows one stream: each field, and all of them together.
@@ -107,19 +109,28 @@ func (d *frozenSensor) Observe(b *Bench, in *Input) {
 	}
 }
 
-// take follows one line. A field that is not measured begins anew.
+// take follows one line. A field that is not measured is a hole: what is known
+// of the value stays, and only a long hole ends its repeats.
 func (s *frozenStream) take(in *Input, parts int) {
 	changed, turned, any := false, false, false
 	for i := range parts {
 		p := &s.part[i]
 		v, ok := in.S.Get(i)
-		if !ok || in.S.Tag == decode.ERPM && v == 0 { // a rotor that stands is rotor-lost's
+		if !ok {
+			p.gap++
+			continue
+		}
+		if in.S.Tag == decode.ERPM && v == 0 { // a rotor that stands is rotor-lost's
 			*p = pulse{}
 			continue
 		}
 		any = true
 		if !p.known {
-			*p = pulse{known: true, last: v, since: in.At}
+			*p = pulse{known: true, last: v, since: in.At, heard: in.At}
+			continue
+		}
+		if p.resume(in.At) {
+			p.last = v
 			continue
 		}
 		if v == p.last {
@@ -138,13 +149,30 @@ func (s *frozenStream) take(in *Input, parts int) {
 	w := &s.whole
 	switch {
 	case !any:
-		*w = pulse{}
+		w.gap++
 	case !w.known:
-		*w = pulse{known: true, since: in.At}
-	default:
+		*w = pulse{known: true, since: in.At, heard: in.At}
+	case !w.resume(in.At):
 		w.see(changed, turned, in.At)
 	}
 	s.at = in.At
+}
+
+// here reports whether the value is measured, but for a hole of one line or of
+// a moment.
+func (p *pulse) here(at int64) bool {
+	return p.known && (p.gap <= 1 || at-p.heard <= holeTime)
+}
+
+// resume notes that the value is measured, and reports whether that begins its
+// repeats anew: nobody knows what it did in a long hole.
+func (p *pulse) resume(at int64) bool {
+	anew := !p.here(at)
+	if anew {
+		p.run, p.since = 0, at
+	}
+	p.gap, p.heard = 0, at
+	return anew
 }
 
 // see takes whether a line brought a change.
@@ -179,7 +207,7 @@ func (p *pulse) alive() bool {
 
 // frozen reports whether an alive value has stood for too long.
 func (p *pulse) frozen(at int64, least int64) bool {
-	if !p.alive() || p.run < frozenLines || p.run < frozenLonger*p.most || at-p.since < least {
+	if !p.here(at) || !p.alive() || p.run < frozenLines || p.run < frozenLonger*p.most || at-p.since < least {
 		return false
 	}
 	r := p.repeats()
@@ -216,10 +244,10 @@ func (d *frozenSensor) Judge(b *Bench, dst []Finding) []Finding {
 // still reports whether what was found has not changed since.
 func (s *frozenStream) still() bool {
 	if s.which {
-		return s.whole.known && s.whole.run > 0
+		return s.whole.known && s.whole.run > 0 && s.whole.gap == 0
 	}
 	for i := range s.part {
-		if s.place&(1<<uint(i)) != 0 && s.part[i].known && s.part[i].run > 0 {
+		if s.place&(1<<uint(i)) != 0 && s.part[i].known && s.part[i].run > 0 && s.part[i].gap == 0 {
 			return true
 		}
 	}
@@ -242,22 +270,23 @@ func (s *frozenStream) since() int64 {
 
 // find looks for a frozen line, else for frozen fields of it.
 func (s *frozenStream) find(k int, least int64) {
-	known, stuck := uint16(0), uint16(0)
+	known, stuck, now := uint16(0), uint16(0), false
 	for i := range s.part {
 		p := &s.part[i]
-		if !p.known {
+		if !p.here(s.at) {
 			continue
 		}
 		known |= 1 << uint(i)
 		if p.frozen(s.at, least) {
 			stuck |= 1 << uint(i)
+			now = now || p.gap == 0
 		}
 	}
-	s.which = s.whole.frozen(s.at, least)
+	s.which = s.whole.gap == 0 && s.whole.frozen(s.at, least)
 	switch {
 	case s.which:
 		s.place = known
-	case stuck != 0:
+	case now: // one of them at least is measured in this line
 		s.place = stuck
 	default:
 		return

@@ -108,3 +108,40 @@ func TestRunawayHoles(t *testing.T) {
 		}
 	}
 }
+
+func TestFrozenSensorHoles(t *testing.T) {
+	for _, h := range []holing{
+		{"none", between(0, 0)}, {"once before", between(15.7, 15.76)}, {"once after", between(16.5, 16.56)},
+		{"every 18th", seldom(18)}, {"every 7th", seldom(7)}, {"one in fifty", atRandom(0.02)},
+	} {
+		for tag, where := range map[decode.Tag]Where{decode.Axes: Roll | Pitch | Yaw, decode.Pack: Pack, decode.Load: Craft} {
+			tr := newTrial(NewFrozenSensor(), heron)
+			s := trembling(tr, 200, map[decode.Tag]float64{tag: 16}, 0)
+			for i := range s {
+				if s[i].tag == tag {
+					s[i] = h.punch(tr, s[i], 0, 3)
+				}
+			}
+			tr.run(0, 20, s...)
+			t.Log(h.name, tag)
+			tr.one(t, where, Medium, 16.85, 17.4)
+		}
+		tr := newTrial(NewFrozenSensor(), heron)
+		s := trembling(tr, 200, nil, 0)
+		for i := 2; i < len(s); i++ {
+			s[i] = h.punch(tr, s[i], 0, 0)
+		}
+		tr.run(0, 60, s...)
+		tr.silent(t)
+	}
+}
+
+// TestFrozenSensorLongHole: nobody knows what a value did in a long hole, so
+// that its repeats begin anew; it was alive all the same.
+func TestFrozenSensorLongHole(t *testing.T) {
+	tr := newTrial(NewFrozenSensor(), heron)
+	s := trembling(tr, 200, map[decode.Tag]float64{decode.Load: 16}, 0)
+	s[5] = holing{lost: between(16.4, 17.2)}.punch(tr, s[5], 0, 1)
+	tr.run(0, 22, s...)
+	tr.one(t, Craft, Medium, 18.2, 18.5)
+}
