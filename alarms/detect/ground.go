@@ -43,7 +43,7 @@ var evidenceNames = [evidences]string{"lift", "output", "rotor speed"}
 // groundThrust tells of thrust beyond armed idle while the stick is at zero.
 type groundThrust struct {
 	low   int64   // engine time since when the stick is at zero, -1 when it is not
-	read  int64   // engine time of the newest state line
+	read  int64   // engine time of the newest state line with a stick
 	rest  Reading // least collective throttle since the stick is at zero, with the time it was first known
 	armed Tri     // last value, to see the moment of arming
 	coast int64   // rotors may still turn from the last run until then
@@ -110,13 +110,18 @@ func (g *groundThrust) weigh(e int, v, limit float64, ok bool, at int64) {
 	g.told[e].see(over(v, limit), at)
 }
 
-// state follows the stick and the moment of arming.
+// state follows the stick and the moment of arming. A stick that is missing for
+// a moment goes on as it was: Judge raises nothing meanwhile.
 func (g *groundThrust) state(b *Bench, at int64) {
-	g.read = at
 	if g.armed == Yes && b.Armed == No {
 		g.coast = at + int64(b.Limits.CoastSeconds*float64(Second))
 	}
 	atZero := b.Stick[0].OK && b.Stick[0].V < b.Limits.StickIdle
+	if b.Stick[0].OK {
+		g.read = at
+	} else {
+		atZero = g.low >= 0 && at-g.read <= holeTime
+	}
 	switch {
 	case !atZero:
 		g.low = -1
@@ -158,6 +163,10 @@ func (g *groundThrust) Judge(b *Bench, dst []Finding) []Finding {
 		return dst
 	}
 	raised, held := -1, -1
+	level := High
+	if !b.Stick[0].OK {
+		level = None // nothing new is raised, what is up stays
+	}
 	for e, tag := range [evidences]decode.Tag{decode.Load, decode.Out, decode.ERPM} {
 		if g.told[e].met(b.Now, &b.Streams[tag]) && g.asked(b, g.told[e].first) && (raised < 0 || g.ratio[e] > g.ratio[raised]) {
 			raised = e
@@ -169,7 +178,7 @@ func (g *groundThrust) Judge(b *Bench, dst []Finding) []Finding {
 	switch {
 	case raised >= 0:
 		g.cause = raised
-		return append(dst, Finding{Where: Craft, Level: High, Value: g.value[raised], Limit: g.limit[raised]})
+		return append(dst, Finding{Where: Craft, Level: level, Value: g.value[raised], Limit: g.limit[raised]})
 	case held >= 0:
 		return append(dst, Finding{Where: Craft, Value: g.value[held], Limit: g.limit[held]})
 	}

@@ -145,3 +145,38 @@ func TestFrozenSensorLongHole(t *testing.T) {
 	tr.run(0, 22, s...)
 	tr.one(t, Craft, Medium, 18.2, 18.5)
 }
+
+func TestGroundThrustHoles(t *testing.T) {
+	c := heron
+	c.IdleReady = 0.08
+	for _, h := range []struct {
+		holing
+		from, to float64 // of the alarm, 0 none
+	}{
+		{holing{"none", between(0, 0)}, 3, 3.15},
+		{holing{"once before", between(2.95, 3)}, 3, 3.15}, {holing{"once after", between(3.05, 3.1)}, 3, 3.15},
+		{holing{"every 8th", seldom(8)}, 3, 3.15}, {holing{"every other", seldom(2)}, 3, 3.15}, {holing{"one in twelve", atRandom(0.08)}, 3, 3.25},
+		{holing{"for 0.4 s", between(2.9, 3.3)}, 3.3, 3.4}, {holing{"for 0.8 s", between(2.9, 3.7)}, 4.2, 4.3},
+		{holing{"from then on", between(2.9, 9)}, 0, 0},
+	} {
+		for _, stick := range []float64{0, 0.3} { // from the hole on, or from the start of the thrust
+			tr := newTrial(NewGroundThrust(), c)
+			st := stream{decode.State, 20, 0, 0, func(t float64) []float64 {
+				switch {
+				case t < 1:
+					return state(0, 0, 1, 0)
+				case t < 2.99:
+					return state(1, 0, 1, 0)
+				}
+				return state(1, 0, 1, stick)
+			}}
+			tr.run(0, 6, h.punch(tr, st, 3, 1), stream{decode.Out, 200, 0, 0, from(3, all4(0.08), all4(0.19))})
+			if h.to == 0 || stick > 0 {
+				assert.Empty(t, tr.said, "%s, stick %v: %s", h.name, stick, tr.list())
+				continue
+			}
+			t.Log(h.name)
+			tr.one(t, Craft, High, h.from, h.to)
+		}
+	}
+}
