@@ -180,3 +180,68 @@ func TestGroundThrustHoles(t *testing.T) {
 		}
 	}
 }
+
+// TestHaltHoles: motors that go on after a stop, and one that goes in a
+// disarmed craft, ring no later than 0.3 s after they do without holes, once,
+// and stay.
+func TestHaltHoles(t *testing.T) {
+	run, disarmed, stopped := state(1, 0, 1, 0.4), state(0, 0, 1, 0), state(1, 1, 1, 0)
+	lone := []float64{0, 0, 0.1, 0}
+	turn := []float64{0, 0, 20000, 0}
+	for _, c := range []struct {
+		name     string
+		d        func() Detector
+		st       func(float64) []float64
+		out, rpm func(float64) []float64
+		from     float64
+	}{
+		{"outputs after a disarming", NewLateStop, from(4, run, disarmed), from(4, all4(0.4), lone), nil, 4.5},
+		{"outputs after a stop", NewLateStop, from(4, run, stopped), from(4, all4(0.4), lone), nil, 4.5},
+		{"speeds after a stop", NewLateStop, from(4, run, stopped), nil, from(4, all4(20000), turn), 5},
+		{"a disarmed rotor", NewSpinDisarmed, steady(disarmed...), nil, from(5, all4(0), turn), 5.2},
+		{"a disarmed output", NewSpinDisarmed, steady(disarmed...), from(5, all4(0), lone), nil, 5.2},
+	} {
+		for _, h := range []holing{
+			{"none", between(0, 0)}, {"one just before", between(c.from-0.105, c.from-0.1)}, {"one just after", between(c.from+0.005, c.from+0.01)},
+			{"every 60th", seldom(60)}, {"every 7th", seldom(7)}, {"every other", seldom(2)}, {"one in twelve", atRandom(0.08)},
+		} {
+			for seed := range 5 {
+				tr := newTrial(c.d(), heron)
+				for range seed {
+					tr.rng.Float64()
+				}
+				s := []stream{h.punch(tr, stream{decode.State, 20, 0, 0, c.st}, 0, 0)}
+				if c.out != nil {
+					s = append(s, h.punch(tr, stream{decode.Out, 200, 0, 0, c.out}, 0, 0))
+				}
+				if c.rpm != nil {
+					s = append(s, h.punch(tr, stream{decode.ERPM, 200, 0, 0, c.rpm}, 0, 0))
+				}
+				tr.run(0, 9, s...)
+				t.Log(c.name, h.name)
+				tr.one(t, M3, High, c.from, c.from+0.3)
+				assert.Len(t, tr.said, 1, tr.list())
+			}
+		}
+	}
+}
+
+// TestSpinDisarmedJoinHoles: a second motor is named in time with holes too.
+func TestSpinDisarmedJoinHoles(t *testing.T) {
+	for _, h := range []holing{{"none", between(0, 0)}, {"every 7th", seldom(7)}, {"one in twelve", atRandom(0.08)}} {
+		tr := newTrial(NewSpinDisarmed(), heron)
+		turn := func(t float64) []float64 {
+			if t < 7 {
+				return from(5, all4(0), []float64{0, 0, 20000, 0})(t)
+			}
+			return []float64{20000, 0, 20000, 0}
+		}
+		tr.run(0, 9, h.punch(tr, stream{decode.State, 20, 0, 0, steady(state(0, 0, 1, 0)...)}, 0, 0),
+			h.punch(tr, stream{decode.ERPM, 200, 0, 0, turn}, 0, 0))
+		r := tr.raised()
+		if assert.Len(t, r, 2, "%s: %s", h.name, tr.list()) {
+			assert.Equal(t, M1|M3, r[1].where, h.name)
+			assert.InDelta(t, 7.55, r[1].at, 0.16, h.name) // two waits of 0.2 s after 7, and 0.3 s for holes
+		}
+	}
+}

@@ -42,6 +42,8 @@ type spinDisarmed struct {
 
 	outSince, rpmSince [decode.MaxMotors]int64 // going since, -1 not going
 	outLast, rpmLast   int64
+	outHeard, rpmHeard [decode.MaxMotors]int64 // when each was last measured
+	armedHeard         int64                   // when the armed flag was last known
 	mask               Where
 	join               joining
 
@@ -81,8 +83,7 @@ func (d *spinDisarmed) Observe(b *Bench, in *Input) {
 	case decode.Out:
 		d.outLast = in.At
 		for i := range b.Motors {
-			going := b.Out[i].OK && over(b.Out[i].V, zeroOutput)
-			d.mark(&d.outSince[i], going, in.At)
+			d.mark(&d.outSince[i], &d.outHeard[i], b.Out[i].OK, over(b.Out[i].V, zeroOutput), in.At)
 		}
 	case decode.ERPM:
 		d.rpmLast = in.At
@@ -93,12 +94,16 @@ func (d *spinDisarmed) Observe(b *Bench, in *Input) {
 	}
 }
 
-// state notes since when the craft is disarmed.
+// state notes since when the craft is disarmed. A flag that is missing for a
+// moment does not let the rotors coast anew.
 func (d *spinDisarmed) state(b *Bench, at int64) {
-	if b.Armed != No {
+	if b.Armed != Unknown {
+		d.armedHeard = at
+	}
+	if b.Armed == Yes || b.Armed == Unknown && at-d.armedHeard > holeTime {
 		d.known, d.mask = -1, 0
 		d.restart()
-	} else if d.known < 0 {
+	} else if b.Armed == No && d.known < 0 {
 		d.known = at
 		d.settle = at + int64(b.Limits.CoastSeconds*float64(Second))
 		if d.late.busy() { // a stop that was seen: its own coast, twice, to the last turn
@@ -151,11 +156,29 @@ func (d *spinDisarmed) rotor(b *Bench, i int, at int64) {
 	if b.ERPM[i].OK && !going {
 		d.stood[i] = true
 	}
-	d.mark(&d.rpmSince[i], going && (d.stood[i] || at >= d.settle), at)
+	d.mark(&d.rpmSince[i], &d.rpmHeard[i], b.ERPM[i].OK, going && (d.stood[i] || at >= d.settle), at)
 }
 
-func (d *spinDisarmed) mark(since *int64, going bool, at int64) {
-	follow(since, going && d.known >= 0 && !d.late.busy(), at)
+// mark follows whether a motor goes where it must not. One that is not measured
+// for a moment goes on as it did.
+func (d *spinDisarmed) mark(since, heard *int64, known, going bool, at int64) {
+	if d.known < 0 || d.late.busy() {
+		known, going = true, false
+	}
+	followHole(since, heard, known, going, at)
+}
+
+// hole returns the motors that went and are not measured for a moment: they
+// have not come to rest by that.
+func (d *spinDisarmed) hole(b *Bench) Where {
+	w := Where(0)
+	for i := range b.Motors {
+		if !b.Out[i].OK && d.outSince[i] >= 0 && b.Now-d.outHeard[i] <= holeTime ||
+			!b.ERPM[i].OK && d.rpmSince[i] >= 0 && b.Now-d.rpmHeard[i] <= holeTime {
+			w |= Motor(i)
+		}
+	}
+	return w
 }
 
 // stateWait returns how long a motor must go before no state line on its way
@@ -168,10 +191,10 @@ func stateWait(b *Bench) int64 {
 func (d *spinDisarmed) going(b *Bench, least int64) Where {
 	w := Where(0)
 	for i := range b.Motors {
-		if s := d.outSince[i]; s >= 0 && d.outLast-s >= least {
+		if s := d.outSince[i]; s >= 0 && b.Out[i].OK && d.outLast-s >= least {
 			w |= Motor(i)
 		}
-		if s := d.rpmSince[i]; s >= 0 && d.rpmLast-s >= least {
+		if s := d.rpmSince[i]; s >= 0 && b.ERPM[i].OK && d.rpmLast-s >= least {
 			w |= Motor(i)
 		}
 	}
@@ -181,20 +204,26 @@ func (d *spinDisarmed) going(b *Bench, least int64) Where {
 // Judge keeps one finding that joins the motors which are going.
 func (d *spinDisarmed) Judge(b *Bench, dst []Finding) []Finding {
 	d.late.Judge(b, d.scratch[:0])
-	if b.Armed != No || d.late.busy() {
+	if d.known < 0 || d.late.busy() {
 		d.mask = 0
 		return dst
 	}
+	if b.Armed != No { // not known for a moment
+		return dst
+	}
 	going := d.going(b, stateWait(b))
+	hole := d.hole(b)
 	switch {
 	case going != 0:
 		if d.mask == 0 { // those that began a moment later belong to the same happening
 			going = d.going(b, stateWait(b)/2)
 		}
-		d.join.take(&d.mask, going, b.Now, d.holds(b))
+		d.join.take(&d.mask, going|hole&d.join.late, b.Now, d.holds(b) || hole&d.mask != 0)
 		return append(dst, d.finding(b, High))
 	case d.mask != 0 && d.holds(b):
 		return append(dst, d.finding(b, None))
+	case hole&d.mask != 0:
+		return dst
 	}
 	d.mask = 0
 	return dst

@@ -48,11 +48,15 @@ type lateStop struct {
 	coasts  coasts
 	outFrom [decode.MaxMotors]int64 // output over zero since, -1 not
 	rpmFrom [decode.MaxMotors]int64 // turning since, -1 not
-	driven  confirm                 // by out lines
-	turning confirm                 // by erpm lines
-	outs    Where                   // motors with an output, by the newest out line
-	spins   Where                   // rotors over their share, by the newest erpm line
-	mask    Where                   // of the alarm that is up; 0 none
+
+	outHeard, rpmHeard [decode.MaxMotors]int64 // when each was last measured
+	armedHeard         int64                   // when the armed flag was last known
+
+	driven  confirm // by out lines
+	turning confirm // by erpm lines
+	outs    Where   // motors with an output, by the newest out line
+	spins   Where   // rotors over their share, by the newest erpm line
+	mask    Where   // of the alarm that is up; 0 none
 	join    joining
 	rang    bool  // this stop raised one
 	stood   Where // rotors that have coasted down since this stop
@@ -108,7 +112,9 @@ func (d *lateStop) Observe(b *Bench, in *Input) {
 }
 
 // state follows the armed flag and the stop. A flag that is lost takes nothing
-// back: what was last known of it ends no watch, and begins none.
+// back: what was last known of it ends no watch, and begins none. An armed flag
+// that is missing for a moment is taken as it was: else a motor that goes in a
+// disarmed craft would count as one that may have been allowed to.
 func (d *lateStop) state(b *Bench, at int64) {
 	if b.Stopped == Yes && d.stopped != Yes {
 		d.stopAt = at
@@ -116,19 +122,22 @@ func (d *lateStop) state(b *Bench, at int64) {
 	if b.Stopped != Unknown {
 		d.stopped = b.Stopped
 	}
-	if b.Armed != Unknown {
-		d.armed = b.Armed
+	armed := b.Armed
+	if armed != Unknown {
+		d.armed, d.armedHeard = armed, at
+	} else if at-d.armedHeard <= holeTime {
+		armed = d.armed
 	}
 	switch {
 	case d.stopped != Yes && d.armed != No:
 		d.end()
-		d.ran = d.ran || b.Armed == Yes || d.going() >= 0
-	case b.Stopped == Yes && b.Armed != No:
+		d.ran = d.ran || armed == Yes || d.going() >= 0
+	case b.Stopped == Yes && armed != No:
 		if d.at < 0 {
 			d.begin(b, d.since(at), d.stopAt, true)
 		}
 		d.ran = false
-	case b.Armed == No:
+	case armed == No:
 		// A session that begins disarmed has no run to see the end of.
 		if d.at < 0 && d.ran {
 			d.begin(b, at, at, false)
@@ -190,12 +199,38 @@ func (d *lateStop) lasts(b *Bench, from, at int64) bool {
 func (d *lateStop) output(b *Bench, at int64) {
 	d.outs = 0
 	for i := range b.Motors {
-		follow(&d.outFrom[i], b.Out[i].OK && over(b.Out[i].V, zeroOutput), at)
-		if d.at >= 0 && at >= d.outputDue(b) && d.lasts(b, d.outFrom[i], at) {
+		followHole(&d.outFrom[i], &d.outHeard[i], b.Out[i].OK, over(b.Out[i].V, zeroOutput), at)
+		if b.Out[i].OK && d.at >= 0 && at >= d.outputDue(b) && d.lasts(b, d.outFrom[i], at) {
 			d.outs |= Motor(i)
 		}
 	}
-	d.driven.see(d.outs != 0, at)
+	if d.outs != 0 || d.hole(b) == 0 {
+		d.driven.see(d.outs != 0, at)
+	}
+}
+
+// followHole follows what may not be known: for a moment that leaves it as it
+// was last known.
+func followHole(since, heard *int64, known, so bool, at int64) {
+	if known {
+		*heard = at
+	} else if at-*heard <= holeTime {
+		return
+	}
+	follow(since, known && so, at)
+}
+
+// hole returns the motors that went and are not measured for a moment: they
+// have not come to rest by that.
+func (d *lateStop) hole(b *Bench) Where {
+	w := Where(0)
+	for i := range b.Motors {
+		if !b.Out[i].OK && d.outFrom[i] >= 0 && b.Now-d.outHeard[i] <= holeTime ||
+			!b.ERPM[i].OK && d.rpmFrom[i] >= 0 && b.Now-d.rpmHeard[i] <= holeTime {
+			w |= Motor(i)
+		}
+	}
+	return w
 }
 
 // follow keeps since when something is so, -1 while it is not.
@@ -212,18 +247,18 @@ func (d *lateStop) speed(b *Bench, at int64) {
 	d.spins = 0
 	for i := range b.Motors {
 		if !b.ERPM[i].OK {
-			d.rpmFrom[i] = -1
+			followHole(&d.rpmFrom[i], &d.rpmHeard[i], false, false, at)
 			continue
 		}
 		v := b.ERPM[i].V
 		if d.at < 0 {
 			d.speeds[i].Push(at, v)
 			d.coasts.fastest[i] = max(d.coasts.fastest[i], v)
-			follow(&d.rpmFrom[i], over(v, stopShare*slowRotor*polePairs(b)), at)
+			followHole(&d.rpmFrom[i], &d.rpmHeard[i], true, over(v, stopShare*slowRotor*polePairs(b)), at)
 			continue
 		}
 		slow := !over(d.share(b, i), stopShare)
-		follow(&d.rpmFrom[i], !slow, at)
+		followHole(&d.rpmFrom[i], &d.rpmHeard[i], true, !slow, at)
 		if slow && d.stood&Motor(i) == 0 {
 			d.stood |= Motor(i)
 			if !d.rang {
@@ -234,5 +269,7 @@ func (d *lateStop) speed(b *Bench, at int64) {
 			d.spins |= Motor(i)
 		}
 	}
-	d.turning.see(d.spins != 0, at)
+	if d.spins != 0 || d.hole(b) == 0 {
+		d.turning.see(d.spins != 0, at)
+	}
 }

@@ -26,14 +26,17 @@ func (d *lateStop) Judge(b *Bench, dst []Finding) []Finding {
 	if d.turning.met(b.Now, &b.Streams[decode.ERPM]) {
 		going |= d.spins
 	}
+	hole := d.hole(b)
 	switch {
 	case going != 0:
-		if d.join.take(&d.mask, going, b.Now, d.holds(b)) {
+		if d.join.take(&d.mask, going|hole&d.join.late, b.Now, d.holds(b) || hole&d.mask != 0) {
 			d.rang = true
 		}
 		return append(dst, d.finding(b, High))
 	case d.mask != 0 && d.holds(b):
 		return append(dst, d.finding(b, None))
+	case hole != 0:
+		return dst
 	}
 	d.mask = 0
 	// Once all stands, a disarmed craft is spin-disarmed's to watch. A stop that

@@ -184,9 +184,14 @@ func TestHaltWithAFlickeringFlag(t *testing.T) {
 		}
 		return state(0, 0, 1, 0)
 	}}
-	tr := newTrial(NewLateStop(), heron)
-	tr.run(0, 4, st, stream{decode.Out, 100, 0, 0, from(2, all4(0), all4(0.1))})
-	tr.one(t, Motor(0)|Motor(1)|Motor(2)|Motor(3), High, 2.5, 2.75)
+	out := stream{decode.Out, 100, 0, 0, from(2, all4(0), all4(0.1))}
+	tr := newTrial(NewSpinDisarmed(), heron)
+	tr.run(0, 4, st, out)
+	tr.one(t, Motor(0)|Motor(1)|Motor(2)|Motor(3), High, 2.2, 2.35)
+	n = 0
+	tr = newTrial(NewLateStop(), heron) // nothing has run that it could stop
+	tr.run(0, 4, st, out)
+	tr.silent(t)
 }
 
 // One motor turns, several turn.
