@@ -60,12 +60,29 @@ func (d *motorHeat) leading(b *Bench, f Finding) int {
 	return max(worst, 0)
 }
 
+// likeLeading returns those motors of a group that what is said of motor i is
+// true of now: they began alike, but need not go on so.
+func (d *motorHeat) likeLeading(b *Bench, w Where, i int) Where {
+	of := Motor(i)
+	for j := range heatMotors(b) {
+		if w&Motor(j) == 0 || !d.alike(b, i, j) {
+			continue
+		}
+		// Told is one temperature, whatever they ring for.
+		if math.Abs(d.track[j].temp-d.track[i].temp) <= b.Limits.HeatOver/2 {
+			of |= Motor(j)
+		}
+	}
+	return of
+}
+
 // Describe tells how hot, how soon too hot, and why.
 func (d *motorHeat) Describe(b *Bench, f Finding) Story {
 	i := d.leading(b, f)
 	h, says := &d.track[i], &d.says[i]
-	who, is, heat := f.Where.String(), "is", "heats"
-	if f.Where&(f.Where-1) != 0 {
+	of := d.likeLeading(b, f.Where, i)
+	who, is, heat := of.String(), "is", "heats"
+	if of&(of-1) != 0 {
 		is, heat = "are", "heat"
 	}
 	s := Story{Unit: "degC"}
@@ -86,7 +103,7 @@ func (d *motorHeat) Describe(b *Bench, f Finding) Story {
 		s.More = append(s.More, Fact{"rate_c_per_s", h.slope}, Fact{"rate_se_c_per_s", h.se})
 	}
 	d.outlook(b, h, &s)
-	d.why(b, f.Where, i, &s)
+	d.why(b, of, i, &s)
 	switch {
 	case !running(b):
 		s.Action = "leave the motors off until they are cool"

@@ -261,6 +261,29 @@ func TestMotorHeatHolds(t *testing.T) {
 	watchful(t, tr, false)
 }
 
+// Motors that began alike, of which one goes on: the words name that one.
+func TestMotorHeatNamesWhatIsHot(t *testing.T) {
+	for _, by := range []float64{0, 10} {
+		tr := newTrial(NewMotorHeat(), heron)
+		tr.run(0, 20, append(spinning(even), temps(5, 0.1, func(s float64) [4]float64 {
+			v := all4(20 + 5*min(max(s-5, 0), 8.6)) // to 63 degC at 13.6 s
+			v[2] += by * min(max(s-17, 0), 2.2)     // m3 alone to 85 degC
+			return [4]float64(v)
+		}))...)
+		assert.Len(t, tr.raised(), 1, tr.list())
+		assert.Contains(t, tr.raised()[0].story.Text, "m1+m2+m3+m4 heat by")
+		last := tr.said[len(tr.said)-1]
+		if by == 0 {
+			assert.Equal(t, "eased", last.word)
+			assert.Contains(t, last.story.Text, "m1+m2+m3+m4 are at 63 degC")
+			continue
+		}
+		assert.Equal(t, "worsened", last.word)
+		assert.Regexp(t, "^m3 (heats by|is at)", last.story.Text)
+		assert.Contains(t, last.story.Cause, "one motor alone")
+	}
+}
+
 func TestMotorHeatMissing(t *testing.T) {
 	tr := newTrial(NewMotorHeat(), heron)
 	watchful(t, tr, false)

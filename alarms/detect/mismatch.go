@@ -26,10 +26,19 @@ const (
 	gapCells  = 20
 	learnKeep = 2000
 	learnMin  = 12 // bins of a cell before it counts: a quarter of a second
-	// gapReach: no farther from what was learned is a throttle judged; there the
-	// outputs are taken to go up with it one to one.
+	// gapReach: so far from what was learned the limit is the same, and no farther
+	// than gapFar is a throttle judged. In between the limit grows by gapDoubt of
+	// the way: by so much a sound craft's slope may differ from the one that is
+	// taken (common practice, no source).
 	gapReach = 0.10
-	gapBack  = 0.7 // share of the limit that must be left for the alarm to stay
+	gapFar   = 0.25
+	gapDoubt = 0.4
+	// Beyond what was learned the outputs go on as they went, but no less than one
+	// to one, as at idle they stand at their bound, and no more than slopeMost. The
+	// slope is read off cells that are slopeSpan apart at least.
+	slopeMost = 1.5
+	slopeSpan = 0.05
+	gapBack   = 0.7 // share of the limit that must be left for the alarm to stay
 	// gapLift is how long lift must speak against a throttle under idle.
 	gapLift = 3 * Second / 10
 	// liftOtherwise: lift of so much of the weight that a throttle under idle
@@ -61,6 +70,7 @@ type throttleMismatch struct {
 	bins  int // learned from
 
 	value   float64 // throttle less what the outputs say
+	limit   float64 // that it was held against
 	was     float64 // outputs that this throttle made before
 	is      float64
 	raised  bool
@@ -125,19 +135,18 @@ func (d *throttleMismatch) Judge(b *Bench, dst []Finding) []Finding {
 		d.fresh = false
 		d.look(b)
 	}
-	limit := b.Limits.ThrottleGap
 	switch {
 	case d.lift >= 0 && b.Now-d.lift >= gapLift:
 		v := -d.share
 		if m, ok := b.MeanOut(); ok {
 			v = b.Thr.V - m
 		}
-		return append(dst, Finding{Where: Craft, Level: Low, Value: v, Limit: limit, Case: gapUnderIdle})
+		return append(dst, Finding{Where: Craft, Level: Low, Value: v, Limit: b.Limits.ThrottleGap, Case: gapUnderIdle})
 	case d.raised:
 		d.held = true
-		return append(dst, Finding{Where: Craft, Level: Low, Value: d.value, Limit: limit, Case: gapLearned})
+		return append(dst, Finding{Where: Craft, Level: Low, Value: d.value, Limit: d.limit, Case: gapLearned})
 	case d.held:
-		return append(dst, Finding{Where: Craft, Value: d.value, Limit: limit, Case: gapLearned})
+		return append(dst, Finding{Where: Craft, Value: d.value, Limit: d.limit, Case: gapLearned})
 	}
 	return dst
 }
@@ -164,20 +173,22 @@ func (d *throttleMismatch) look(b *Bench) {
 	all := d.out.over(from, d.slot)
 	d.clipped = all.clipped(b)
 	swing := d.out.swing(from, d.slot)
-	was, slope, known := d.before(thr)
+	was, slope, beyond, known := d.before(thr)
 	gap := 0.0
 	if known {
 		d.was, d.is = was, out
 		gap = (was - out) / slope
 		d.value = gap
 	}
-	limit := b.Limits.ThrottleGap
+	limit := b.Limits.ThrottleGap + gapDoubt*beyond
+	d.limit = limit
 	// A swing that the mixer cuts off shifts the mean: that is not the throttle.
 	swings := d.clipped && swing > runSwing*math.Abs(gap)
 	d.raised = known && !swings && over(math.Abs(gap), limit)
 	d.held = d.held && known && math.Abs(gap) > gapBack*limit
 	quiet := outHigh-outLow < learnOut && swing < learnSwing && !d.clipped
-	if quiet && (!known || math.Abs(gap) < limit/2) && d.slot-d.learnt >= gapTime/binTime {
+	fits := !known || math.Abs(gap) < limit/2 || beyond > 0 && !d.raised
+	if quiet && fits && d.slot-d.learnt >= gapTime/binTime {
 		d.learn(from)
 	}
 }
@@ -199,10 +210,11 @@ func (d *throttleMismatch) learn(from int64) {
 }
 
 // before returns the mean output that a throttle made, by a straight line
-// between its learned neighbours, and how steeply it goes there.
-func (d *throttleMismatch) before(thr float64) (out, slope float64, ok bool) {
+// between its learned neighbours or on from them, how steeply it goes there, and
+// how far beyond gapReach that throttle is.
+func (d *throttleMismatch) before(thr float64) (out, slope, beyond float64, ok bool) {
 	if int64(d.bins)*binTime < learnTime {
-		return 0, 0, false
+		return 0, 0, 0, false
 	}
 	low, high := -1, -1
 	for i := range d.cells {
@@ -220,19 +232,37 @@ func (d *throttleMismatch) before(thr float64) (out, slope float64, ok bool) {
 		// Where both were seen on the same throttle but for a hair, the slope
 		// between them is noise: it stays within what craft do.
 		slope = min(max((h.out-l.out)/max(h.thr-l.thr, hair), 0.5), 2)
-		if near := min(thr-l.thr, h.thr-thr); near > gapReach {
-			return 0, 0, false
-		}
+		near := min(thr-l.thr, h.thr-thr)
+		beyond = max(near-gapReach, 0)
 		if thr-l.thr <= h.thr-thr {
-			return l.out + slope*(thr-l.thr), slope, true
+			return l.out + slope*(thr-l.thr), slope, beyond, near < gapFar+hair
 		}
-		return h.out + slope*(thr-h.thr), slope, true
+		return h.out + slope*(thr-h.thr), slope, beyond, near < gapFar+hair
 	}
 	c := &d.cells[max(low, high, 0)]
-	if max(low, high) < 0 || math.Abs(thr-c.thr) > gapReach {
-		return 0, 0, false
+	near := math.Abs(thr - c.thr)
+	if max(low, high) < 0 || near > gapFar+hair {
+		return 0, 0, 0, false
 	}
-	return c.out + thr - c.thr, 1, true
+	slope = d.slopeAt(max(low, high))
+	return min(max(c.out+slope*(thr-c.thr), 0), 1), slope, max(near-gapReach, 0), true
+}
+
+// slopeAt is how steeply the outputs went up with the throttle about an
+// outermost cell; one to one where nothing else was seen.
+func (d *throttleMismatch) slopeAt(at int) float64 {
+	c, near := &d.cells[at], -1
+	for i := range d.cells {
+		if o := &d.cells[i]; o.n >= learnMin && math.Abs(o.thr-c.thr) >= slopeSpan &&
+			(near < 0 || math.Abs(o.thr-c.thr) < math.Abs(d.cells[near].thr-c.thr)) {
+			near = i
+		}
+	}
+	if near < 0 {
+		return 1
+	}
+	o := &d.cells[near]
+	return min(max((o.out-c.out)/(o.thr-c.thr), 1), slopeMost)
 }
 
 // mean is the mean output over the motors of a bin.

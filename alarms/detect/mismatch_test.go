@@ -49,6 +49,16 @@ func TestThrottleMismatch(t *testing.T) {
 			func(t float64, _ int) float64 { return up(t) - rampAt(9, 0.2, 0.4)(t) }, 0, ""},
 		{"never seen at this throttle", func(t float64) float64 { return up(t) + rampAt(9, 0.4, 4)(t) },
 			func(t float64, _ int) float64 { return up(t) + rampAt(9, 0.1, 4)(t) }, 0, ""},
+		{"the throttle jumps where it never was", func(t float64) float64 { return up(t) + rampAt(9, 0.205, 4)(t) },
+			func(t float64, _ int) float64 { return up(t) }, 0.205, "no longer follow"},
+		{"the throttle falls where it never was", func(t float64) float64 { return 0.40 - rampAt(9, 0.205, 4)(t) },
+			func(float64, int) float64 { return 0.40 }, -0.205, "no longer follow"},
+		{"a craft of another slope goes where it never was", func(t float64) float64 { return 0.3 + rampAt(9, 0.2, 4)(t) },
+			func(t float64, _ int) float64 { return 0.3 + 1.6*rampAt(9, 0.2, 4)(t) }, 0, ""},
+		{"from idle at its bound", func(t float64) float64 { return 0.08 + rampAt(1, 0.06, 0.02)(t) + rampAt(9, 0.24, 4)(t) },
+			func(t float64, _ int) float64 {
+				return max(0.18, 1.3*(0.08+rampAt(1, 0.06, 0.02)(t)+rampAt(9, 0.24, 4)(t)))
+			}, 0, ""},
 		{"another gain from the start", up, func(t float64, _ int) float64 { return 0.05 + 1.4*up(t) }, 0, ""},
 	} {
 		for _, hz := range []float64{25, 50, 200, 1000} {

@@ -106,7 +106,7 @@ func (d *reversedResponse) Judge(b *Bench, dst []Finding) []Finding {
 	if d.fresh && d.stick.n > 2 {
 		d.fresh = false
 		for axis := range d.up {
-			if d.newestMove(axis) {
+			if d.newestMove(axis) && d.stick.settled(axis) {
 				d.look(b, axis)
 			}
 		}

@@ -215,6 +215,31 @@ func TestReversedSound(t *testing.T) {
 	}
 }
 
+// A stick that goes to and fro faster than the state lines show it, on a sound
+// channel: what is seen is one half of it, or a step that came later.
+func TestReversedFasterThanItsLines(t *testing.T) {
+	for _, hz := range []float64{10, 20, 50} {
+		for _, ms := range []float64{25, 40, 45, 60, 80, 100, 130} {
+			for seed := range uint64(10) {
+				w := ms / 1000
+				for name, shape := range map[string]func(x float64) float64{
+					"there and back": ramps([2]float64{0, 0}, [2]float64{0.001, 1}, [2]float64{w, 1}, [2]float64{w + 0.001, 0}),
+					"to and fro":     ramps([2]float64{0, 0}, [2]float64{0.001, -1}, [2]float64{w, -1}, [2]float64{w + 0.001, 1}, [2]float64{2 * w, 1}, [2]float64{2*w + 0.001, 0}),
+					"and stays":      ramps([2]float64{0, 0}, [2]float64{0.001, -1}, [2]float64{w, -1}, [2]float64{w + 0.001, 1}),
+				} {
+					c := loopCase{
+						held: 400, axesHz: 200, out: 100, stateHz: hz, armed: 1, seed: seed, noise: 0.02,
+						stick: func(t float64) float64 { return 0.25 * shape(t-2-0.0111*float64(seed)) },
+					}
+					if tr := c.trial(4); len(tr.said) > 0 {
+						t.Errorf("%s of %v ms, %v lines a second, %d: said%s", name, ms, hz, seed, tr.list())
+					}
+				}
+			}
+		}
+	}
+}
+
 // Each axis by its own name, and which way round it is.
 func TestReversedAxes(t *testing.T) {
 	for axis, words := range [][2]string{{"right", "left"}, {"nose up", "nose down"}, {"clockwise", "counter-clockwise"}} {

@@ -103,6 +103,57 @@ func (s *sticks) change(i, axis int) (from, to int64, by float64, ok bool) {
 	return s.at[a], s.at[b], by, s.at[b]-s.at[a] < 4*changeTime && !math.IsNaN(by)
 }
 
+// settleLines is how many state lines must follow the one that a movement
+// begins with: what lies between two lines is not seen, and a stick that goes to
+// and fro within it shows its second half alone, as a move the other way.
+const settleLines = 2
+
+// aloneShare is the part of the range of the five lines about one that it must
+// stand out by, to both sides, to be a place that was seen once: a lone pulse
+// does by all of it, each half of a tap to and fro by half, a peak of a course
+// that is followed by less.
+const aloneShare = 0.55
+
+// alone reports whether the line i before the newest stands out from the one
+// before and the one after, so that nobody knows how long the stick was there.
+// The newest is taken to be left again at once.
+func (s *sticks) alone(i, axis int) bool {
+	if i+1 >= s.n {
+		return false
+	}
+	v := s.v[s.row(i)][axis]
+	a, b := v-s.v[s.row(i+1)][axis], v-s.v[s.row(i+1)][axis]
+	if i > 0 {
+		b = v - s.v[s.row(i-1)][axis]
+	}
+	if !(a*b > 0) { // also where one is not known
+		return false
+	}
+	low, high := v, v
+	for j := max(i-2, 0); j <= min(i+2, s.n-1); j++ {
+		if w := s.v[s.row(j)][axis]; !math.IsNaN(w) {
+			low, high = min(low, w), max(high, w)
+		}
+	}
+	out := min(math.Abs(a), math.Abs(b))
+	return out > movedLeast && out > aloneShare*(high-low)
+}
+
+// settled reports whether no movement began so lately that it was seen in a line
+// or two only.
+func (s *sticks) settled(axis int) bool {
+	moving := false
+	for i := 0; i <= settleLines; i++ {
+		_, _, by, ok := s.change(i, axis)
+		moves := ok && math.Abs(by) > movedLeast
+		if moving && !moves {
+			return false
+		}
+		moving = moves
+	}
+	return true
+}
+
 const (
 	// changeTime: what is held against each other is how far stick and answer
 	// moved within this time, not where they are. A craft that holds itself
@@ -177,7 +228,10 @@ type verdict struct {
 // weigh compares the moves of a stick with those of a track.
 func (d *reversedResponse) weigh(axis int, t *track, now int64, first, last int) verdict {
 	var best, other verdict
-	for lag := first; lag <= last; lag++ {
+	// When within the time between two lines a stick moved is not known: the
+	// right sign may be found so much earlier. The wrong one may not.
+	early := int(math.Ceil(d.between() * float64(Second) / float64(lagStep)))
+	for lag := first - early; lag <= last; lag++ {
 		var sum tally
 		most := 0.0
 		for i := 0; i < d.stick.n-1; i++ {
@@ -198,6 +252,9 @@ func (d *reversedResponse) weigh(axis int, t *track, now int64, first, last int)
 			most = max(most, math.Abs(b-a))
 		}
 		v := verdict{r: sum.r(), lag: float64(int64(lag)*lagStep) / float64(Second), z: sum.z(), most: most}
+		if lag < first && v.z < 0 {
+			continue
+		}
 		switch {
 		case math.Abs(v.z) > math.Abs(best.z):
 			if v.z*best.z < 0 {
@@ -221,6 +278,15 @@ func (d *reversedResponse) spacing(i int) float64 {
 	}
 	dt := d.stick.at[d.stick.row(i)] - d.stick.at[d.stick.row(i+1)]
 	return float64(min(dt, changeTime)) / float64(Second)
+}
+
+// between is the time between the newest state lines, seconds.
+func (d *reversedResponse) between() float64 {
+	longest := 0.0
+	for i := range settleLines {
+		longest = max(longest, d.spacing(i))
+	}
+	return longest
 }
 
 // mark notes which lines count: those around a movement, or only those before
@@ -259,6 +325,7 @@ func (d *reversedResponse) mark(axis int, now int64, onset bool) float64 {
 			d.counts[i] = true
 		}
 	}
+	d.forgetAlone(axis, n)
 	for i := range n {
 		if d.counts[i] {
 			v := d.stick.v[d.stick.row(i)][axis]
@@ -266,6 +333,21 @@ func (d *reversedResponse) mark(axis int, now int64, onset bool) float64 {
 		}
 	}
 	return high - low
+}
+
+// forgetAlone takes out the moves to and from places that were seen once.
+func (d *reversedResponse) forgetAlone(axis, n int) {
+	for i := range n {
+		if !d.stick.alone(i, axis) {
+			continue
+		}
+		d.counts[i] = false
+		for j := i - 1; j >= 0 && j+int(d.stick.back[d.stick.row(j)]) >= i; j-- {
+			if j+int(d.stick.back[d.stick.row(j)]) == i {
+				d.counts[j] = false
+			}
+		}
+	}
 }
 
 // newestMove reports whether the newest line, or one shortly before it, moved

@@ -63,13 +63,17 @@ func (c *SettingChange) Both() bool { return c.HasOld && c.HasNew }
 // Changed reports whether it is in both lists with different values.
 func (c *SettingChange) Changed() bool { return c.Both() && !sameValue(c.Old, c.New) }
 
-// Ratio returns new over old; false where old is 0 or one of them is missing.
+// Ratio returns new over old; 0 and false where old is 0, one of them is missing
+// or the ratio is no finite number.
 func (c *SettingChange) Ratio() (float64, bool) {
 	if !c.Both() || c.Old == 0 {
 		return 0, false
 	}
 	r := c.New / c.Old
-	return r, !math.IsInf(r, 0) && !math.IsNaN(r)
+	if math.IsInf(r, 0) || math.IsNaN(r) {
+		return 0, false
+	}
+	return r, true
 }
 
 // sameValue reports whether two values are one, but for rounding in print.

@@ -70,6 +70,10 @@ var slipTable = []struct {
 	{"step at its limit", []any{"idle_ready", 0.05, 0.05, "idle_least", 0.06, 0.15}, ""},
 	{"step over it, whatever it was", []any{"idle_ready", 0.05, 0.05, "idle_least", 0.151, 0.151}, "idle_least:idle-step"},
 
+	{"from a number without a ratio", []any{"pitch_p", 0.5, 1e308}, "pitch_p:far"},
+	{"to a number without a ratio", []any{"pitch_p", 1e30, 1e-300}, "pitch_p:far"},
+	{"the other way without a ratio", []any{"pitch_p", 1e30, -1e-300}, "pitch_p:far sign"},
+
 	{"I and P moved together", []any{"roll_p", 2.0, 3.0, "roll_i", 4.0, 6.0}, ""},
 	{"I over P within its slack", []any{"roll_p", 1.0, 1.09, "roll_i", 4.0, 4.0}, ""},
 	{"I over P beyond it", []any{"roll_p", 1.0, 1.11, "roll_i", 4.0, 4.0}, "roll_p:ratio"},

@@ -141,11 +141,10 @@ const (
 
 // farness ranks settings by how far they moved.
 func farness(c *SettingChange) float64 {
-	r, ok := c.Ratio()
-	if !ok || r == 0 {
+	if !c.Both() || c.Old == 0 || c.New == 0 {
 		return 0
 	}
-	return math.Abs(math.Log(math.Abs(r)))
+	return math.Abs(math.Log(math.Abs(c.New)) - math.Log(math.Abs(c.Old))) // the ratio may be no finite number
 }
 
 // accept takes the settings as they are now.
@@ -166,7 +165,10 @@ func (w *slipWatch) finding() (Finding, bool) {
 		return Finding{}, false
 	}
 	c := &w.all[w.worst]
-	r, _ := c.Ratio()
+	r, ok := c.Ratio()
+	if !ok && c.Both() && c.Old != 0 { // a number must be finite; this one is far over every limit
+		r = math.Copysign(math.MaxFloat64, c.New/c.Old)
+	}
 	limit := 1.0
 	switch {
 	case c.Slips&SlipTenfold != 0:

@@ -2,6 +2,7 @@ package detect
 
 import (
 	"fmt"
+	"math"
 	"math/bits"
 	"strconv"
 	"strings"
@@ -39,15 +40,18 @@ func (s Slip) String() string {
 // figure writes a number as a person would type it.
 func figure(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
 
-// times words a ratio.
-func times(r float64) string {
-	if r < 0 {
-		r = -r
+// times words how much a setting became, after a comma; "" where its ratio is
+// no finite number, either way round.
+func (c *SettingChange) times() string {
+	r, ok := c.Ratio()
+	r = math.Abs(r)
+	switch {
+	case !ok || math.IsInf(1/r, 0):
+		return ""
+	case r < 1:
+		return fmt.Sprintf(", 1/%.3g of it", 1/r)
 	}
-	if r < 1 {
-		return fmt.Sprintf("1/%.3g of it", 1/r)
-	}
-	return fmt.Sprintf("%.3g times as much", r)
+	return fmt.Sprintf(", %.3g times as much", r)
 }
 
 // Tell words one flag of a setting: what is odd, and what to do next. all are
@@ -66,15 +70,15 @@ func (c *SettingChange) Tell(s Slip, all []SettingChange) (text, action string) 
 		return fmt.Sprintf("%s %s lies far over armed idle: the craft may jump when the stick leaves zero", c.Name, figure(c.New)),
 			"bring both closer together"
 	case SlipTenfold:
-		return from + ", " + times(ratio) + ": the decimal point may have slipped", "read the number again, digit by digit"
+		return from + c.times() + ": the decimal point may have slipped", "read the number again, digit by digit"
 	case SlipPercent:
 		if r := max(ratio, -ratio); r < percentMost+1 && r > percentLeast-1 || r > 0 && r < 2/percentLeast {
-			return from + ", " + times(ratio) + ": percent may have been taken for a fraction", "look up which of the two the craft takes"
+			return from + c.times() + ": percent may have been taken for a fraction", "look up which of the two the craft takes"
 		}
 		return fmt.Sprintf("%s is %s where a share of 1 belongs: percent may have been taken for a fraction", c.Name, figure(c.New)),
 			"write a share of 1: 0.10 for ten percent"
 	case SlipFar:
-		return from + ", " + times(ratio), "read the number again, and its unit"
+		return from + c.times(), "read the number again, and its unit"
 	case SlipSign:
 		return from + ": its sign turned", "make sure that it is meant: a gain of the wrong sign drives the craft over"
 	case SlipToZero:
