@@ -67,6 +67,7 @@ type frozenStream struct {
 	which bool  // it is the whole line
 	at    int64
 	place uint16 // fields of the finding
+	news  frozenNews
 }
 
 // frozenSensor tells of a value that trembled and now repeats to the last
@@ -74,6 +75,7 @@ type frozenStream struct {
 type frozenSensor struct {
 	s     [len(frozenStreams)]frozenStream
 	going bool // armed, with thrust on
+	turn  uint8
 }
 
 // NewFrozenSensor returns the detector of frozen-sensor.
@@ -220,22 +222,23 @@ func (d *frozenSensor) Judge(b *Bench, dst []Finding) []Finding {
 		return dst
 	}
 	least := int64(b.Limits.FrozenSeconds * float64(Second))
-	taken := Where(0)
 	for k := range d.s {
 		s := &d.s[k]
 		if s.mask != 0 && !s.still() {
-			s.mask = 0
+			s.mask, s.place = 0, 0
 		}
-		if s.mask == 0 {
-			s.find(k, least)
+		if s.look(k, least) {
+			d.arrive(s)
 		}
-		if s.mask == 0 || s.mask&taken != 0 && s.mask == Craft {
+	}
+	for k := range d.s {
+		s := &d.s[k]
+		if s.mask == 0 || d.lead(s.mask) != k {
 			continue
 		}
-		taken |= s.mask
 		dst = append(dst, Finding{
-			Where: s.mask, Level: Medium, Case: uint8(k),
-			Value: float64(s.at-s.since()) / float64(Second), Limit: b.Limits.FrozenSeconds,
+			Where: s.mask, Level: Medium, Case: s.news.turn,
+			Value: s.span(), Limit: b.Limits.FrozenSeconds,
 		})
 	}
 	return dst
@@ -269,7 +272,7 @@ func (s *frozenStream) since() int64 {
 }
 
 // find looks for a frozen line, else for frozen fields of it.
-func (s *frozenStream) find(k int, least int64) {
+func (s *frozenStream) find(least int64) (fields uint16, whole bool) {
 	known, stuck, now := uint16(0), uint16(0), false
 	for i := range s.part {
 		p := &s.part[i]
@@ -282,16 +285,13 @@ func (s *frozenStream) find(k int, least int64) {
 			now = now || p.gap == 0
 		}
 	}
-	s.which = s.whole.gap == 0 && s.whole.frozen(s.at, least)
 	switch {
-	case s.which:
-		s.place = known
+	case s.whole.gap == 0 && s.whole.frozen(s.at, least):
+		return known, true
 	case now: // one of them at least is measured in this line
-		s.place = stuck
-	default:
-		return
+		return stuck, false
 	}
-	s.mask = frozenPlace(frozenStreams[k].tag, s.place)
+	return 0, false
 }
 
 // frozenPlace names the place of fields of a stream.
@@ -307,18 +307,27 @@ func frozenPlace(tag decode.Tag, fields uint16) Where {
 	return Craft
 }
 
-// Describe says which sensor repeats itself.
+// Describe says which sensors repeat themselves.
 func (d *frozenSensor) Describe(_ *Bench, f Finding) Story {
-	k := min(int(f.Case), len(d.s)-1)
+	k := max(d.lead(f.Where), 0)
 	name := frozenStreams[k].name
 	s := Story{
-		Unit: "s", Cause: "sensor hangs", Action: "stop; check the wiring of the " + name,
+		Unit: "s", Cause: "sensor hangs",
 		Text: fmt.Sprintf("%s of %s has repeated itself to the last digit for %.1f s", name, f.Where, f.Value),
 		More: []Fact{{"stream", name}, {"lines_repeated", d.s[k].run()}},
 	}
 	if f.Where == Craft || f.Where == Pack {
 		s.Text = fmt.Sprintf("%s: the value has repeated itself to the last digit for %.1f s", name, f.Value)
 	}
+	wiring := name
+	for i := range d.s {
+		if i != k && d.s[i].mask == f.Where {
+			other := frozenStreams[i].name
+			wiring += ", " + other
+			s.Text += fmt.Sprintf("; %s for %.1f s", other, d.s[i].span())
+		}
+	}
+	s.Action = "stop; check the wiring of the " + wiring
 	if frozenStreams[k].tag == decode.Axes {
 		s.Action = "cut throttle; the loop steers by a dead gyro"
 	}
