@@ -60,6 +60,7 @@ func parseBaseline(data []byte) (Baseline, error) {
 	if len(data) > maxFile {
 		return Baseline{}, &FieldError{Problem: fmt.Sprintf("over %d KiB", maxFile>>10), Hint: "it is no baseline: tetherbell accept writes them"}
 	}
+	data = bytes.TrimPrefix(data, []byte("\xEF\xBB\xBF")) // some editors put a mark there
 	var b Baseline
 	if err := toml.NewDecoder(bytes.NewReader(data)).DisallowUnknownFields().Decode(&b); err != nil {
 		err = explain(err)

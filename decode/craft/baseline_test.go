@@ -48,6 +48,9 @@ func TestBaselineGoesRound(t *testing.T) {
 		got, err := ParseBaseline(text)
 		require.NoError(t, err, string(text))
 		assert.Equal(t, b, got)
+		got, err = ParseBaseline(append([]byte("\xEF\xBB\xBF"), text...)) // as some editors leave it
+		require.NoError(t, err)
+		assert.Equal(t, b, got)
 	}
 	b := Baseline{Sessions: []Session{accepted(1)}}
 	assert.True(t, b.Has(accepted(1).Checksum))
