@@ -123,10 +123,12 @@ func (d *outputImbalance) known(i int, slack float64) bool {
 // baselineLack says why a baseline is not judged by, "" where it is. No
 // baseline at all is none to judge by, too, but lacks nothing.
 func baselineLack(b *Bench) string {
-	all := b.Craft.Baseline.Sessions
+	all, name := b.Craft.Baseline.Sessions, b.Craft.Baseline.Name
 	switch {
 	case len(all) == 0:
 		return "no accepted sessions"
+	case name != "" && b.Craft.Name != "" && name != b.Craft.Name:
+		return fmt.Sprintf("change against accepted sessions: they are of %s, and this craft is %s", name, b.Craft.Name)
 	case len(all) < craft.BaselineSessions:
 		return fmt.Sprintf("change against accepted sessions: %d of the %d that are needed", len(all), craft.BaselineSessions)
 	case len(all[0].Shares) != b.Motors:
