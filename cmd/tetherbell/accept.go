@@ -83,30 +83,42 @@ func (a *accepting) run(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	base, err := readBaseline(ctx, path)
+	lock, err := lockBaseline(ctx, path, lockPatience)
 	if err != nil {
 		return err
 	}
-	if base.Name != "" && name != "" && base.Name != name {
-		return hinted(fmt.Errorf("accept %s: it is of %s, but the baseline %s is of %s", a.file, name, path, base.Name),
-			"give the craft file that belongs to this craft: --craft FILE")
-	}
-	if base.Has(s.Checksum) {
-		return hinted(fmt.Errorf("accept %s: this recording is in the baseline %s already", a.file, path), "a session counts once; accept another")
-	}
-	if n := len(base.Sessions); n > 0 && len(base.Sessions[0].Shares) != len(s.Shares) {
-		return hinted(fmt.Errorf("accept %s: it is of %d motors, but the baseline %s of %d", a.file, len(s.Shares), path, len(base.Sessions[0].Shares)),
-			"remove the baseline to begin anew")
-	}
-	base.Name = name
-	base.Sessions = append(base.Sessions, s)
-	dropped := max(len(base.Sessions)-craft.MaxSessions, 0)
-	base.Sessions = base.Sessions[dropped:]
-	if err := writeBaseline(path, base); err != nil {
+	base, dropped, err := a.keep(ctx, &s, path, name)
+	lock.release()
+	if err != nil {
 		return err
 	}
 	a.tell(&s, path, &base, dropped)
 	return nil
+}
+
+// keep puts the session into the baseline as it is now; the caller holds its
+// lock. It returns the baseline and how many older sessions left it.
+func (a *accepting) keep(ctx context.Context, s *craft.Session, path, name string) (base craft.Baseline, dropped int, err error) {
+	base, err = readBaseline(ctx, path)
+	if err != nil {
+		return base, 0, err
+	}
+	if base.Name != "" && name != "" && base.Name != name {
+		return base, 0, hinted(fmt.Errorf("accept %s: it is of %s, but the baseline %s is of %s", a.file, name, path, base.Name),
+			"give the craft file that belongs to this craft: --craft FILE")
+	}
+	if base.Has(s.Checksum) {
+		return base, 0, hinted(fmt.Errorf("accept %s: this recording is in the baseline %s already", a.file, path), "a session counts once; accept another")
+	}
+	if n := len(base.Sessions); n > 0 && len(base.Sessions[0].Shares) != len(s.Shares) {
+		return base, 0, hinted(fmt.Errorf("accept %s: it is of %d motors, but the baseline %s of %d", a.file, len(s.Shares), path, len(base.Sessions[0].Shares)),
+			"remove the baseline to begin anew")
+	}
+	base.Name = name
+	base.Sessions = append(base.Sessions, *s)
+	dropped = max(len(base.Sessions)-craft.MaxSessions, 0)
+	base.Sessions = base.Sessions[dropped:]
+	return base, dropped, writeBaseline(path, base)
 }
 
 // judge plays the recording through the engine.

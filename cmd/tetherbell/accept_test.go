@@ -8,6 +8,8 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
+	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -184,6 +186,87 @@ func TestAcceptRefuses(t *testing.T) {
 		assert.Equal(t, exitTrouble, code)
 		assert.Contains(t, errs, "hint: ")
 	}
+}
+
+// Several at once: each session that is told to be kept is.
+func TestAcceptAtOnce(t *testing.T) {
+	ownFolder(t)
+	dir := t.TempDir()
+	file := filepath.Join(dir, "heron.toml")
+	require.NoError(t, os.WriteFile(file, nil, 0o600))
+	whole, err := os.ReadFile(played(t, dir, "calm", 1))
+	require.NoError(t, err)
+	const many = 6
+	var all sync.WaitGroup
+	for i := range many {
+		path := filepath.Join(dir, fmt.Sprintf("r%d.bell", i))
+		require.NoError(t, os.WriteFile(path, fmt.Appendf(whole[:len(whole):len(whole)], "#mark x%d\n", i), 0o600))
+		all.Go(func() {
+			code, _, errs := told("accept", "--craft", file, path)
+			assert.Zero(t, code, errs)
+		})
+	}
+	all.Wait()
+	got, err := readBaseline(context.Background(), craft.BaselinePath(file))
+	require.NoError(t, err)
+	assert.Len(t, got.Sessions, many)
+	left, err := filepath.Glob(filepath.Join(dir, "*.lock*"))
+	require.NoError(t, err)
+	assert.Empty(t, left)
+}
+
+// A lock that is held is waited for and then said; one that was left behind is
+// taken over by one alone; none but the holder's is let go.
+func TestBaselineLock(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "heron.baseline.toml")
+	held, err := lockBaseline(context.Background(), path, 0)
+	require.NoError(t, err)
+	_, err = lockBaseline(context.Background(), path, 30*time.Millisecond)
+	require.ErrorContains(t, err, "another accept holds it")
+	assert.Contains(t, hintOf(err), path+".lock")
+	gone, cancel := context.WithCancel(context.Background())
+	cancel()
+	_, err = lockBaseline(gone, path, time.Minute)
+	require.ErrorIs(t, err, errInterrupted)
+
+	old := time.Now().Add(-lockStale - time.Second)
+	require.NoError(t, os.Chtimes(path+".lock", old, old))
+	var all sync.WaitGroup
+	var got atomic.Int32
+	for range 8 {
+		all.Go(func() {
+			if _, err := lockBaseline(context.Background(), path, 200*time.Millisecond); err == nil {
+				got.Add(1)
+			}
+		})
+	}
+	all.Wait()
+	assert.EqualValues(t, 1, got.Load())
+	held.release()
+	assert.FileExists(t, path+".lock", "another's by now")
+	_, err = lockBaseline(context.Background(), filepath.Join(path, "none", "x"), time.Minute)
+	require.ErrorContains(t, err, "keep baseline")
+}
+
+// A baseline that names another craft is not judged by, and that is said.
+func TestForeignBaselineIsSaid(t *testing.T) {
+	ownFolder(t)
+	dir := t.TempDir()
+	file, run := filepath.Join(dir, "k.toml"), played(t, dir, "calm", 1)
+	require.NoError(t, os.WriteFile(file, nil, 0o600))
+	b := craft.Baseline{Name: "Alder Kite"}
+	for i := range 3 {
+		b.Sessions = append(b.Sessions, craft.Session{Checksum: fmt.Sprintf("%064x", i+1), Seconds: 5, Output: 0.33,
+			Shares: []float64{0.8, 1.2, 0.8, 1.2}, Spreads: []float64{0, 0, 0, 0}})
+	}
+	require.NoError(t, writeBaseline(craft.BaselinePath(file), b))
+	code, out, _ := told("check", "--craft", file, run)
+	assert.Zero(t, code, out)
+	assert.Contains(t, out, "they are of Alder Kite, and this craft is Marsh Heron")
+	b.Name = "Marsh Heron"
+	require.NoError(t, writeBaseline(craft.BaselinePath(file), b))
+	code, out, _ = told("check", "--craft", file, run)
+	assert.Equal(t, exitAlarm, code, out)
 }
 
 // The oldest session leaves a baseline that is full.
