@@ -7,10 +7,6 @@ import (
 )
 
 const (
-	// stickHeld is how long the stick must be at zero before thrust is taken as
-	// unasked for: a healthy spin-down is over by then (common practice, no
-	// source). At arming the stick was at zero before, so it counts at once.
-	stickHeld = Second / 2
 	// groundHold: the alarm holds down to this share of the limit, so that noise
 	// around the limit makes one alarm (common practice, no source).
 	groundHold = 0.8
@@ -56,6 +52,12 @@ type groundThrust struct {
 
 	cause int // evidence of the last finding
 }
+
+// stickHeld is how long the stick must be at zero before thrust is taken as
+// unasked for: by default half a second, when a healthy spin-down is over
+// (common practice, no source). At arming the stick was at zero before, so it
+// counts at once.
+func stickHeld(b *Bench) int64 { return int64(b.Limits.StickSeconds * float64(Second)) }
 
 // NewGroundThrust returns the detector of ground-thrust.
 func NewGroundThrust() Detector {
@@ -129,7 +131,7 @@ func (g *groundThrust) state(b *Bench, at int64) {
 		g.low = at
 	}
 	if atZero && g.armed == No && b.Armed == Yes {
-		g.low = at - stickHeld // no wait: nobody has asked for thrust yet
+		g.low = at - stickHeld(b) // no wait: nobody has asked for thrust yet
 		if at < g.coast {
 			g.low = at // rotors still coast from the run before
 		}
@@ -159,7 +161,7 @@ func (g *groundThrust) unasked(b *Bench, first int64) bool {
 
 // Judge reports the evidence that lies furthest past its limit.
 func (g *groundThrust) Judge(b *Bench, dst []Finding) []Finding {
-	if b.Armed != Yes || !b.HeldOrGrounded() || g.low < 0 || b.Now-g.low < stickHeld {
+	if b.Armed != Yes || !b.HeldOrGrounded() || g.low < 0 || b.Now-g.low < stickHeld(b) {
 		return dst
 	}
 	raised, held := -1, -1

@@ -7,12 +7,11 @@ import (
 )
 
 const (
-	// sagMediumTime and sagHighTime: so many seconds under a limit. The dip of a
-	// spin-up is over by then: in four real healthy flights the voltage was under
-	// the level that followed for 0.1 to 0.5 s of it (open set CrazyPAD, Data 2024,
-	// 9, 79, recomputed).
-	sagMediumTime = 1.0
-	sagHighTime   = 0.5
+	// How long the voltage must be under a limit is the craft file's: by its
+	// defaults, 1 and 0.5 s, the dip of a spin-up is over; in four real healthy
+	// flights the voltage was under the level that followed for 0.1 to 0.5 s of it
+	// (open set CrazyPAD, Data 2024, 9, 79, recomputed).
+
 	// sagBand, V a cell: the level holds so far over its limit. Throttle that
 	// wanders moves those packs by 0.02 to 0.04 V.
 	sagBand = 0.05
@@ -110,10 +109,10 @@ func (d *packSag) Judge(b *Bench, dst []Finding) []Finding {
 			dst = append(dst, Finding{Where: Pack, Value: d.volts, Limit: medium})
 		}
 		return dst
-	case d.high.met(sagHighTime, s) && !quiet || d.level == High && !quiet && over(high+sagBand, d.volts):
+	case d.high.met(b.Limits.SagHighSeconds, s) && !quiet || d.level == High && !quiet && over(high+sagBand, d.volts):
 		d.level = High
 		return append(dst, Finding{Where: Pack, Level: High, Value: d.volts, Limit: high})
-	case d.medium.met(sagMediumTime, s) || d.high.met(sagHighTime, s):
+	case d.medium.met(b.Limits.SagMediumSeconds, s) || d.high.met(b.Limits.SagHighSeconds, s):
 		d.level = Medium
 		return append(dst, Finding{Where: Pack, Level: Medium, Value: d.volts, Limit: medium})
 	case d.level != None && over(medium+sagBand, d.volts):

@@ -9,9 +9,6 @@ import (
 const (
 	// spinShare of idle speed is more than noise makes of a standing rotor.
 	spinShare = 0.05
-	// spinTime is how long a motor must go before it counts: the state line that
-	// tells of arming may come after the first output.
-	spinTime = 2 * Second / 10
 	// With slow state lines it waits for two and a half of them, one of which
 	// may be lost.
 	spinStates = 2.5
@@ -181,10 +178,11 @@ func (d *spinDisarmed) hole(b *Bench) Where {
 	return w
 }
 
-// stateWait returns how long a motor must go before no state line on its way
-// excuses it.
+// stateWait returns how long a motor must go before it counts: the state line
+// that tells of arming may come after the first output, and none on its way shall
+// excuse it any more.
 func stateWait(b *Bench) int64 {
-	return max(spinTime, int64(spinStates*b.Streams[decode.State].Period))
+	return max(int64(b.Limits.SpinSeconds*float64(Second)), int64(spinStates*b.Streams[decode.State].Period))
 }
 
 // going returns the motors that have been going for a time.

@@ -14,6 +14,10 @@ const (
 	staleStream               // one stream stays away; each further one is another happening
 )
 
+// staleForget: a stream that comes and goes within this time is one happening
+// (common practice, no source).
+const staleForget = 5 * Second
+
 // staleTurns is how many happenings of streams are told apart.
 const staleTurns = 200
 
@@ -40,15 +44,22 @@ const (
 // staleLink tells when no good line comes, when one steady stream stays away,
 // and when the bridge restarted under an armed craft.
 type staleLink struct {
-	away    decode.Tag // the stream that the last finding was about
-	gone    uint32     // all that stay away, a bit a tag
-	turn    uint8      // of the happenings: one more for each that joins them
-	last    int64      // engine time of the last sample
-	resumed int64      // engine time at which lines came again after a pause
+	away    decode.Tag             // the stream that the last finding was about
+	gone    uint32                 // all that stay away, a bit a tag
+	seen    [decode.TagCount]int64 // when each was last found away, -1 never or long ago
+	turn    uint8                  // of the happenings: one more for each that joins them
+	last    int64                  // engine time of the last sample
+	resumed int64                  // engine time at which lines came again after a pause
 }
 
 // NewStaleLink returns the detector of stale-link.
-func NewStaleLink() Detector { return &staleLink{} }
+func NewStaleLink() Detector {
+	d := &staleLink{}
+	for tag := range d.seen {
+		d.seen[tag] = -staleForget
+	}
+	return d
+}
 
 func (*staleLink) Kind() Kind              { return StaleLink }
 func (*staleLink) Missing(b *Bench) string { return "" }
@@ -113,7 +124,15 @@ func (d *staleLink) stream(b *Bench, limit float64) (Finding, bool) {
 			worst, d.away, found = f, tag, true
 		}
 	}
-	if gone&^d.gone != 0 {
+	joins := false
+	for tag := range d.seen {
+		if gone&(1<<tag) == 0 {
+			continue
+		}
+		joins = joins || b.Now-d.seen[tag] >= staleForget
+		d.seen[tag] = b.Now
+	}
+	if joins {
 		d.turn = (d.turn + 1) % staleTurns
 	}
 	d.gone = gone

@@ -80,24 +80,28 @@ type Limits struct {
 	BadShareClear   float64 `toml:"bad_share_clear,omitempty" json:"bad_share_clear,omitempty"`   // default 0.02
 	LineLoad        float64 `toml:"line_load,omitempty" json:"line_load,omitempty"`               // share of the baud's capacity; default 0.90
 
-	StickHigh       float64 `toml:"stick_high,omitempty" json:"stick_high,omitempty"`             // throttle stick at arming; default 0.05
-	Runaway         float64 `toml:"runaway,omitempty" json:"runaway,omitempty"`                   // rise of mean output in a second with the stick still; default 0.15
-	RotorSpeed      float64 `toml:"rotor_speed,omitempty" json:"rotor_speed,omitempty"`           // speed off what the output explains, share of it; default 0.30
-	VibrationStep   float64 `toml:"vibration_step,omitempty" json:"vibration_step,omitempty"`     // vibration now over a second before; default 2
-	CurrentSeconds  float64 `toml:"current_seconds,omitempty" json:"current_seconds,omitempty"`   // over rated_a for so long; default 0.2
-	FrozenSeconds   float64 `toml:"frozen_seconds,omitempty" json:"frozen_seconds,omitempty"`     // the same to the last digit for so long; default 1
-	HeatMedium      float64 `toml:"heat_medium,omitempty" json:"heat_medium,omitempty"`           // motor temperature, deg C; default 60
-	HeatHigh        float64 `toml:"heat_high,omitempty" json:"heat_high,omitempty"`               // default 80
-	HeatRate        float64 `toml:"heat_rate,omitempty" json:"heat_rate,omitempty"`               // deg C a second over 2 s; default 2
-	HeatOver        float64 `toml:"heat_over,omitempty" json:"heat_over,omitempty"`               // deg C over the others' median; default 15
-	SagMedium       float64 `toml:"sag_medium,omitempty" json:"sag_medium,omitempty"`             // V a cell for 1 s; default 3.5
-	SagHigh         float64 `toml:"sag_high,omitempty" json:"sag_high,omitempty"`                 // V a cell for 0.5 s; default 3.3
-	WindupLow       float64 `toml:"windup_low,omitempty" json:"windup_low,omitempty"`             // drift of controller output; default 0.05
-	WindupMedium    float64 `toml:"windup_medium,omitempty" json:"windup_medium,omitempty"`       // default 0.15
-	IdleGapLift     float64 `toml:"idle_gap_lift,omitempty" json:"idle_gap_lift,omitempty"`       // step in lift over weight from armed idle to least flight output; default 0.30
-	IdleGapOutput   float64 `toml:"idle_gap_output,omitempty" json:"idle_gap_output,omitempty"`   // the same step in output; default 0.10
-	ThrottleGap     float64 `toml:"throttle_gap,omitempty" json:"throttle_gap,omitempty"`         // collective throttle less what outputs say; default 0.15
-	PressureDip     float64 `toml:"pressure_dip,omitempty" json:"pressure_dip,omitempty"`         // fall of pressure altitude with thrust, m; default 0.5
-	BaselineSpreads float64 `toml:"baseline_spreads,omitempty" json:"baseline_spreads,omitempty"` // off the accepted baseline, in its standard deviations; default 3
-	BaselineShare   float64 `toml:"baseline_share,omitempty" json:"baseline_share,omitempty"`     // and in share of the mean output; default 0.05
+	StickHigh        float64 `toml:"stick_high,omitempty" json:"stick_high,omitempty"`                 // throttle stick at arming; default 0.05
+	Runaway          float64 `toml:"runaway,omitempty" json:"runaway,omitempty"`                       // rise of mean output in a second with the stick still; default 0.15
+	RotorSpeed       float64 `toml:"rotor_speed,omitempty" json:"rotor_speed,omitempty"`               // speed off what the output explains, share of it; default 0.30
+	VibrationStep    float64 `toml:"vibration_step,omitempty" json:"vibration_step,omitempty"`         // vibration now over a second before; default 2
+	CurrentSeconds   float64 `toml:"current_seconds,omitempty" json:"current_seconds,omitempty"`       // over rated_a for so long; default 0.2
+	FrozenSeconds    float64 `toml:"frozen_seconds,omitempty" json:"frozen_seconds,omitempty"`         // the same to the last digit for so long; default 1
+	HeatMedium       float64 `toml:"heat_medium,omitempty" json:"heat_medium,omitempty"`               // motor temperature, deg C; default 60
+	HeatHigh         float64 `toml:"heat_high,omitempty" json:"heat_high,omitempty"`                   // default 80
+	HeatRate         float64 `toml:"heat_rate,omitempty" json:"heat_rate,omitempty"`                   // deg C a second over 2 s; default 2
+	HeatOver         float64 `toml:"heat_over,omitempty" json:"heat_over,omitempty"`                   // deg C over the others' median; default 15
+	SagMedium        float64 `toml:"sag_medium,omitempty" json:"sag_medium,omitempty"`                 // V a cell for 1 s; default 3.5
+	SagHigh          float64 `toml:"sag_high,omitempty" json:"sag_high,omitempty"`                     // V a cell for 0.5 s; default 3.3
+	SagMediumSeconds float64 `toml:"sag_medium_seconds,omitempty" json:"sag_medium_seconds,omitempty"` // under sag_medium for so long, s; default 1
+	SagHighSeconds   float64 `toml:"sag_high_seconds,omitempty" json:"sag_high_seconds,omitempty"`     // under sag_high for so long, s; default 0.5
+	StickSeconds     float64 `toml:"stick_seconds,omitempty" json:"stick_seconds,omitempty"`           // the stick at zero for so long before thrust is taken as unasked for, s; default 0.5
+	SpinSeconds      float64 `toml:"spin_seconds,omitempty" json:"spin_seconds,omitempty"`             // a motor goes for so long before it counts, disarmed, s; default 0.2
+	WindupLow        float64 `toml:"windup_low,omitempty" json:"windup_low,omitempty"`                 // drift of controller output; default 0.05
+	WindupMedium     float64 `toml:"windup_medium,omitempty" json:"windup_medium,omitempty"`           // default 0.15
+	IdleGapLift      float64 `toml:"idle_gap_lift,omitempty" json:"idle_gap_lift,omitempty"`           // step in lift over weight from armed idle to least flight output; default 0.30
+	IdleGapOutput    float64 `toml:"idle_gap_output,omitempty" json:"idle_gap_output,omitempty"`       // the same step in output; default 0.10
+	ThrottleGap      float64 `toml:"throttle_gap,omitempty" json:"throttle_gap,omitempty"`             // collective throttle less what outputs say; default 0.15
+	PressureDip      float64 `toml:"pressure_dip,omitempty" json:"pressure_dip,omitempty"`             // fall of pressure altitude with thrust, m; default 0.5
+	BaselineSpreads  float64 `toml:"baseline_spreads,omitempty" json:"baseline_spreads,omitempty"`     // off the accepted baseline, in its standard deviations; default 3
+	BaselineShare    float64 `toml:"baseline_share,omitempty" json:"baseline_share,omitempty"`         // and in share of the mean output; default 0.05
 }

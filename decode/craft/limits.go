@@ -54,26 +54,30 @@ func (l Limits) WithDefaults(diameterMM float64) Limits {
 		BadShareClear:   0.02,
 		LineLoad:        0.90,
 
-		StickHigh:       0.05,
-		Runaway:         0.15,
-		RotorSpeed:      0.30,
-		VibrationStep:   2,
-		CurrentSeconds:  0.2,
-		FrozenSeconds:   1,
-		HeatMedium:      60,
-		HeatHigh:        80,
-		HeatRate:        2,
-		HeatOver:        15,
-		SagMedium:       3.5,
-		SagHigh:         3.3,
-		WindupLow:       0.05,
-		WindupMedium:    0.15,
-		IdleGapLift:     0.30,
-		IdleGapOutput:   0.10,
-		ThrottleGap:     0.15,
-		PressureDip:     0.5,
-		BaselineSpreads: 3,
-		BaselineShare:   0.05,
+		StickHigh:        0.05,
+		Runaway:          0.15,
+		RotorSpeed:       0.30,
+		VibrationStep:    2,
+		CurrentSeconds:   0.2,
+		FrozenSeconds:    1,
+		HeatMedium:       60,
+		HeatHigh:         80,
+		HeatRate:         2,
+		HeatOver:         15,
+		SagMedium:        3.5,
+		SagHigh:          3.3,
+		SagMediumSeconds: 1,
+		SagHighSeconds:   0.5,
+		StickSeconds:     0.5,
+		SpinSeconds:      0.2,
+		WindupLow:        0.05,
+		WindupMedium:     0.15,
+		IdleGapLift:      0.30,
+		IdleGapOutput:    0.10,
+		ThrottleGap:      0.15,
+		PressureDip:      0.5,
+		BaselineSpreads:  3,
+		BaselineShare:    0.05,
 	})
 }
 
@@ -108,6 +112,10 @@ func (l Limits) fill(o Limits) Limits {
 	or(&l.HeatOver, o.HeatOver)
 	or(&l.SagMedium, o.SagMedium)
 	or(&l.SagHigh, o.SagHigh)
+	or(&l.SagMediumSeconds, o.SagMediumSeconds)
+	or(&l.SagHighSeconds, o.SagHighSeconds)
+	or(&l.StickSeconds, o.StickSeconds)
+	or(&l.SpinSeconds, o.SpinSeconds)
 	or(&l.WindupLow, o.WindupLow)
 	or(&l.WindupMedium, o.WindupMedium)
 	or(&l.IdleGapLift, o.IdleGapLift)
