@@ -1,7 +1,6 @@
 package alarms_test
 
 import (
-	"bytes"
 	"fmt"
 	"math"
 	"testing"
@@ -11,7 +10,7 @@ import (
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
-	"tetherbell/decode"
+	"tetherbell/alarms/sweep"
 	"tetherbell/decode/craft"
 	"tetherbell/simulator"
 )
@@ -136,20 +135,7 @@ func TestWindupIsNoWeight(t *testing.T) {
 func spinUpCraft(sc simulator.Scenario, seed uint64, c craft.Craft, steady *detect.Steady) ([]alarms.Event, simulator.Truth, alarms.Summary) {
 	sim := simulator.New(sc, seed)
 	e := alarms.New(c, alarms.Options{})
-	var dec decode.Decoder
-	var s decode.Sample
-	var out []byte
-	var events []alarms.Event
-	for done := false; !done; {
-		out, _, done = sim.Next(out[:0])
-		for line := range bytes.Lines(out) {
-			if err := dec.Decode(bytes.TrimSuffix(line, []byte("\n")), &s); err == nil {
-				e.Sample(&s, len(line))
-			}
-			events = append(events, e.Events()...)
-		}
-	}
-	e.Finish()
+	events := sweep.Feed(sim, e)
 	*steady = e.Steady()
-	return append(events, e.Events()...), sim.Truth(), e.Summary()
+	return events, sim.Truth(), e.Summary()
 }

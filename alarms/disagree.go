@@ -2,6 +2,7 @@ package alarms
 
 import (
 	"math"
+	"slices"
 	"strconv"
 
 	"tetherbell/alarms/detect"
@@ -44,7 +45,7 @@ func (k *knowledge) compare(b *detect.Bench) {
 	number("idle_ready ", "", f.IdleReady, o.IdleReady, 1e-6)
 	number("idle_least ", "", f.IdleLeast, o.IdleLeast, 1e-6)
 	number("limit_oscillation ", "", f.Limits.Oscillation, o.Limits.Oscillation, 1e-6)
-	if same(all, b.Disagree) {
+	if slices.Equal(all, b.Disagree) {
 		return
 	}
 	b.Disagree = all
@@ -52,18 +53,6 @@ func (k *knowledge) compare(b *detect.Bench) {
 }
 
 func plainly(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
-
-func same(a, b []detect.Disagreement) bool {
-	if len(a) != len(b) {
-		return false
-	}
-	for i := range a {
-		if a[i] != b[i] {
-			return false
-		}
-	}
-	return true
-}
 
 // hears keeps what the bridge says of the craft, and looks whether the file
 // says otherwise.

@@ -1,7 +1,6 @@
 package alarms_test
 
 import (
-	"bytes"
 	"encoding/json"
 	"fmt"
 	"sync"
@@ -13,7 +12,6 @@ import (
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
 	"tetherbell/alarms/sweep"
-	"tetherbell/decode"
 	"tetherbell/decode/craft"
 	"tetherbell/simulator"
 )
@@ -29,23 +27,8 @@ func spinUp(t *testing.T, name string, seed uint64) (events []alarms.Event, trut
 func spinUpOf(sc simulator.Scenario, seed uint64) (events []alarms.Event, truth simulator.Truth, sum alarms.Summary) {
 	sim := simulator.New(sc, seed)
 	e := alarms.New(craft.Craft{Hold: craft.Hold(sc.Craft.Hold), HoldRatedN: sc.Craft.HoldRatedN}, alarms.Options{})
-	var dec decode.Decoder
-	var s decode.Sample
-	var out []byte
-	for done := false; !done; {
-		out, _, done = sim.Next(out[:0])
-		for line := range bytes.Lines(out) {
-			switch err := dec.Decode(bytes.TrimSuffix(line, []byte("\n")), &s); {
-			case err == nil:
-				e.Sample(&s, len(line))
-			default:
-				e.Bad(len(line))
-			}
-			events = append(events, e.Events()...)
-		}
-	}
-	e.Finish()
-	return append(events, e.Events()...), sim.Truth(), e.Summary()
+	events = sweep.Feed(sim, e)
+	return events, sim.Truth(), e.Summary()
 }
 
 const motors = detect.M1 | detect.M2 | detect.M3 | detect.M4

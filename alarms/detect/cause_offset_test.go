@@ -1,12 +1,8 @@
 package detect
 
 import (
-	"encoding/csv"
 	"math"
 	"math/rand/v2"
-	"os"
-	"path/filepath"
-	"strconv"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -237,20 +233,9 @@ func TestStudent(t *testing.T) {
 // beside the flights.
 func nistColumn(t *testing.T, name string) []float64 {
 	t.Helper()
-	dir := os.Getenv("TETHERBELL_DATA")
-	if dir == "" {
-		t.Skip("TETHERBELL_DATA is not set: the reference data are not at hand")
-	}
-	f, err := os.Open(filepath.Join(dir, "nist", name+".csv"))
-	require.NoError(t, err)
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	require.NoError(t, err)
 	var out []float64
-	for _, r := range rows {
-		if v, err := strconv.ParseFloat(r[0], 64); err == nil {
-			out = append(out, v)
-		}
+	for _, v := range openNumbers(t, "nist/"+name+".csv") {
+		out = append(out, v[0])
 	}
 	return out
 }

@@ -1,11 +1,7 @@
 package detect
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
-	"path/filepath"
-	"strconv"
 	"testing"
 
 	"tetherbell/decode"
@@ -13,34 +9,10 @@ import (
 )
 
 // flight reads one file of real flights: Masalimov and others, CrazyPAD, Data
-// 2024, 9, 79 (MIT licence). It is not part of the project: TETHERBELL_DATA
-// names the folder that holds it.
+// 2024, 9, 79 (MIT licence).
 func flight(t *testing.T, name string) [][]float64 {
 	t.Helper()
-	dir := os.Getenv("TETHERBELL_DATA")
-	if dir == "" {
-		t.Skip("TETHERBELL_DATA is not set: real flights are not at hand")
-	}
-	f, err := os.Open(filepath.Join(dir, "quad_hover", name+".csv"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	out := make([][]float64, 0, len(rows)-1)
-	for _, r := range rows[1:] {
-		v := make([]float64, len(r))
-		for i, w := range r {
-			if v[i], err = strconv.ParseFloat(w, 64); err != nil {
-				t.Fatal(err)
-			}
-		}
-		out = append(out, v)
-	}
-	return out
+	return openNumbers(t, "quad_hover/"+name+".csv")
 }
 
 const full = 65535 // counts of a whole output in the records

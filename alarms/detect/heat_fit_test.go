@@ -1,12 +1,8 @@
 package detect
 
 import (
-	"encoding/csv"
 	"math"
 	"math/rand/v2"
-	"os"
-	"path/filepath"
-	"strconv"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -105,22 +101,8 @@ func TestLumpedCapacitance(t *testing.T) {
 // Ridge National Laboratory, repository equiv-circ-model, MIT): 25.857 + 8.928
 // exp(-t/965.2 s), by scipy.optimize.curve_fit. Turned over, so that it heats.
 func TestCoolingOfARealCell(t *testing.T) {
-	dir := os.Getenv("TETHERBELL_DATA")
-	if dir == "" {
-		t.Skip("TETHERBELL_DATA is not set: the open cell data are not here")
-	}
-	f, err := os.Open(filepath.Join(dir, "battery_cell", "cooling_2C.csv"))
-	require.NoError(t, err)
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	require.NoError(t, err)
 	var x, y []float64
-	for _, row := range rows[1:] {
-		var v [4]float64
-		for i := range v {
-			v[i], err = strconv.ParseFloat(row[i], 64)
-			require.NoError(t, err)
-		}
+	for _, v := range openNumbers(t, "battery_cell/cooling_2C.csv") {
 		if v[0] < 0 || v[0] > 4497 {
 			continue
 		}

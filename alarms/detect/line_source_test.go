@@ -1,10 +1,7 @@
 package detect
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
-	"path/filepath"
 	"strconv"
 	"testing"
 
@@ -117,33 +114,6 @@ func TestTrend(t *testing.T) {
 	if p, ok := l.trend(); !ok || math.Abs(p-2) > 0.15 {
 		t.Errorf("power %v, %v", p, ok)
 	}
-}
-
-func openData(t *testing.T, name string) [][]string {
-	t.Helper()
-	dir := os.Getenv("TETHERBELL_DATA")
-	if dir == "" {
-		t.Skip("TETHERBELL_DATA is not set: the open records are not here")
-	}
-	f, err := os.Open(filepath.Join(dir, name))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return rows
-}
-
-func number(t *testing.T, s string) float64 {
-	t.Helper()
-	v, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return v
 }
 
 // TestRotatingMachine: on an open record of a slowly turning machine (RoSA

@@ -1,12 +1,8 @@
 package detect
 
 import (
-	"encoding/csv"
 	"math"
 	"math/rand/v2"
-	"os"
-	"path/filepath"
-	"strconv"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -252,22 +248,8 @@ func TestDirectCurrentResistance(t *testing.T) {
 // 1.67 near empty (computed with NumPy from the data of Oak Ridge National
 // Laboratory, repository equiv-circ-model, MIT).
 func TestResistanceOfARealCell(t *testing.T) {
-	dir := os.Getenv("TETHERBELL_DATA")
-	if dir == "" {
-		t.Skip("TETHERBELL_DATA is not set: the open cell data are not here")
-	}
-	file, err := os.Open(filepath.Join(dir, "battery_cell", "hppc_25C.csv"))
-	require.NoError(t, err)
-	defer file.Close()
-	rows, err := csv.NewReader(file).ReadAll()
-	require.NoError(t, err)
 	var at, amps, volts []float64
-	for _, row := range rows[1:] {
-		var v [3]float64
-		for i := range v {
-			v[i], err = strconv.ParseFloat(row[i], 64)
-			require.NoError(t, err)
-		}
+	for _, v := range openNumbers(t, "battery_cell/hppc_25C.csv") {
 		at, amps, volts = append(at, v[0]), append(amps, -v[1]), append(volts, v[2])
 	}
 	var got []float64

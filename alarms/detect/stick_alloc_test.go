@@ -13,28 +13,12 @@ func TestStickPathsAllocateNothing(t *testing.T) {
 		NewStickHigh(), NewControlLost(), NewRunaway(), NewReversedResponse(), NewThrottleMismatch(), NewIdleGap(),
 	} {
 		tr := newTrial(d, heron)
-		at, n, found := int64(0), 0, make([]Finding, 0, 16)
 		states := [2]decode.Sample{sampleOf(decode.State, []float64{1, 0, 1, 0.3, 0, 0, 0, 0}), sampleOf(decode.State, []float64{1, 0, 1, 0.3, 0.2, -0.2, 0.1, 0})}
 		samples := []decode.Sample{
 			sampleOf(decode.State, []float64{0, 0, 1, 0.3, 0, 0, 0, 1}), sampleOf(decode.Out, []float64{0.3, 0.5, 0.3, 0.4}),
 			sampleOf(decode.ERPM, all4(40000)), sampleOf(decode.Load, []float64{3}),
 			sampleOf(decode.Axes, []float64{5, 0, 0, -20, 10, 0, 0.1, 0, 0, 0.5}),
 		}
-		inputs := make([]Input, len(samples))
-		allocs := testing.AllocsPerRun(1000, func() {
-			n++
-			samples[0] = states[n/5%2]
-			for i := range samples {
-				at += 4000
-				tr.b.Now = at
-				tr.learn(&samples[i], at, 50)
-				inputs[i] = Input{S: &samples[i], At: at}
-				d.Observe(&tr.b, &inputs[i])
-				found = d.Judge(&tr.b, found[:0])
-			}
-		})
-		if allocs != 0 {
-			t.Errorf("%s allocates %v times", d.Kind(), allocs)
-		}
+		hotPath(t, tr, samples, 4000, 50, func(round int) { samples[0] = states[round/5%2] })
 	}
 }

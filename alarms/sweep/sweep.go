@@ -90,12 +90,17 @@ func SetRate(sc *simulator.Scenario, rate float64) {
 
 // Play runs a scenario through decoder and engine.
 func Play(sc simulator.Scenario, c craft.Craft, seed uint64) ([]alarms.Event, alarms.Summary) {
-	sim := simulator.New(sc, seed)
 	e := alarms.New(c, alarms.Options{})
+	events := Feed(simulator.New(sc, seed), e)
+	return events, e.Summary()
+}
+
+// Feed runs a bench to its end through a decoder into an engine, finishes it,
+// and returns all that it said.
+func Feed(sim *simulator.Bench, e *alarms.Engine) (events []alarms.Event) {
 	var dec decode.Decoder
 	var s decode.Sample
 	var out []byte
-	var events []alarms.Event
 	for done := false; !done; {
 		out, _, done = sim.Next(out[:0])
 		for line := range bytes.Lines(out) {
@@ -108,7 +113,7 @@ func Play(sc simulator.Scenario, c craft.Craft, seed uint64) ([]alarms.Event, al
 		}
 	}
 	e.Finish()
-	return append(events, e.Events()...), e.Summary()
+	return append(events, e.Events()...)
 }
 
 // Play plays a case once.
