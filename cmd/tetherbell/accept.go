@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
-	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -138,24 +137,11 @@ func (a *accepting) judge(ctx context.Context) error {
 	defer f.Close()
 	sum := sha256.New()
 	s := link.NewSession(io.TeeReader(f, sum))
-	var d *desk
-	var it link.Item
-	for {
-		err := s.Next(&it)
-		if d == nil {
-			h := headOf(&it)
-			k := checker{con: a.con, craft: own}
-			d = newDesk(k.craftFor(&h, a.file), h.baud, nil, nil)
-		}
-		if errors.Is(err, io.EOF) {
-			break
-		}
-		if err != nil || ctx.Err() != nil {
-			return readError(ctx, "recording", a.file, errors.Join(err, ctx.Err()))
-		}
-		d.item(&it)
+	k := checker{con: a.con, craft: own}
+	d, err := k.play(ctx, s, a.file, nil)
+	if err != nil {
+		return err
 	}
-	d.finish()
 	if d.good == 0 {
 		return noGoodLine(a.file, f.Pipe(), s.Bytes() == 0, d.bad, d.causes[decode.OtherVersion])
 	}

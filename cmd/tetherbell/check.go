@@ -98,28 +98,36 @@ func (k *checker) check(ctx context.Context, file string) (detect.Priority, erro
 	}
 	defer f.Close()
 	s := link.NewSession(f)
+	d, err := k.play(ctx, s, file, func(e []alarms.Event) { k.tell(e, file) })
+	if err != nil {
+		return 0, err
+	}
+	remarks(k.con, file, s, d)
+	return k.close(f, s, file, d)
+}
+
+// play runs a recording through an engine to its end.
+func (k *checker) play(ctx context.Context, s *link.Session, file string, tell func([]alarms.Event)) (*desk, error) {
 	var d *desk
 	var it link.Item
 	for n := 0; ; n++ {
 		err := s.Next(&it)
 		if d == nil { // the first line says what craft it was
 			h := headOf(&it)
-			d = newDesk(k.craftFor(&h, file), h.baud, nil, func(e []alarms.Event) { k.tell(e, file) })
+			d = newDesk(k.craftFor(&h, file), h.baud, nil, tell)
 		}
 		if errors.Is(err, io.EOF) {
-			break
+			d.finish()
+			return d, nil
 		}
 		if err != nil {
-			return 0, readError(ctx, "recording", file, err)
+			return nil, readError(ctx, "recording", file, err)
 		}
 		if n%1024 == 0 && ctx.Err() != nil {
-			return 0, readError(ctx, "recording", file, ctx.Err())
+			return nil, readError(ctx, "recording", file, ctx.Err())
 		}
 		d.item(&it)
 	}
-	d.finish()
-	remarks(k.con, file, s, d)
-	return k.close(f, s, file, d)
 }
 
 func (k *checker) craftFor(h *head, file string) craft.Craft {

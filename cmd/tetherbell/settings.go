@@ -157,12 +157,8 @@ const sniffed = 4 << 10
 // value of each setting counts, not the last.
 func readSettings(ctx context.Context, path string, first bool) ([]craft.Setting, error) {
 	const what = "settings list"
-	f, err := openInput(ctx, path)
+	f, err := openNamed(ctx, what, path)
 	if err != nil {
-		var open *link.OpenError
-		if errors.As(err, &open) {
-			open.What = what
-		}
 		return nil, err
 	}
 	defer f.Close()

@@ -15,12 +15,8 @@ const maxWhole = 1 << 20
 
 // readWhole reads a small file. A pipe that stays silent is left with ctx.
 func readWhole(ctx context.Context, what, path string) ([]byte, error) {
-	f, err := openInput(ctx, path)
+	f, err := openNamed(ctx, what, path)
 	if err != nil {
-		var open *link.OpenError
-		if errors.As(err, &open) {
-			open.What = what
-		}
 		return nil, err
 	}
 	defer f.Close()
@@ -29,6 +25,16 @@ func readWhole(ctx context.Context, what, path string) ([]byte, error) {
 		return nil, readError(ctx, what, path, err)
 	}
 	return text, nil
+}
+
+// openNamed opens an input that is no recording: what it is stands in the error.
+func openNamed(ctx context.Context, what, path string) (*input, error) {
+	f, err := openInput(ctx, path)
+	var open *link.OpenError
+	if errors.As(err, &open) {
+		open.What = what
+	}
+	return f, err
 }
 
 // An input is a file or a pipe that ctx closes.
