@@ -10,12 +10,12 @@ const (
 	// outKeep of binTime hold 1.9 s: a second to compare over, and what lies
 	// before it.
 	outKeep = 96
-	// levelMean is the time over which a outBin is taken: it holds two lines of
+	// levelMean is the time over which an outBin is taken: it holds two lines of
 	// the slowest stream of outputs (25 a second) and lags a rise by half of it.
 	levelMean = Second / 10
 )
 
-// A outBin is what was so in one bin of time.
+// An outBin is what was so in one bin of time.
 type outBin struct {
 	slot   int64 // number of the bin, its time over binTime
 	out    [decode.MaxMotors]float64

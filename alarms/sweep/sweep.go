@@ -48,10 +48,8 @@ const BadShare = 0.05
 type Run struct {
 	Seen       bool            // raised at the right place, with the right cause
 	Priority   detect.Priority // the worst it had there
-	At         float64         // engine seconds of the raise
 	Elsewhere  string          // the first event of the kind at another place, or with another cause
 	NotWatched string          // what the summary says of the kind
-	Value      float64         // worst value at the raise
 	Events     []alarms.Event
 }
 
@@ -139,9 +137,7 @@ func (c *Case) Play(size, rate, bad float64, seed uint64) (Run, error) {
 			}
 			continue
 		}
-		if !r.Seen {
-			r.Seen, r.At, r.Value = true, float64(ev.T)/1e6, ev.Value
-		}
+		r.Seen = true
 		r.Priority = max(r.Priority, ev.Priority)
 	}
 	for _, l := range sum.NotWatched {
