@@ -40,6 +40,8 @@ type Engine struct {
 	restarts  int
 	link      *detect.BadLinkDetector
 	osc       *detect.Oscillation
+	watcher   Watcher // nil: nobody looks on
+	look      Look    // scratch
 }
 
 // New returns an engine for a craft as its file tells; the bridge's craft and
@@ -177,6 +179,7 @@ func (e *Engine) judge() {
 		e.nextCover = now - now%coverStep + coverStep
 	}
 	e.nextJudge = now - now%judgeStep + judgeStep
+	e.watch()
 }
 
 // Acknowledge stops the sound of one alarm and, where its condition is gone,

@@ -20,6 +20,7 @@ var names = []string{
 	"old-pack", "stop-late", "motor-wakes", "control-lost", "height-kept", // power and command
 	"noisy-link", "slow-stream", "gyro-hangs", "temp-hangs", "miscount", "baro-wash", // what is measured, and told
 	"stand", "stand-load", "hexa", "tri", // other benches, other craft
+	"by-the-card", // a run with a card of steps
 	"first-run", "first-run-2", "first-run-3", "first-run-4", "first-run-5",
 }
 

@@ -51,6 +51,7 @@ type reversedResponse struct {
 	up      [3]uint8 // case, 0 none
 	verdict [3]verdict
 	demands [3]verdict
+	right   [3]Answer
 }
 
 // NewReversedResponse returns the detector of reversed-response.
@@ -67,6 +68,7 @@ func (*reversedResponse) Kind() Kind { return ReversedResponse }
 func (d *reversedResponse) Reset() {
 	d.stick.clear()
 	for i := range d.demand {
+		d.right[i] = Answer{Demand: -1, Motors: -1}
 		d.demand[i].clear()
 		d.ctrl[i].clear()
 	}
@@ -135,6 +137,7 @@ func (d *reversedResponse) look(b *Bench, axis int) {
 		}
 	}
 	d.demands[axis] = asked
+	d.showRight(axis, b.Now, asked.z >= sureZ, false)
 	switch {
 	case asked.z <= -sureZ && asked.r <= reversedR:
 		d.up[axis], d.verdict[axis] = caseStick, asked
@@ -161,8 +164,10 @@ func (d *reversedResponse) look(b *Bench, axis int) {
 		takes := d.weigh(axis, &d.ctrl[axis], b.Now, 0, motorHi)
 		against := d.mixed(b, axis)
 		wrong = takes.z >= takesZ && takes.r >= takesR && against.r() <= reversedR && against.z() <= -sureZ
+		d.showRight(axis, b.Now, false, against.r() >= -reversedR && against.z() >= sureZ)
 		does.r, does.z = against.r(), math.Copysign(takes.z, does.z) // no surer than the weaker link
 	}
+	d.showRight(axis, b.Now, false, right && !wrong && !b.Ctrl[axis].OK)
 	switch {
 	case right && d.up[axis] > caseStick:
 		d.up[axis] = 0

@@ -1,0 +1,242 @@
+package runcard
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"tetherbell/alarms/detect"
+	"tetherbell/decode"
+)
+
+const (
+	// zeroOut is an output that counts as none: the last digit that a bridge
+	// tells of it.
+	zeroOut = 0.001
+	// standRPM, of the shaft, is a rotor that stands: a tenth of the slowest
+	// that is worth a coast, see late-stop (common practice, no source).
+	standRPM = 50.0
+	// spinUp is how long after arming the rotors have reached idle (common
+	// practice, no source).
+	spinUp = detect.Second / 2
+)
+
+// evidence is what the current step has gathered. It is made anew with each.
+type evidence struct {
+	speeds speedRing // goes on from step to step: a stop looks back
+
+	busy  bool  // something has begun that must be seen to its end
+	since int64 // since when it holds, -1 it does not
+	out   mean
+	lift  mean
+
+	swing     float64 // the largest over its limit
+	swingText [2]float64
+	swingAxis int
+
+	stop  stopWatch
+	touch touchWatch
+	low   [3]float64 // how far each stick went
+	high  [3]float64
+	hot   [decode.MaxMotors]float64
+	heard [decode.MaxMotors]bool
+}
+
+func (e *evidence) begin() {
+	*e = evidence{speeds: e.speeds, since: -1}
+}
+
+// hold counts how long something has been so, and reports whether it was for
+// long enough. What the step gathers begins anew with each try.
+func (r *Run) hold(so bool, seconds float64) (begins, done bool) {
+	switch {
+	case !so:
+		r.ev.since = -1
+		return false, false
+	case r.ev.since < 0:
+		r.ev.since = r.now
+		return true, false
+	}
+	return false, float64(r.now-r.ev.since) >= seconds*float64(detect.Second)
+}
+
+// A mean is a running mean of what was measured at the judgements.
+type mean struct {
+	sum float64
+	n   int
+}
+
+func (m *mean) take(v float64) { m.sum += v; m.n++ }
+
+func (m *mean) value() float64 {
+	if m.n == 0 {
+		return 0
+	}
+	return m.sum / float64(m.n)
+}
+
+// polePairs are those of the craft, 7 where they are not known: the count of
+// most motors on such craft (common practice, no source).
+func polePairs(b *detect.Bench) float64 {
+	if b.Craft.Poles >= 2 {
+		return float64(b.Craft.Poles) / 2
+	}
+	return 7
+}
+
+// measured counts the motors with an output and those with a speed.
+func measured(b *detect.Bench) (outs, speeds int) {
+	for i := range b.Motors {
+		if b.Out[i].OK {
+			outs++
+		}
+		if b.ERPM[i].OK {
+			speeds++
+		}
+	}
+	return outs, speeds
+}
+
+// turning returns the motors that are driven and the rotors that turn.
+func turning(b *detect.Bench) (driven, turns detect.Where) {
+	floor := standRPM * polePairs(b)
+	for i := range b.Motors {
+		if b.Out[i].OK && b.Out[i].V > zeroOut {
+			driven |= detect.Motor(i)
+		}
+		if b.ERPM[i].OK && b.ERPM[i].V > floor {
+			turns |= detect.Motor(i)
+		}
+	}
+	return driven, turns
+}
+
+// atRest: disarmed, and nothing driven or turning.
+func (r *Run) atRest(b *detect.Bench, s *Step) {
+	driven, turns := turning(b)
+	r.hint = hint{}
+	switch {
+	case b.Armed != detect.No:
+		r.hint = hint{text: "still armed"}
+	case driven != 0:
+		r.hint = hint{text: "still driven: ", where: driven}
+	case turns != 0:
+		r.hint = hint{text: "still turning: ", where: turns}
+	}
+	if _, done := r.hold(r.hint.text == "", s.seconds()); done {
+		outs, speeds := measured(b)
+		text := "disarmed"
+		if outs > 0 {
+			text += ", outputs at zero"
+		}
+		if speeds > 0 {
+			text += ", rotors standing"
+		} else {
+			text += "; rotor speeds are not measured: see that they stand"
+		}
+		r.pass(text)
+	}
+}
+
+// readyArmed reports whether the craft is armed and free to run, and says what
+// it waits for where it is not.
+func (r *Run) readyArmed(b *detect.Bench) bool {
+	r.hint = hint{}
+	switch {
+	case b.Stopped == detect.Yes:
+		r.hint = hint{text: "the stop is pressed"}
+	case b.Armed != detect.Yes:
+		r.hint = hint{text: "not armed"}
+	}
+	return r.hint.text == ""
+}
+
+// idleNear is how far the mean output may lie off what armed idle is set to:
+// the controller trims the motors by a few hundredths (common practice, no
+// source).
+const idleNear = 0.05
+
+// armedIdle: armed with the stick at zero, outputs near idle, and no lift.
+func (r *Run) armedIdle(b *detect.Bench, s *Step) {
+	stick := b.Stick[0]
+	ready := r.readyArmed(b)
+	switch {
+	case !ready || !stick.OK:
+	case stick.V >= b.Limits.StickIdle:
+		r.hint = hint{text: "the throttle stick stands at ", value: stick.V, digits: 2}
+	case r.now-b.ArmedAt < spinUp:
+		r.hint = hint{text: "spinning up"}
+	}
+	begins, done := r.hold(r.hint.text == "" && stick.OK, s.seconds())
+	if begins {
+		r.ev.out, r.ev.lift = mean{}, mean{}
+	}
+	if r.ev.since < 0 {
+		return
+	}
+	if v, ok := b.MeanOut(); ok {
+		r.ev.out.take(v)
+	}
+	if b.Load.OK {
+		r.ev.lift.take(b.Load.V)
+	}
+	if done {
+		r.closeIdle(b)
+	}
+}
+
+// closeIdle judges what armed idle came to.
+func (r *Run) closeIdle(b *detect.Bench) {
+	out := r.ev.out.value()
+	text := fmt.Sprintf("mean output %.3f", out)
+	switch idle := b.IdleReady; {
+	case idle.OK && idle.V > 0:
+		text += fmt.Sprintf(", set to %.3f", idle.V)
+		if out > idle.V+idleNear || out < idle.V-idleNear {
+			r.fail(text + ": that is not armed idle")
+			return
+		}
+	case out > b.Limits.GroundOutput:
+		r.fail(text + fmt.Sprintf(", over %.2f", b.Limits.GroundOutput))
+		return
+	default:
+		text += ", armed idle not told"
+	}
+	w := b.WeightN()
+	switch {
+	case r.ev.lift.n == 0:
+		text += "; lift is not measured"
+	case w <= 0:
+		text += fmt.Sprintf("; lift %.1f N, mass not known", r.ev.lift.value())
+	default:
+		share := r.ev.lift.value() / w
+		text += fmt.Sprintf("; lift %.2f of weight", share)
+		if share > b.Limits.GroundLift {
+			r.fail(text + fmt.Sprintf(", over %.2f", b.Limits.GroundLift))
+			return
+		}
+	}
+	r.pass(text)
+}
+
+// A hint is what a step waits for. It is put into words only when somebody reads
+// it: it changes a hundred times a second.
+type hint struct {
+	text   string
+	value  float64
+	digits int
+	where  detect.Where
+}
+
+func (h hint) String() string {
+	switch {
+	case h.where != 0:
+		return h.text + names(h.where)
+	case h.digits > 0:
+		return h.text + strconv.FormatFloat(h.value, 'f', h.digits, 64)
+	}
+	return h.text
+}
+
+// names joins the motors of a mask as people read them.
+func names(w detect.Where) string { return strings.ReplaceAll(w.String(), "+", ", ") }

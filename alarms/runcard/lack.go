@@ -1,0 +1,66 @@
+package runcard
+
+import (
+	"tetherbell/alarms"
+	"tetherbell/alarms/detect"
+)
+
+// lackOf says what a step of a kind needs and the bench does not tell, "" when
+// nothing is missing.
+func lackOf(l *alarms.Look, k Kind) string {
+	b := l.Bench
+	outs, speeds := measured(b)
+	stick := b.Stick[0].OK
+	switch {
+	case k == Person:
+		return ""
+	case b.Armed == detect.Unknown:
+		return "whether the craft is armed is not told: watch it yourself"
+	}
+	switch k {
+	case AtRest, StopTest:
+		if outs == 0 && speeds == 0 {
+			return "neither outputs nor rotor speeds are measured: watch the propellers yourself"
+		}
+	case ArmedIdle:
+		if outs == 0 || !stick {
+			return missing(outs > 0, stick) + ": watch that it turns evenly and does not pull"
+		}
+	case LeastOutput:
+		if outs == 0 && (!b.Load.OK || b.WeightN() <= 0) || !stick {
+			return missing(outs > 0, stick) + ": watch that the first touch does not make it jump"
+		}
+	case ThrottleTo:
+		if !stick {
+			return missing(true, false) + ": watch and listen for a shake that grows"
+		}
+		for axis := range 3 {
+			if _, _, ok := l.Swing(axis); ok {
+				return ""
+			}
+		}
+		return "no axis is watched for oscillations: watch and listen for a shake that grows"
+	case Sticks:
+		if why := l.Missing(detect.ReversedResponse); why != "" {
+			return why + ": watch that it leans the way the stick goes"
+		}
+	case Temperatures:
+		for i := range b.Motors {
+			if b.Temp[i].OK {
+				return ""
+			}
+		}
+		return "motor temperatures are not measured: " + feel + "each motor"
+	}
+	return ""
+}
+
+func missing(outs, stick bool) string {
+	switch {
+	case !outs && !stick:
+		return "outputs and throttle stick are not measured"
+	case !outs:
+		return "outputs are not measured"
+	}
+	return "the throttle stick is not measured"
+}

@@ -1,0 +1,68 @@
+package runcard
+
+import (
+	"tetherbell/alarms"
+	"tetherbell/alarms/detect"
+)
+
+// failsOn are the alarms that fail a step of a kind from medium on. Anything
+// high fails any step that is done while it rings.
+var failsOn = [kinds][]detect.Kind{
+	ArmedIdle:    {detect.SettingsSlip, detect.GroundThrust},
+	StopTest:     {detect.LateStop},
+	LeastOutput:  {detect.IdleGap, detect.RisingOscillation},
+	ThrottleTo:   {detect.RisingOscillation},
+	Sticks:       {detect.ReversedResponse, detect.RisingOscillation},
+	Temperatures: {detect.MotorHeat},
+}
+
+// rang keeps what rang during a step without failing it.
+type rang struct {
+	kinds  uint32
+	wheres [detect.KindCount]detect.Where
+}
+
+// look notes what is up and began during the step, or is at least medium.
+func (g *rang) look(l *alarms.Look, since int64) {
+	for i := range l.Up {
+		if u := &l.Up[i]; u.Priority >= detect.Low && (u.Since >= since || u.Priority >= detect.Medium) {
+			g.kinds |= 1 << u.Kind
+			g.wheres[u.Kind] |= u.Where
+		}
+	}
+}
+
+// failing is the alarm that fails a step of this kind, nil none.
+func (g *rang) failing(l *alarms.Look, k Kind) *alarms.Up {
+	var worst *alarms.Up
+	for i := range l.Up {
+		u := &l.Up[i]
+		fails := u.Priority == detect.High
+		if u.Priority == detect.Medium {
+			for _, f := range failsOn[k] {
+				fails = fails || f == u.Kind
+			}
+		}
+		if fails && (worst == nil || u.Priority > worst.Priority) {
+			worst = u
+		}
+	}
+	return worst
+}
+
+// remark names what rang, for the words of a step that passed all the same.
+func (g *rang) remark() string {
+	out := ""
+	for k := range detect.KindCount {
+		if g.kinds&(1<<k) == 0 {
+			continue
+		}
+		if out == "" {
+			out = "; meanwhile "
+		} else {
+			out += ", "
+		}
+		out += k.String() + " " + g.wheres[k].String()
+	}
+	return out
+}

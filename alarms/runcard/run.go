@@ -1,0 +1,281 @@
+package runcard
+
+import (
+	"fmt"
+	"strings"
+
+	"tetherbell/alarms"
+	"tetherbell/alarms/detect"
+)
+
+// A State is how far one step has got.
+type State uint8
+
+// The states of a step.
+const (
+	Waiting State = iota // not its turn yet
+	Now                  // this is the one to do
+	ByEye                // passed over for lack of evidence: a person ticks it after disarming
+	Passed
+	Failed
+	Skipped
+)
+
+var stateNames = [...]string{"waiting", "now", "by-eye", "passed", "failed", "skipped"}
+
+// String is the state as marks and views spell it.
+func (s State) String() string { return stateNames[s] }
+
+// lackTime is how long evidence must be missing before a step is left to a
+// person: two lines of the slowest stream, temperatures (common practice, no
+// source).
+const lackTime = 2 * detect.Second
+
+// A Run is one card being worked through. One goroutine owns it: the engine's.
+type Run struct {
+	card  *Card
+	steps []progress
+	cur   int   // the step that is judged; len(steps) when none is left
+	begun int64 // engine time at which it became the current one
+	now   int64
+	ended bool
+
+	armed     detect.Tri
+	armedNote string // what was not ticked when it was armed; "" while disarmed
+
+	lackAt int64 // since when evidence is missing; -1 it is not
+	asked  int64 // when that was looked at last
+	rang   rang  // during this step
+	ev     evidence
+	hint   hint // what keeps this step from going on
+	news   []News
+}
+
+// progress is what has come of a step.
+type progress struct {
+	state State
+	text  string
+	at    int64
+}
+
+// News is one change of a card, for those who tell people.
+type News struct {
+	T    int64 // engine microseconds
+	Step int   // -1: the whole card
+	State
+	Text string // of a step: what was measured, or why it failed
+	Mark string // as it goes into a recording
+}
+
+// NewRun begins a card. Its first news tells so.
+func NewRun(c *Card) *Run {
+	r := &Run{card: c, steps: make([]progress, len(c.Steps)), cur: -1, lackAt: -1}
+	r.tell(-1, Now, c.Title, "card begin "+c.Name+": "+c.Title)
+	r.advance()
+	return r
+}
+
+// Card is the card that is worked through.
+func (r *Run) Card() *Card { return r.card }
+
+// News hands out what has changed since it was last called.
+func (r *Run) News() []News {
+	out := r.news
+	r.news = nil
+	return out
+}
+
+func (r *Run) tell(step int, s State, text, mark string) {
+	r.news = append(r.news, News{T: r.now, Step: step, State: s, Text: text, Mark: mark})
+}
+
+// Look takes one judgement of the engine.
+func (r *Run) Look(l *alarms.Look) {
+	b := l.Bench
+	r.now = b.Now
+	r.follow(b)
+	if r.cur >= len(r.steps) || r.steps[r.cur].state != Now {
+		return
+	}
+	s := &r.card.Steps[r.cur]
+	r.ev.speeds.look(b)
+	if s.Kind == Person || r.lacks(l, s) {
+		return
+	}
+	if s.Kind.armed() == (b.Armed == detect.Yes) || r.ev.busy {
+		r.rang.look(l, r.begun)
+		if a := r.rang.failing(l, s.Kind); a != nil {
+			r.fail(a.Kind.String() + " " + a.Where.String() + ": " + a.Text)
+			return
+		}
+	}
+	r.judge(l, s)
+}
+
+// judge asks the step's own evidence.
+func (r *Run) judge(l *alarms.Look, s *Step) {
+	switch s.Kind {
+	case AtRest:
+		r.atRest(l.Bench, s)
+	case ArmedIdle:
+		r.armedIdle(l.Bench, s)
+	case StopTest:
+		r.stopTest(l.Bench, s)
+	case LeastOutput:
+		r.leastOutput(l.Bench)
+	case ThrottleTo:
+		r.throttleTo(l, s)
+	case Sticks:
+		r.sticks(l, s)
+	case Temperatures:
+		r.temperatures(l.Bench, s)
+	}
+}
+
+// follow notes arming, and what a person had not ticked by then.
+func (r *Run) follow(b *detect.Bench) {
+	was := r.armed
+	if b.Armed != detect.Unknown {
+		r.armed = b.Armed
+	}
+	switch {
+	case r.armed != detect.Yes:
+		r.armedNote = ""
+	case was != detect.Yes:
+		var open []string
+		for i := range r.card.Steps {
+			if r.card.Steps[i].Kind.armed() {
+				break
+			}
+			if st := r.steps[i].state; r.card.Steps[i].Kind == Person && st != Passed && st != Skipped {
+				open = append(open, r.card.Steps[i].ID)
+			}
+		}
+		if len(open) > 0 {
+			r.armedNote = "armed before " + strings.Join(open, ", ") + " was ticked: the card waits"
+			r.tell(-1, Waiting, r.armedNote, "card note: "+r.armedNote)
+		}
+	}
+}
+
+// lacks sees whether the bench has what the step needs, and leaves the step to
+// a person where it has not. What is told only while armed is missed only then.
+func (r *Run) lacks(l *alarms.Look, s *Step) bool {
+	silent := float64(l.Bench.Silent) >= l.Bench.Limits.StaleSeconds*float64(detect.Second)
+	if s.Kind.armed() && l.Bench.Armed == detect.No || silent {
+		r.lackAt = -1
+		return false
+	}
+	if r.now-r.asked < detect.Second/4 && r.asked > 0 {
+		return false
+	}
+	r.asked = r.now
+	why := lackOf(l, s.Kind)
+	switch {
+	case why == "":
+		r.lackAt = -1
+	case r.lackAt < 0:
+		r.lackAt = r.now
+	case r.now-r.lackAt >= lackTime && !r.ev.busy:
+		r.byEye(why)
+		return true
+	}
+	return false
+}
+
+// advance goes to the next step that is open.
+func (r *Run) advance() {
+	r.cur = max(r.cur, 0)
+	for i := range r.steps {
+		if st := r.steps[i].state; st == Waiting || st == Now || st == Failed {
+			r.begin(i)
+			return
+		}
+	}
+	r.cur = len(r.steps)
+	r.end()
+}
+
+// begin makes a step the current one. One that has failed stays so: it is the
+// person who does it again.
+func (r *Run) begin(i int) {
+	if i == r.cur && r.steps[i].state == Now {
+		return
+	}
+	r.cur, r.begun = i, r.now
+	r.lackAt, r.hint, r.rang = -1, hint{}, rang{}
+	r.ev.begin()
+	if r.steps[i].state == Failed {
+		return
+	}
+	r.steps[i] = progress{state: Now, at: r.now}
+	r.tell(i, Now, r.card.Steps[i].Say, "")
+}
+
+// close ends the current step, or one that was left to a person.
+func (r *Run) close(i int, s State, text string) {
+	if s == Passed && i == r.cur {
+		text += r.rang.remark()
+	}
+	r.steps[i] = progress{state: s, text: text, at: r.now}
+	step := &r.card.Steps[i]
+	mark := "card " + s.String() + " " + step.ID + ": " + text
+	if s == Failed {
+		mark += "; " + step.IfFailed
+	}
+	r.tell(i, s, text, mark)
+	if s == Failed && i == r.cur {
+		r.hint = hint{}
+		return // the card stands here until it is done again or left out
+	}
+	if i == r.cur {
+		r.advance()
+	} else if r.cur >= len(r.steps) {
+		r.end()
+	}
+}
+
+func (r *Run) pass(text string)  { r.close(r.cur, Passed, text) }
+func (r *Run) fail(text string)  { r.close(r.cur, Failed, text) }
+func (r *Run) byEye(text string) { r.close(r.cur, ByEye, text) }
+
+// end sums up once nothing is left to do.
+func (r *Run) end() {
+	for i := range r.steps {
+		if st := r.steps[i].state; st == ByEye || st == Waiting || st == Now {
+			return
+		}
+	}
+	r.sumUp()
+}
+
+// Finish says that the session is over.
+func (r *Run) Finish() {
+	if !r.ended {
+		r.sumUp()
+	}
+}
+
+func (r *Run) sumUp() {
+	r.ended = true
+	text := r.summary()
+	r.tell(-1, Passed, text, "card end: "+text)
+}
+
+// summary counts the steps by what came of them.
+func (r *Run) summary() string {
+	var n [Skipped + 1]int
+	for i := range r.steps {
+		n[r.steps[i].state]++
+	}
+	out := fmt.Sprintf("%d of %d passed", n[Passed], len(r.steps))
+	for _, c := range []struct {
+		n    int
+		word string
+	}{{n[Failed], "failed"}, {n[Skipped], "skipped"}, {n[ByEye], "not ticked"}, {n[Waiting] + n[Now], "not done"}} {
+		if c.n > 0 {
+			out += fmt.Sprintf(", %d %s", c.n, c.word)
+		}
+	}
+	return out
+}

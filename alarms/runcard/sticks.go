@@ -1,0 +1,57 @@
+package runcard
+
+import (
+	"strings"
+
+	"tetherbell/alarms"
+	"tetherbell/alarms/detect"
+)
+
+// sticks: each of roll, pitch and yaw has moved both ways, and what answered it
+// went the same way, by reversed-response's own measure. One that goes the wrong
+// way rings high, and that fails the step.
+func (r *Run) sticks(l *alarms.Look, s *Step) {
+	b := l.Bench
+	if !r.readyArmed(b) {
+		return
+	}
+	open, silent := detect.Where(0), detect.Where(0)
+	for axis := range 3 {
+		if v := b.Stick[1+axis]; v.OK {
+			r.ev.low[axis], r.ev.high[axis] = min(r.ev.low[axis], v.V), max(r.ev.high[axis], v.V)
+		}
+		moved := r.ev.low[axis] <= -s.move() && r.ev.high[axis] >= s.move()
+		a := l.Answer(axis)
+		switch {
+		case !moved:
+			open |= detect.Axis(axis)
+		case a.Demand < r.begun && (b.Demand[axis].OK || a.Motors < r.begun):
+			silent |= detect.Axis(axis)
+		}
+	}
+	switch {
+	case open != 0:
+		r.hint = hint{text: "both ways still: ", where: open}
+	case silent != 0:
+		r.hint = hint{text: "moved, but no clear answer yet: a little more of ", where: silent}
+	default:
+		r.passSticks(l)
+	}
+}
+
+// passSticks says what answered each stick.
+func (r *Run) passSticks(l *alarms.Look) {
+	var parts []string
+	for axis := range 3 {
+		a := l.Answer(axis)
+		by := "demand and motors right"
+		switch {
+		case a.Motors < r.begun:
+			by = "demand right"
+		case a.Demand < r.begun:
+			by = "motors right"
+		}
+		parts = append(parts, detect.Axis(axis).String()+": "+by)
+	}
+	r.pass(strings.Join(parts, ", "))
+}

@@ -1,0 +1,88 @@
+package runcard
+
+import "fmt"
+
+// A View is a copy of all that a person is shown of a card.
+type View struct {
+	Name, Title string
+	Steps       []StepView
+	Current     int    // index of the step that is judged, len(Steps) when none is left
+	Warning     string // what was not ticked before arming; "" nothing
+	Ended       bool
+	Summary     string // "7 of 9 passed, 1 failed, 1 not done"
+
+	// The steps that a person's acts are for now, "" none.
+	TickID, NoID, SkipID, AgainID string
+}
+
+// A StepView is one step.
+type StepView struct {
+	ID, Say, Why, IfFailed string
+	Kind                   Kind
+	State                  State
+	Text                   string // what was measured, why it failed, or what it waits for
+	At                     int64  // engine time of the last change
+}
+
+// View copies what is to be shown.
+func (r *Run) View() *View {
+	v := &View{
+		Name: r.card.Name, Title: r.card.Title, Current: r.cur, Warning: r.armedNote,
+		Ended: r.ended, Summary: r.summary(), Steps: make([]StepView, len(r.steps)),
+	}
+	for i := range r.steps {
+		s, p := &r.card.Steps[i], &r.steps[i]
+		v.Steps[i] = StepView{s.ID, s.Say, s.Why, s.IfFailed, s.Kind, p.state, p.text, p.at}
+		if i == r.cur && p.state == Now {
+			v.Steps[i].Text = r.going()
+		}
+	}
+	if i := r.asksPerson(); i >= 0 {
+		v.TickID = r.card.Steps[i].ID
+		v.NoID, v.SkipID = v.TickID, v.TickID
+	}
+	if r.cur < len(r.steps) {
+		id, st := r.card.Steps[r.cur].ID, r.steps[r.cur].state
+		if st == Now {
+			v.NoID = id
+		} else {
+			v.AgainID = id
+		}
+		v.SkipID = id
+	}
+	if v.AgainID == "" {
+		v.AgainID = r.lastDone()
+	}
+	return v
+}
+
+// lastDone is the step that was closed last.
+func (r *Run) lastDone() string {
+	id, at := "", int64(-1)
+	for i := range r.steps {
+		switch r.steps[i].state {
+		case Passed, Failed, Skipped:
+			if r.steps[i].at >= at {
+				id, at = r.card.Steps[i].ID, r.steps[i].at
+			}
+		}
+	}
+	return id
+}
+
+// going says how far the current step has got.
+func (r *Run) going() string {
+	s := &r.card.Steps[r.cur]
+	if h := r.hint.String(); h != "" {
+		return h
+	}
+	switch {
+	case s.Kind == Person:
+		return "tick it when it is so"
+	case r.ev.busy:
+		return "stopping"
+	case r.ev.since >= 0 && s.Kind != LeastOutput && s.Kind != Sticks:
+		return fmt.Sprintf("%.1f of %.1f s", float64(r.now-r.ev.since)/1e6, s.seconds())
+	}
+	return ""
+}
