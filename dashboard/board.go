@@ -43,6 +43,7 @@ type board struct {
 	broken     time.Time // when an alarm took their place
 	help       bool
 	lists      bool
+	card       bool
 	back, from int // how far journal and lists are scrolled
 	marks      int
 	leaveUntil time.Time
@@ -105,11 +106,11 @@ func (b *board) press(e *tcell.EventKey) {
 		return
 	}
 	for _, k := range keyTable() {
-		if !k.matches(e) || k.replay && (b.frame == nil || !b.frame.Status.Replay) {
+		if !k.matches(e) || k.replay && (b.frame == nil || !b.frame.Status.Replay) || k.card && !hasCard(b.frame) {
 			continue
 		}
-		if !meant && e.Key() == tcell.KeyEnter {
-			return // pressed to leave the cautions: nobody has seen yet what it would acknowledge
+		if !meant && (e.Key() == tcell.KeyEnter || k.card) {
+			return // pressed to leave the cautions: nobody has seen yet what it would acknowledge or tick
 		}
 		if helped && (k.short == "help" || k.short == "quit" && e.Key() == tcell.KeyRune) {
 			return // these close the page, and do no more
@@ -181,12 +182,19 @@ func (b *board) paint(p pane) {
 		body, line = body.cut(body.h - 1)
 		b.drawHands(line, h)
 	}
+	if hasCard(f) && !b.card && !b.help && b.cautioned && body.h > 3 {
+		var line pane
+		body, line = body.cut(body.h - 1)
+		b.drawCardLine(line, f)
+	}
 	switch {
 	case b.help:
 		drawHelp(body, f, replay)
 	case !b.cautioned:
 		drawCautions(body)
 	case f == nil || f.Snap == nil:
+	case b.card && f.Card != nil:
+		drawCard(body, f, b.clickCard)
 	case b.lists:
 		b.from = drawLists(body, f, b.from, func(x, y, w, alarm int) {
 			b.clicks = append(b.clicks, clickable{x, y, w, func(b *board) { b.acknowledgeOne(alarm) }})

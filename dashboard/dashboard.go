@@ -15,6 +15,7 @@ import (
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
+	"tetherbell/alarms/runcard"
 )
 
 // ActKind says what the person asked for.
@@ -31,6 +32,7 @@ const (
 	ReplayFaster                //
 	ReplaySlower                //
 	MoveHand                    // Hand
+	CardAct                     // Step, and Text names the step
 )
 
 // An Act is something the person did; the caller carries it out.
@@ -41,6 +43,7 @@ type Act struct {
 	Seconds float64
 	Text    string
 	Hand    Hand
+	Step    runcard.Act
 }
 
 // Status is what the snapshot does not know, as plain values.
@@ -99,5 +102,6 @@ func FromEvent(e *alarms.Event) Entry {
 type Frame struct {
 	Snap    *alarms.Snapshot
 	Status  Status
-	Journal []Entry // tail of the journal, oldest first
+	Journal []Entry       // tail of the journal, oldest first
+	Card    *runcard.View // the steps of a guided run; nil: there is none
 }

@@ -8,6 +8,7 @@ import (
 	"github.com/gdamore/tcell/v2"
 
 	"tetherbell/alarms/detect"
+	"tetherbell/alarms/runcard"
 )
 
 // Lengths the keys use. A sound pause is at most 60 s by the engine's rule; a
@@ -27,6 +28,7 @@ type key struct {
 	tiny   string // instead of short, where the bar is narrow
 	help   string
 	replay bool // only in a replay
+	card   bool // only where there is a card of steps
 	drop   int  // where the bar is narrow, the highest leaves it first; 0 stays
 	do     func(b *board)
 }
@@ -48,6 +50,11 @@ func keyTable() []key {
 		{names: "-", drop: 5, runes: "-_", short: "slower", tiny: "slow", help: "half the speed", replay: true, do: sends(ReplaySlower, 0)},
 		{names: "v Tab", drop: 6, keys: []tcell.Key{tcell.KeyTab}, runes: "vV", short: "lists", help: "bench, or lists of it all",
 			do: (*board).swapView},
+		{names: "c", card: true, drop: 6, runes: "cC", short: "card", help: "the card of steps, or back", do: (*board).swapCard},
+		{names: "y", card: true, drop: 1, runes: "yY", short: "seen", help: "card: the step is so", do: cards(runcard.Tick)},
+		{names: "n s u", card: true, runes: "nN", help: "card: no, skip, once more", do: cards(runcard.No)},
+		{card: true, runes: "sS", do: cards(runcard.Skip)},
+		{card: true, runes: "uU", do: cards(runcard.Again)},
 		{names: "Up Down", keys: []tcell.Key{tcell.KeyUp}, help: "scroll (PgUp PgDn End too)",
 			do: scrolls(1)},
 		{keys: []tcell.Key{tcell.KeyDown}, do: scrolls(-1)},
@@ -164,7 +171,7 @@ func (b *board) drawBar(p pane, replay bool) {
 		return
 	}
 	x := 0
-	for _, k := range barKeys(shownKeys(replay), p.w) {
+	for _, k := range barKeys(withoutCard(shownKeys(replay), b.frame), p.w) {
 		end := p.text(x, 0, " "+firstName(k.names)+" ", l.invert)
 		end = p.text(end, 0, k.short, l.plain)
 		b.clicks = append(b.clicks, clickable{x: p.x + x, y: p.y, w: end - x, do: k.do})

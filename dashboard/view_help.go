@@ -52,7 +52,7 @@ func helpLegend(p pane, y int) {
 // drawHelp draws the key table as a page.
 func drawHelp(p pane, f *Frame, replay bool) {
 	body := p.title("keys (any key goes back)")
-	shown := shownKeys(replay)
+	shown := withoutCard(shownKeys(replay), f)
 	if handsOf(f) != nil {
 		shown = handHelp(shown)
 	}

@@ -139,6 +139,7 @@ type SessionHeader struct {
 	Source  string          `json:"source"`
 	Baud    int             `json:"baud"`            // 0: not known
 	Craft   json.RawMessage `json:"craft,omitempty"` // left as it is: its meaning is another's
+	Card    string          `json:"card,omitempty"`  // text of the card that the run was made with, left as it is too
 }
 
 // ParseHeader reads the JSON of a header, taking what it can: a key that is
@@ -164,5 +165,6 @@ func ParseHeader(text []byte) (SessionHeader, bool) {
 		h.Baud = 0
 	}
 	h.Craft = raw["craft"]
+	take("card", &h.Card)
 	return h, true
 }

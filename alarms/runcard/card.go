@@ -1,5 +1,7 @@
 package runcard
 
+import "fmt"
+
 // A Kind says how a step is passed.
 type Kind uint8
 
@@ -78,4 +80,25 @@ func (s *Step) move() float64 {
 		return s.Move
 	}
 	return ownMove
+}
+
+// Needs words the kind of a step with its figures.
+func (s *Step) Needs() string {
+	out := s.Kind.String()
+	add := func(format string, v float64) {
+		if v > 0 {
+			out += fmt.Sprintf(format, v)
+		}
+	}
+	add(" %g", s.Throttle)
+	if s.Kind != LeastOutput && s.Kind != Sticks {
+		add(" for %g s", s.seconds())
+	}
+	add(" within %g ms", s.WithinMS)
+	if s.Kind == Sticks {
+		add(" by %g", s.move())
+	}
+	add(" up to %g C", s.MostC)
+	add(", %g C apart", s.SpreadC)
+	return out
 }

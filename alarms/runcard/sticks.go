@@ -7,12 +7,17 @@ import (
 	"tetherbell/alarms/detect"
 )
 
+// settle is how long a stick's answer is still looked at once it rests, seconds:
+// reversed-response judges for half of it.
+const settle = 1.0
+
 // sticks: each of roll, pitch and yaw has moved both ways, and what answered it
 // went the same way, by reversed-response's own measure. One that goes the wrong
 // way rings high, and that fails the step.
 func (r *Run) sticks(l *alarms.Look, s *Step) {
 	b := l.Bench
 	if !r.readyArmed(b) {
+		r.hold(false, 0)
 		return
 	}
 	open, silent := detect.Where(0), detect.Where(0)
@@ -34,7 +39,9 @@ func (r *Run) sticks(l *alarms.Look, s *Step) {
 		r.hint = hint{text: "both ways still: ", where: open}
 	case silent != 0:
 		r.hint = hint{text: "moved, but no clear answer yet: a little more of ", where: silent}
-	default:
+	}
+	// The last movement's verdict may still come, and it may be a bad one.
+	if _, done := r.hold(open|silent == 0, settle); done {
 		r.passSticks(l)
 	}
 }

@@ -120,7 +120,7 @@ func TestAcceptBesideACraftFile(t *testing.T) {
 	assert.Empty(t, left, "nothing half written stays")
 
 	// A recording carries the baseline of its day, whatever becomes of the file.
-	rec, err := startRecording(filepath.Join(dir, "runs"), "test", 0, c)
+	rec, err := startRecording(filepath.Join(dir, "runs"), "test", 0, c, nil)
 	require.NoError(t, err)
 	path := rec.Status().Path
 	require.NoError(t, rec.Close(nil, time.Minute))

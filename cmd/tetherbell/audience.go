@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"tetherbell/alarms"
+	"tetherbell/alarms/runcard"
 	"tetherbell/dashboard"
 	"tetherbell/dashboard/sound"
 )
@@ -30,15 +31,17 @@ const (
 // output, then the screen. None of them can hold up the desk, whose goroutine
 // owns the audience.
 type audience struct {
-	form    form
-	sound   *sound.Player // nil: none
-	out     *printer      // nil with a screen
-	frame   atomic.Pointer[dashboard.Frame]
-	journal []dashboard.Entry
-	fresh   bool // the journal has changed since the last frame
-	shown   []dashboard.Entry
-	line    []byte
-	quiet   bool // a replay that runs ahead: nothing is heard or printed
+	form     form
+	sound    *sound.Player // nil: none
+	out      *printer      // nil with a screen
+	frame    atomic.Pointer[dashboard.Frame]
+	journal  []dashboard.Entry
+	fresh    bool // the journal has changed since the last frame
+	shown    []dashboard.Entry
+	line     []byte
+	card     func() *runcard.View // of the desk; nil: nobody asks for one
+	announce announcer            // nil: no voice
+	quiet    bool                 // a replay that runs ahead: nothing is heard or printed
 }
 
 // heard tells the sound what should be heard now.
@@ -93,7 +96,11 @@ func (a *audience) show(s *alarms.Snapshot, st dashboard.Status) {
 		a.shown = append([]dashboard.Entry(nil), tail...)
 		a.fresh = false
 	}
-	a.frame.Store(&dashboard.Frame{Snap: s, Status: st, Journal: a.shown})
+	f := &dashboard.Frame{Snap: s, Status: st, Journal: a.shown}
+	if a.card != nil {
+		f.Card = a.card()
+	}
+	a.frame.Store(f)
 }
 
 // latest gives the newest picture, for the screen's goroutine.

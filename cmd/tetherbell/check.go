@@ -115,6 +115,7 @@ func (k *checker) play(ctx context.Context, s *link.Session, file string, tell f
 		if d == nil { // the first line says what craft it was
 			h := headOf(&it)
 			d = newDesk(k.craftFor(&h, file), h.baud, nil, tell)
+			d.useCard(h.card(k.con, file))
 		}
 		if errors.Is(err, io.EOF) {
 			d.finish()
@@ -144,7 +145,7 @@ func (k *checker) close(f *input, s *link.Session, file string, d *desk) (detect
 		k.line = sum.AppendJSON(k.line[:0], file)
 		k.out.Write(append(k.line, '\n'))
 	} else if d.good > 0 {
-		for _, l := range verdictLines(file, &sum, d.rings) {
+		for _, l := range append(verdictLines(file, &sum, d.rings), d.cardOutcome()...) {
 			k.say(l)
 		}
 	}

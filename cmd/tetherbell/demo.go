@@ -31,6 +31,7 @@ but the stick is yours. ` + handsHelp + `
 ` + ordersHelp,
 		Example: `  tetherbell demo
   tetherbell demo --hands --set gains.scale=0.5
+  tetherbell demo --card first-run by-the-card
   tetherbell demo --plain --sound off calm`,
 		Args: func(_ *cobra.Command, args []string) error {
 			if len(args) > 1 {
@@ -53,6 +54,7 @@ but the stick is yours. ` + handsHelp + `
 	p.addTo(cmd)
 	f.addRecord(cmd)
 	f.addCraft(cmd)
+	f.addCard(cmd)
 	f.addTo(cmd)
 	return cmd
 }
@@ -74,6 +76,9 @@ func demo(ctx context.Context, con *console, name string, p *play, f *flags) err
 		c = sc.told
 	}
 	l := &live{con: con, name: "demo " + sc.title, file: "demo " + sc.title, mode: f.sound, hand: sc.hand}
+	if l.card, err = loadCard(ctx, f.card); err != nil {
+		return err
+	}
 	stage, err := l.setStage()
 	if err != nil {
 		return err

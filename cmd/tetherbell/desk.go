@@ -6,6 +6,7 @@ import (
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
+	"tetherbell/alarms/runcard"
 	"tetherbell/decode"
 	"tetherbell/decode/craft"
 	"tetherbell/link"
@@ -21,9 +22,11 @@ type desk struct {
 	cut    link.Splitter
 	dec    decode.Decoder
 	eng    *alarms.Engine
-	rec    *link.Recorder                 // nil: nothing is recorded
-	tell   func(events []alarms.Event)    // what changed; valid during the call
-	acted  func(word, text string)        // a mark or a pause of the person; nil: nobody asks
+	rec    *link.Recorder              // nil: nothing is recorded
+	tell   func(events []alarms.Event) // what changed; valid during the call
+	acted  func(word, text string)     // a mark or a pause of the person; nil: nobody asks
+	card   *runcard.Run                // nil: no card of steps is gone through
+	onCard func(*runcard.Card, runcard.News)
 	onLine func(line []byte)              // made once: a method value allocates
 	sample decode.Sample                  // scratch
 	json   []byte                         // scratch
@@ -115,8 +118,11 @@ func (d *desk) pause(ms int64) {
 	d.report()
 }
 
-// mark takes a person's note. The engine has no use for it.
+// mark takes a person's note, of which only a card has a use.
 func (d *desk) mark(text string) {
+	if d.cardMark(text) {
+		return
+	}
 	if d.rec != nil {
 		d.rec.Mark(text)
 	}
@@ -129,15 +135,21 @@ func (d *desk) mark(text string) {
 func (d *desk) finish() {
 	d.cut.Forget()
 	d.eng.Finish()
+	if d.card != nil {
+		d.card.Finish()
+	}
 	d.report()
 }
 
 // report hands on what changed, and records it.
 func (d *desk) report() {
-	events := d.eng.Events()
-	if len(events) == 0 {
-		return
+	if events := d.eng.Events(); len(events) > 0 {
+		d.reportEvents(events)
 	}
+	d.reportCard()
+}
+
+func (d *desk) reportEvents(events []alarms.Event) {
 	if d.rec != nil {
 		for i := range events {
 			d.json = events[i].AppendJSON(d.json[:0], "")

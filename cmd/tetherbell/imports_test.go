@@ -20,14 +20,15 @@ var mayImport = map[string][]string{
 	"alarms/tone":     {},
 	"alarms/detect":   {"decode", "decode/craft", "alarms/window", "alarms/tone"},
 	"alarms":          {"decode", "decode/craft", "alarms/window", "alarms/detect"},
+	"alarms/runcard":  {"decode", "decode/craft", "alarms", "alarms/detect"},
 	"alarms/hearing":  {"decode", "decode/craft", "alarms", "alarms/detect", "alarms/tone"},
 	"alarms/sweep":    {"decode", "decode/craft", "alarms", "alarms/detect", "simulator"},
 	"simulator":       {"decode", "decode/craft"},
 	"dashboard/sound": {"alarms", "alarms/detect"},
-	"dashboard":       {"decode", "decode/craft", "alarms", "alarms/detect", "dashboard/sound"},
+	"dashboard":       {"decode", "decode/craft", "alarms", "alarms/detect", "alarms/runcard", "dashboard/sound"},
 	"cmd/hearing":     {"alarms/hearing"},
 	"cmd/sweep":       {"alarms/sweep"},
-	"cmd/tetherbell": {"link", "decode", "decode/craft", "alarms", "alarms/detect",
+	"cmd/tetherbell": {"link", "decode", "decode/craft", "alarms", "alarms/detect", "alarms/runcard",
 		"dashboard", "dashboard/sound", "simulator"},
 }
 

@@ -45,7 +45,7 @@ func (l *live) end(ctx context.Context) {
 // has ended, or by the desk.
 func (l *live) verdict() []string {
 	sum := l.desk.eng.Summary()
-	out := verdictLines(l.file, &sum, l.desk.rings)
+	out := append(verdictLines(l.file, &sum, l.desk.rings), l.desk.cardOutcome()...)
 	if l.rec != nil && l.recErr == nil {
 		out = append(out, "recorded: "+l.rec.Status().Path)
 	}

@@ -1,12 +1,14 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"path/filepath"
 	"strings"
 	"time"
 
 	"tetherbell/alarms"
+	"tetherbell/alarms/runcard"
 	"tetherbell/dashboard"
 	"tetherbell/decode"
 )
@@ -103,6 +105,27 @@ func (l *live) say(text string) {
 	l.note("%s", text)
 }
 
+// cardAct carries out what the person did to a step, where it can be done now.
+func (l *live) cardAct(a runcard.Act, id string) error {
+	if l.desk.card == nil {
+		return errors.New("there is no card of steps (--card)")
+	}
+	if err := l.desk.card.May(a, id); err != nil {
+		return err
+	}
+	l.desk.cardAct(a, id)
+	return nil
+}
+
+// carded is called by the desk with what changed on the card. The stream of JSON
+// on standard output is for alarms alone.
+func (l *live) carded(c *runcard.Card, n runcard.News) {
+	l.aud.carded(c, n)
+	if l.aud.form == asJSON {
+		l.note("%.3f card %s", float64(n.T)/1e6, cardLine(c, n))
+	}
+}
+
 // acted is called by the desk with what the person did.
 func (l *live) acted(word, text string) { l.aud.acted(l.engineTime(), word, text) }
 
@@ -197,7 +220,9 @@ func (l *live) act(a dashboard.Act) {
 		l.desk.pause(int64(a.Seconds * 1000))
 		l.hush()
 	case dashboard.Mark:
-		l.desk.mark(a.Text)
+		l.desk.mark(runcard.Free(a.Text))
+	case dashboard.CardAct:
+		_ = l.cardAct(a.Step, a.Text) // the picture was older than the card: nothing is done
 	}
 	l.showNow()
 }

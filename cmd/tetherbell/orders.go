@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"tetherbell/alarms/detect"
+	"tetherbell/alarms/runcard"
 )
 
 // ordersHelp tells of the lines that a watch without a screen takes.
@@ -16,6 +17,8 @@ is -):
   ack ALARM WHERE     acknowledge one alarm, as in: ack rising-oscillation pitch
   ack                 acknowledge all that is there
   mark TEXT           a note in the recording
+  tick STEP           a step of the card is seen to be so; no, skip and again
+                      STEP: it is not so, is left out, is done once more
   pause SECONDS       pause the sound, at most 60 s; 0 ends a pause`
 
 type orderKind uint8
@@ -25,6 +28,7 @@ const (
 	orderAckAll
 	orderMark
 	orderPause
+	orderCard
 )
 
 // An order is one line of standard input.
@@ -34,6 +38,7 @@ type order struct {
 	where detect.Where
 	text  string
 	ms    int64
+	act   runcard.Act // and text names the step
 }
 
 func parseOrder(line string) (order, error) {
@@ -54,6 +59,12 @@ func parseOrder(line string) (order, error) {
 			return order{}, fmt.Errorf("no place is called %q", strings.TrimSpace(place))
 		}
 		return order{kind: orderAck, alarm: k, where: w}, nil
+	case "tick", "no", "skip", "again":
+		if rest == "" {
+			return order{}, fmt.Errorf("%s which step of the card?", word)
+		}
+		act, _ := runcard.ActNamed(word)
+		return order{kind: orderCard, act: act, text: rest}, nil
 	case "mark":
 		return order{kind: orderMark, text: rest}, nil
 	case "pause":
@@ -99,7 +110,11 @@ func (l *live) order(o order) {
 		l.desk.acknowledgeAll()
 		l.hush()
 	case orderMark:
-		l.desk.mark(o.text)
+		l.desk.mark(runcard.Free(o.text))
+	case orderCard:
+		if err := l.cardAct(o.act, o.text); err != nil {
+			l.note("standard input: %v", err)
+		}
 	case orderPause:
 		l.desk.pause(o.ms)
 		l.hush()

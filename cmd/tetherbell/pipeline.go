@@ -7,6 +7,7 @@ import (
 	"io"
 	"time"
 
+	"tetherbell/alarms/runcard"
 	"tetherbell/dashboard"
 	"tetherbell/link"
 )
@@ -66,8 +67,9 @@ type live struct {
 	pieces chan piece
 	free   chan []byte
 	acts   chan dashboard.Act
-	orders <-chan order // lines of standard input; nil: none
-	hand   *trainee     // at the simulated craft; nil: none
+	orders <-chan order  // lines of standard input; nil: none
+	card   *runcard.Card // of steps to go through; nil: none
+	hand   *trainee      // at the simulated craft; nil: none
 
 	started time.Time
 	ended   bool      // no line will come again

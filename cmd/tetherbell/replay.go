@@ -11,6 +11,7 @@ import (
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
+	"tetherbell/alarms/runcard"
 	"tetherbell/dashboard"
 	"tetherbell/decode/craft"
 	"tetherbell/link"
@@ -64,6 +65,7 @@ type replayer struct {
 	file    io.ReadSeeker
 	about   outline
 	craft   craft.Craft
+	card    *runcard.Card // of the day; nil: none
 	desk    *desk
 	session *link.Session
 	pace    pace
@@ -97,6 +99,7 @@ func (r *replayer) open(ctx context.Context, f *flags) error {
 			return err
 		}
 	}
+	r.card = r.about.head.card(r.con, r.name)
 	r.aud.form = f.form(r.con)
 	r.rewind()
 	return r.run(ctx, f)
@@ -106,6 +109,8 @@ func (r *replayer) open(ctx context.Context, f *flags) error {
 func (r *replayer) rewind() {
 	r.desk = newDesk(r.craft, r.about.head.baud, nil, r.tell)
 	r.desk.acted = r.acted
+	r.desk.onCard, r.aud.card = r.aud.carded, r.desk.cardView
+	r.desk.useCard(r.card)
 	r.session = link.NewSession(r.file)
 	r.pace = pace{ticks: r.about.ticks}
 	r.waiting, r.ended = false, false
@@ -157,7 +162,7 @@ func (r *replayer) verdict() []string {
 		r.finish()
 	}
 	sum := r.desk.eng.Summary()
-	out := verdictLines(r.name, &sum, r.desk.rings)
+	out := append(verdictLines(r.name, &sum, r.desk.rings), r.desk.cardOutcome()...)
 	if left != "" {
 		out = append(out, left)
 	}

@@ -12,6 +12,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"tetherbell/alarms/runcard"
 	"tetherbell/decode/craft"
 	"tetherbell/link"
 )
@@ -23,6 +24,7 @@ type flags struct {
 	craft       string
 	plain, json bool
 	sound       string
+	card        string
 }
 
 func (f *flags) addTo(cmd *cobra.Command) {
@@ -86,6 +88,7 @@ it stays and says that the input has ended.
 	cmd.Flags().IntVar(&f.baud, "baud", link.DefaultBaud, "of the serial port, 8N1")
 	f.addRecord(cmd)
 	f.addCraft(cmd)
+	f.addCard(cmd)
 	f.addTo(cmd)
 	return cmd
 }
@@ -109,6 +112,9 @@ func watch(ctx context.Context, con *console, name string, f *flags) error {
 		c.Known = con.baselines(ctx)
 	}
 	l := &live{con: con, name: name, file: name, mode: f.sound}
+	if l.card, err = loadCard(ctx, f.card); err != nil {
+		return err
+	}
 	capacity, err := l.openSource(name, f, &c)
 	if err != nil {
 		return err
@@ -156,13 +162,16 @@ func (l *live) openGrowing(name string, f *flags, c *craft.Craft) (int, error) {
 	if f.craft == "" {
 		*c = head.craft(l.con, name)
 	}
+	if l.card == nil {
+		l.card = head.card(l.con, name)
+	}
 	return head.baud, nil
 }
 
 // watch lives through a source that is open.
 func (l *live) watch(ctx context.Context, c craft.Craft, capacity int, f *flags) error {
 	l.aud.form = f.form(l.con)
-	rec, err := startRecording(f.record, l.name, capacity, c)
+	rec, err := startRecording(f.record, l.name, capacity, c, l.card)
 	if err != nil {
 		l.src.Close()
 		return err
@@ -170,6 +179,8 @@ func (l *live) watch(ctx context.Context, c craft.Craft, capacity int, f *flags)
 	l.rec, l.limit = rec, capacity
 	l.desk = newDesk(c, capacity, rec, l.tell)
 	l.desk.acted = l.acted
+	l.desk.onCard, l.aud.card = l.carded, l.desk.cardView
+	l.desk.useCard(l.card)
 	if l.follow != nil {
 		l.follow = newFollow(l.desk)
 	}
@@ -194,7 +205,7 @@ func (l *live) watch(ctx context.Context, c craft.Craft, capacity int, f *flags)
 }
 
 // startRecording makes a recording in a folder; none when dir is empty.
-func startRecording(dir, source string, baud int, c craft.Craft) (*link.Recorder, error) {
+func startRecording(dir, source string, baud int, c craft.Craft, card *runcard.Card) (*link.Recorder, error) {
 	if dir == "" {
 		return nil, nil
 	}
@@ -203,6 +214,9 @@ func startRecording(dir, source string, baud int, c craft.Craft) (*link.Recorder
 		return nil, fmt.Errorf("write craft into recording: %w", err)
 	}
 	h := link.SessionHeader{Tool: "tetherbell", Version: version, Source: source, Baud: baud, Craft: text}
+	if card != nil {
+		h.Card = card.Text
+	}
 	rec, err := link.Create(dir, time.Now(), h)
 	if err != nil {
 		return nil, hinted(err, "give a folder that may be written to: --record DIR")

@@ -1,0 +1,170 @@
+package dashboard
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/gdamore/tcell/v2"
+	"github.com/rivo/tview"
+	"github.com/stretchr/testify/require"
+
+	"tetherbell/alarms/runcard"
+)
+
+// cardView is the built-in card, done up to a step. All figures are invented.
+func cardView(t testing.TB, upTo int) *runcard.View {
+	c, err := runcard.Load("first-run")
+	require.NoError(t, err)
+	v := &runcard.View{Name: c.Name, Title: c.Title, Current: upTo, Summary: fmt.Sprintf("%d of %d passed", upTo, len(c.Steps))}
+	for i, s := range c.Steps {
+		sv := runcard.StepView{ID: s.ID, Say: s.Say, Why: s.Why, IfFailed: s.IfFailed, Kind: s.Kind}
+		switch {
+		case i < upTo && s.Kind == runcard.Person:
+			sv.State, sv.Text = runcard.Passed, "ticked"
+		case i < upTo:
+			sv.State, sv.Text = runcard.Passed, "mean output 0.080, set to 0.080; lift 0.03 of weight"
+		case i == upTo:
+			sv.State = runcard.Now
+			v.SkipID, v.NoID = s.ID, s.ID
+			if s.Kind == runcard.Person {
+				v.TickID = s.ID
+			}
+		}
+		v.Steps = append(v.Steps, sv)
+	}
+	return v
+}
+
+// cardStates are the pictures of a card.
+func cardStates(t testing.TB) map[string]*runcard.View {
+	tick := cardView(t, 1)
+	tick.Warning = "armed before straps, leads, area-clear was ticked: the card waits"
+
+	going := cardView(t, 9)
+	going.Steps[9].Text = "2.1 of 5.0 s"
+
+	failed := cardView(t, 9)
+	failed.Steps[9].State = runcard.Failed
+	failed.Steps[9].Text = "rising-oscillation roll: roll oscillates at 14.0 Hz, 0.044 of full output, and grows: 2.0 s to the limit"
+	failed.NoID, failed.AgainID = "", "higher"
+
+	look := cardView(t, 15)
+	look.Steps[13].State = runcard.ByEye
+	look.Steps[13].Text = "motor temperatures are not measured: unplug the pack, wait until all stands still, then feel each motor"
+	look.Summary = "14 of 15 passed, 1 not ticked"
+	look.TickID, look.NoID, look.SkipID = "warmth", "warmth", "warmth"
+
+	done := cardView(t, 15)
+	done.Ended, done.Summary, done.AgainID = true, "15 of 15 passed", "hands-on"
+	return map[string]*runcard.View{"tick": tick, "going": going, "failed": failed, "look": look, "done": done}
+}
+
+// TestCardPictures compares the card and the bench's line of it.
+func TestCardPictures(t *testing.T) {
+	want := map[string][]string{
+		"tick":   {"NOW", "straps", "Pull at tether", "yes, seen", "armed before straps"},
+		"going":  {"higher", "2.1 of 5.0 s", "why: The loop's gain", "if not: Cut the throttle"},
+		"failed": {"FAIL", "oscillates at 14.0 Hz", "do: Cut the throttle and disarm", "once more"},
+		"look":   {"LOOK", "feel each motor", "yes, seen"},
+		"done":   {"15 of 15 passed", "hands-on"},
+	}
+	for name, v := range cardStates(t) {
+		for _, size := range [][2]int{{80, 24}, {140, 45}, {200, 60}} {
+			t.Run(fmt.Sprintf("%s-%dx%d", name, size[0], size[1]), func(t *testing.T) {
+				s := newStrict(t, size[0], size[1])
+				defer s.Fini()
+				f := benchFrame()
+				f.Card = v
+				b := still(f)
+				b.fail = func(err error) { t.Fatal(err) }
+				b.Draw(s)
+				got := picture(s) + "\n"
+				require.Contains(t, got, "card ")
+				b.card = true
+				s.Clear()
+				b.Draw(s)
+				got += picture(s)
+				for _, w := range want[name] {
+					require.Contains(t, got, w)
+				}
+				file := filepath.Join("testdata", "card-"+t.Name()[len("TestCardPictures/"):]+".screen")
+				if *update {
+					require.NoError(t, os.WriteFile(file, []byte(got), 0o644))
+				}
+				kept, err := os.ReadFile(file)
+				require.NoError(t, err)
+				require.Equal(t, string(kept), got)
+			})
+		}
+	}
+}
+
+// TestCardFitsSmallScreens: no step is lost from sight where rows are few, and
+// nothing is drawn outside.
+func TestCardFitsSmallScreens(t *testing.T) {
+	for _, charset := range []string{"UTF-8", "US-ASCII"} {
+		for _, size := range [][2]int{{20, 6}, {40, 12}, {80, 24}, {80, 16}} {
+			for step := range 15 {
+				s := newStrict(t, size[0], size[1])
+				s.charset = charset
+				f := benchFrame()
+				f.Card = cardView(t, step)
+				b := still(f)
+				b.fail = func(err error) { t.Fatal(err) }
+				b.card = true
+				b.Draw(s)
+				if size[1] >= 16 {
+					require.Contains(t, picture(s), " NOW ", "step %d at %v", step+1, size)
+				}
+				s.Fini()
+			}
+		}
+	}
+}
+
+// TestCardKeys: a key acts on the step that the picture offered it for, with
+// the mouse too, and does nothing without a card.
+func TestCardKeys(t *testing.T) {
+	s := newStrict(t, 80, 24)
+	defer s.Fini()
+	var acts []Act
+	f := benchFrame()
+	b := still(f)
+	b.act = func(a Act) { acts = append(acts, a) }
+	press := func(r rune) { b.press(tcell.NewEventKey(tcell.KeyRune, r, tcell.ModNone)) }
+	b.Draw(s)
+	for _, r := range "ynsuc" {
+		press(r)
+	}
+	require.Empty(t, acts)
+	require.False(t, b.card)
+
+	f.Card = cardStates(t)["tick"]
+	b.Draw(s)
+	press('c')
+	require.True(t, b.card)
+	b.Draw(s)
+	for _, r := range "ynsu" { // nothing is there to be done again
+		press(r)
+	}
+	want := []Act{
+		{Kind: CardAct, Step: runcard.Tick, Text: "straps"},
+		{Kind: CardAct, Step: runcard.No, Text: "straps"},
+		{Kind: CardAct, Step: runcard.Skip, Text: "straps"},
+	}
+	require.Equal(t, want, acts)
+
+	acts = nil
+	for y := range 24 {
+		for x := range 80 {
+			if str, _, _ := s.Get(x, y); str == "y" {
+				if next, _, _ := s.Get(x+3, y); next == "y" { // "y  yes, seen"
+					b.click(tview.MouseLeftDown, tcell.NewEventMouse(x, y, tcell.Button1, tcell.ModNone))
+				}
+			}
+		}
+	}
+	require.Contains(t, acts, want[0])
+}
