@@ -9,7 +9,6 @@ import (
 // high fails any step that is done while it rings.
 var failsOn = [kinds][]detect.Kind{
 	ArmedIdle:    {detect.SettingsSlip, detect.GroundThrust},
-	StopTest:     {detect.LateStop},
 	LeastOutput:  {detect.IdleGap, detect.RisingOscillation},
 	ThrottleTo:   {detect.RisingOscillation},
 	Sticks:       {detect.ReversedResponse, detect.RisingOscillation},
@@ -37,7 +36,8 @@ func (g *rang) failing(l *alarms.Look, k Kind) *alarms.Up {
 	var worst *alarms.Up
 	for i := range l.Up {
 		u := &l.Up[i]
-		fails := u.Priority == detect.High
+		// A stop test measures for itself what late-stop rings for.
+		fails := u.Priority == detect.High && (k != StopTest || u.Kind != detect.LateStop)
 		if u.Priority == detect.Medium {
 			for _, f := range failsOn[k] {
 				fails = fails || f == u.Kind

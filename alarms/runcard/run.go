@@ -31,6 +31,10 @@ func (s State) String() string { return stateNames[s] }
 // source).
 const lackTime = 2 * detect.Second
 
+// lackEvery is how often evidence is asked for: words are made of what is
+// missing, which is not for every judgement.
+const lackEvery = detect.Second / 4
+
 // A Run is one card being worked through. One goroutine owns it: the engine's.
 type Run struct {
 	card  *Card
@@ -166,8 +170,8 @@ func (r *Run) lacks(l *alarms.Look, s *Step) bool {
 		r.lackAt = -1
 		return false
 	}
-	if r.now-r.asked < detect.Second/4 && r.asked > 0 {
-		return false
+	if r.now < r.asked+lackEvery {
+		return r.lackAt >= 0 && !r.ev.busy
 	}
 	r.asked = r.now
 	why := lackOf(l, s.Kind)
@@ -180,7 +184,11 @@ func (r *Run) lacks(l *alarms.Look, s *Step) bool {
 		r.byEye(why)
 		return true
 	}
-	return false
+	if r.lackAt < 0 || r.ev.busy {
+		return false
+	}
+	r.ev.since = -1 // nothing passes, and nothing holds, on what is not measured
+	return true
 }
 
 // advance goes to the next step that is open.
@@ -204,6 +212,7 @@ func (r *Run) begin(i int) {
 	}
 	r.cur, r.begun = i, r.now
 	r.lackAt, r.hint, r.rang = -1, hint{}, rang{}
+	r.asked = r.now - lackEvery
 	r.ev.begin()
 	if r.steps[i].state == Failed {
 		return

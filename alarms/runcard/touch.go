@@ -84,9 +84,9 @@ func (r *Run) restIdle(b *detect.Bench, out float64, outOK bool) {
 	}
 	begins, _ := r.hold(true, 0)
 	if begins {
-		w.idleOut, w.idleLift = mean{}, mean{}
+		w.idleOut, w.idleLift, w.zero = mean{}, mean{}, b.Stick[0].V
 	}
-	w.zero = b.Stick[0].V
+	w.zero = min(w.zero, b.Stick[0].V) // the touch may begin under what counts as rest
 	if outOK {
 		w.idleOut.take(out)
 	}

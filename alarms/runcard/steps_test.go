@@ -1,0 +1,160 @@
+package runcard_test
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+
+	"tetherbell/alarms/runcard"
+	"tetherbell/decode/craft"
+)
+
+const none = -1000.0 // a field that is not measured
+
+// A try is one step with a bench that is made for it.
+type try struct {
+	kind, more string
+	craft      func(c *craft.Craft)
+	do         func(b *bench)
+	state      runcard.State
+	words      []string
+}
+
+func (c *try) run(t *testing.T) {
+	cr := heron()
+	if c.craft != nil {
+		c.craft(&cr)
+	}
+	b := newBench(t, cr, oneStep(c.kind, c.more))
+	c.do(b)
+	s := b.step("it")
+	assert.Equal(t, c.state.String(), s.State.String(), s.Text)
+	for _, w := range c.words {
+		assert.Contains(t, s.Text, w)
+	}
+}
+
+// arm has the craft at armed idle for so long.
+func arm(b *bench, out, lift, seconds float64) {
+	b.out, b.rpm = all(out), all(1500)
+	b.load = func() float64 { return lift }
+	b.armed = 1
+	b.pass(seconds)
+}
+
+func TestArmedIdle(t *testing.T) {
+	for name, c := range map[string]try{
+		// 0.5 s of spinning up and 3 s of idle are judged.
+		"sound":          {do: func(b *bench) { arm(b, 0.08, 0.2, 4) }, state: runcard.Passed, words: []string{"mean output 0.080, set to 0.080", "lift 0.03 of weight"}},
+		"not long":       {do: func(b *bench) { arm(b, 0.08, 0.2, 3) }, state: runcard.Now, words: []string{"of 3.0 s"}},
+		"as long as set": {more: "seconds = 1\n", do: func(b *bench) { arm(b, 0.08, 0.2, 1.7) }, state: runcard.Passed},
+		"far over idle":  {do: func(b *bench) { arm(b, 0.14, 0.2, 4) }, state: runcard.Failed, words: []string{"mean output 0.140, set to 0.080: that is not armed idle"}},
+		"far under idle": {do: func(b *bench) { arm(b, 0.02, 0.2, 4) }, state: runcard.Failed, words: []string{"not armed idle"}},
+		"it lifts":       {do: func(b *bench) { arm(b, 0.08, 1.5, 4) }, state: runcard.Failed, words: []string{"lift"}}, // 0.23 of 6.42 N
+		"no load cells":  {do: func(b *bench) { arm(b, 0.08, none, 4) }, state: runcard.Passed, words: []string{"lift is not measured"}},
+		"stick off zero": {do: func(b *bench) { b.stick = 0.03; arm(b, 0.08, 0.2, 4) }, state: runcard.Now, words: []string{"stick stands at 0.03"}},
+		"no outputs":     {do: func(b *bench) { arm(b, none, 0.2, 4) }, state: runcard.ByEye, words: []string{"outputs are not measured: watch"}},
+		"no stick":       {do: func(b *bench) { b.stick = none; arm(b, 0.08, 0.2, 4) }, state: runcard.ByEye, words: []string{"the throttle stick is not measured"}},
+		"armed not told": {do: func(b *bench) { arm(b, 0.08, 0.2, 0); b.armed = none; b.pass(4) }, state: runcard.ByEye, words: []string{"whether the craft is armed is not told"}},
+		"idle not told": {craft: func(c *craft.Craft) { c.IdleReady = 0 }, do: func(b *bench) { arm(b, 0.08, 0.2, 4) },
+			state: runcard.Passed, words: []string{"armed idle not told"}},
+	} {
+		c.kind = "armed-idle"
+		t.Run(name, c.run)
+	}
+}
+
+func TestAtRest(t *testing.T) {
+	rest := func(out, rpm float64) func(b *bench) {
+		return func(b *bench) { b.out, b.rpm = all(out), all(rpm); b.pass(2) }
+	}
+	for name, c := range map[string]try{
+		"sound":         {do: rest(0, 0), state: runcard.Passed, words: []string{"outputs at zero, rotors standing"}},
+		"it turns":      {do: rest(0, 60), state: runcard.Now, words: []string{"still turning: m1, m2, m3, m4"}},
+		"hardly turns":  {do: rest(0, 49), state: runcard.Passed},
+		"it is driven":  {do: rest(0.002, 0), state: runcard.Failed, words: []string{"spin-disarmed"}},
+		"no speeds":     {do: func(b *bench) { b.out = all(0); b.pass(2) }, state: runcard.Passed, words: []string{"rotor speeds are not measured: see that they stand"}},
+		"armed":         {do: func(b *bench) { b.out = all(0); b.armed = 1; b.pass(2) }, state: runcard.Now, words: []string{"still armed"}},
+		"nothing to go": {do: func(b *bench) { b.pass(4) }, state: runcard.ByEye, words: []string{"watch the propellers yourself"}},
+	} {
+		c.kind = "at-rest"
+		t.Run(name, c.run)
+	}
+}
+
+// touch raises the stick from zero to 0.3 after two seconds of armed idle.
+func touch(seconds, out, lift float64) func(b *bench) {
+	return func(b *bench) {
+		arm(b, 0.08, 0.2, 2)
+		steps := int(min(60, seconds/0.005))
+		for k := range steps {
+			b.stick = 0.3 * float64(k+1) / float64(steps)
+			if b.stick >= 0.02 {
+				b.out, b.load = all(0.08+out+b.stick), func() float64 { return 0.2 + lift }
+			}
+			b.pass(seconds / float64(steps))
+		}
+	}
+}
+
+func TestLeastOutput(t *testing.T) {
+	for name, c := range map[string]try{
+		// 0.2 N of 6.42 N are 0.03 of the weight.
+		"sound":         {do: touch(3, 0.02, 0.2), state: runcard.Passed, words: []string{"from 0.080 by 0.020 (limit 0.10)", "lift by 0.03 of weight"}},
+		"a step":        {do: touch(3, 0.15, 0.2), state: runcard.Failed, words: []string{"0.15"}},
+		"a lift":        {do: touch(3, 0.02, 2.2), state: runcard.Failed, words: []string{"0.3"}}, // 0.34 of the weight
+		"no lift":       {do: touch(3, 0.02, none), state: runcard.Passed, words: []string{"lift is not measured"}},
+		"too fast":      {do: touch(0.1, 0.02, 0.2), state: runcard.Now, words: []string{"stick to zero"}},
+		"not yet":       {do: func(b *bench) { arm(b, 0.08, 0.2, 3) }, state: runcard.Now},
+		"no outputs":    {do: func(b *bench) { arm(b, none, none, 4) }, state: runcard.ByEye, words: []string{"outputs are not measured: watch that the first touch"}},
+		"lift alone":    {do: func(b *bench) { touch(3, none, 0.2)(b) }, state: runcard.Passed, words: []string{"lift by 0.03"}},
+		"started aloft": {do: func(b *bench) { b.stick = 0.2; arm(b, 0.3, 0.2, 3) }, state: runcard.Now, words: []string{"stick to zero"}},
+	} {
+		c.kind = "least-output"
+		t.Run(name, c.run)
+	}
+}
+
+// throttle holds the stick for so long.
+func throttle(b *bench, at, seconds float64) {
+	b.stick, b.out = at, all(0.08+at)
+	b.pass(seconds)
+}
+
+func TestThrottleTo(t *testing.T) {
+	for name, c := range map[string]try{
+		"sound": {do: func(b *bench) { arm(b, 0.08, 0.2, 6); throttle(b, 0.2, 4) }, state: runcard.Passed,
+			words: []string{"held 3.0 s at 0.20, nothing grew; largest swing", "of 0.100"}},
+		"a little under": {do: func(b *bench) { arm(b, 0.08, 0.2, 6); throttle(b, 0.185, 4) }, state: runcard.Passed},
+		"too little":     {do: func(b *bench) { arm(b, 0.08, 0.2, 6); throttle(b, 0.17, 4) }, state: runcard.Now, words: []string{"up: the stick stands at 0.17"}},
+		"too far":        {do: func(b *bench) { arm(b, 0.08, 0.2, 6); throttle(b, 0.25, 4) }, state: runcard.Now, words: []string{"too far: the stick stands at 0.25"}},
+		"let go early":   {do: func(b *bench) { arm(b, 0.08, 0.2, 6); throttle(b, 0.2, 2); throttle(b, 0.1, 1); throttle(b, 0.2, 2) }, state: runcard.Now, words: []string{"of 3.0 s"}},
+		"disarmed":       {do: func(b *bench) { throttle(b, 0.2, 4) }, state: runcard.Now, words: []string{"not armed"}},
+		"no stick":       {do: func(b *bench) { arm(b, 0.08, 0.2, 6); b.stick = none; b.pass(4) }, state: runcard.ByEye, words: []string{"watch and listen for a shake"}},
+	} {
+		c.kind, c.more = "throttle-to", "throttle = 0.2\n"
+		t.Run(name, c.run)
+	}
+}
+
+func TestTemperatures(t *testing.T) {
+	each := func(v ...float64) func(b *bench) {
+		return func(b *bench) {
+			b.out, b.temp = all(0), func(m int) float64 { return v[m] }
+			b.pass(12)
+		}
+	}
+	for name, c := range map[string]try{
+		"sound": {do: each(30, 31, 32, 33), state: runcard.Passed, words: []string{"hottest m4 with 33 C (limit 60), 2 over the others (limit 15)"}},
+		"hot":   {do: each(61, 58, 59, 60), state: runcard.Failed, words: []string{"m1"}},
+		// The median of the others is 30: 16 over it.
+		"one apart":      {do: each(30, 46, 30, 29), state: runcard.Failed, words: []string{"m2 with 46 C", "16 over the others"}},
+		"the card's own": {more: "most_c = 32\n", do: each(30, 31, 32, 33), state: runcard.Failed, words: []string{"limit 32"}},
+		"one unknown":    {do: each(30, 31, none, 33), state: runcard.ByEye, words: []string{"m3 not measured: unplug the pack"}},
+		"none":           {do: func(b *bench) { b.out = all(0); b.pass(4) }, state: runcard.ByEye, words: []string{"not measured: unplug the pack, wait until all stands still, then feel each motor"}},
+		"armed":          {do: func(b *bench) { b.armed = 1; each(30, 31, 32, 33)(b) }, state: runcard.Now, words: []string{"still armed"}},
+	} {
+		c.kind = "temperatures"
+		t.Run(name, c.run)
+	}
+}
