@@ -79,11 +79,23 @@ func told(r *runcard.Run) string {
 // TestSoundCraftPassesTheCard: with every stream, and on craft of other kinds,
 // the built-in cards pass wholly.
 func TestSoundCraftPassesTheCard(t *testing.T) {
-	for _, name := range []string{"first-run", "after-change"} {
-		t.Run(name, func(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		set  []string
+	}{
+		{"first-run", nil}, {"after-change", nil},
+		{"first-run", []string{"craft.layout=hex-x", "craft.mass_g=900"}},
+		{"first-run", []string{"craft.layout=quad-plus", `mode=level`}},
+		{"first-run", []string{"craft.hold=stand"}},
+		{"first-run", []string{"rates.state_hz=10", "rates.out_hz=25", "rates.erpm_hz=10", "rates.load_hz=10", "rates.temp_hz=1"}},
+		{"first-run", []string{"link.lost=0.03", "link.flipped=0.01"}},
+	} {
+		t.Run(fmt.Sprint(c.name, c.set), func(t *testing.T) {
+			t.Parallel()
+			name := c.name
 			card, err := runcard.Load(name)
 			require.NoError(t, err)
-			tr := trial{scenario: "by-the-card", card: card}
+			tr := trial{scenario: "by-the-card", card: card, set: c.set}
 			r, news := tr.play(t)
 			v := r.View()
 			assert.True(t, v.Ended, told(r))

@@ -158,3 +158,15 @@ func TestTemperatures(t *testing.T) {
 		t.Run(name, c.run)
 	}
 }
+
+// TestRestartJoinsNothing: a bridge that begins anew in the middle of a hold
+// begins the hold anew; what lay before is not added to what comes after.
+func TestRestartJoinsNothing(t *testing.T) {
+	b := newBench(t, heron(), oneStep("armed-idle", "seconds = 3\n"))
+	arm(b, 0.08, 0.2, 3) // 2.5 s of it count
+	b.us, b.seq = 0, 0
+	b.pass(2)
+	assert.Equal(t, runcard.Now, b.step("it").State)
+	b.pass(2)
+	assert.Equal(t, runcard.Passed, b.step("it").State)
+}
