@@ -83,6 +83,14 @@ func (b *bench) pass(seconds float64) {
 	}
 }
 
+// silence lets the host's clock run on without a line, and the bridge's with it.
+func (b *bench) silence(seconds float64) {
+	for end := b.us + int64(seconds*1e6); b.us < end; b.us += 20_000 {
+		b.e.Tick(b.us / 1000)
+		b.e.Events()
+	}
+}
+
 // step is a step as it stands.
 func (b *bench) step(id string) runcard.StepView {
 	for _, s := range b.run.View().Steps {

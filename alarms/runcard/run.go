@@ -47,6 +47,8 @@ type Run struct {
 	armed     detect.Tri
 	armedNote string // what was not ticked when it was armed; "" while disarmed
 
+	restart int64 // engine time of the bridge's last restart, as was seen
+
 	lackAt int64 // since when evidence is missing; -1 it is not
 	asked  int64 // when that was looked at last
 	rang   rang  // during this step
@@ -73,7 +75,7 @@ type News struct {
 
 // NewRun begins a card. Its first news tells so.
 func NewRun(c *Card) *Run {
-	r := &Run{card: c, steps: make([]progress, len(c.Steps)), cur: -1, lackAt: -1}
+	r := &Run{card: c, steps: make([]progress, len(c.Steps)), cur: -1, lackAt: -1, restart: -1}
 	r.tell(-1, Now, c.Title, "card begin "+c.Name+": "+c.Title)
 	r.advance()
 	return r
@@ -103,7 +105,7 @@ func (r *Run) Look(l *alarms.Look) {
 	}
 	s := &r.card.Steps[r.cur]
 	r.ev.speeds.look(b)
-	if s.Kind == Person || r.lacks(l, s) {
+	if s.Kind == Person {
 		return
 	}
 	if s.Kind.armed() == (b.Armed == detect.Yes) || r.ev.busy {
@@ -113,7 +115,29 @@ func (r *Run) Look(l *alarms.Look) {
 			return
 		}
 	}
+	if r.broken(b) || r.lacks(l, s) {
+		return
+	}
 	r.judge(l, s)
+}
+
+// broken sees whether the lines were interrupted: what lay before a silence or a
+// restart of the bridge is not joined with what comes after, and a stop that
+// nobody saw the end of is for a person to judge.
+func (r *Run) broken(b *detect.Bench) bool {
+	silent := float64(b.Silent) >= b.Limits.StaleSeconds*float64(detect.Second)
+	if !silent && b.RestartAt == r.restart {
+		return false
+	}
+	r.restart = b.RestartAt
+	if r.ev.busy {
+		r.byEye("the lines broke off during the stop: did all rotors stand soon?")
+		return true
+	}
+	r.begun, r.lackAt = r.now, -1
+	r.ev.begin()
+	r.ev.speeds = speedRing{}
+	return true
 }
 
 // judge asks the step's own evidence.
@@ -165,8 +189,7 @@ func (r *Run) follow(b *detect.Bench) {
 // lacks sees whether the bench has what the step needs, and leaves the step to
 // a person where it has not. What is told only while armed is missed only then.
 func (r *Run) lacks(l *alarms.Look, s *Step) bool {
-	silent := float64(l.Bench.Silent) >= l.Bench.Limits.StaleSeconds*float64(detect.Second)
-	if s.Kind.armed() && l.Bench.Armed == detect.No || silent {
+	if s.Kind.armed() && l.Bench.Armed == detect.No {
 		r.lackAt = -1
 		return false
 	}

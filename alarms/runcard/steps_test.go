@@ -159,14 +159,45 @@ func TestTemperatures(t *testing.T) {
 	}
 }
 
+// TestSilenceIsNoEvidence: what was last heard holds nothing up while no line
+// comes, and a stop whose end nobody heard is left to a person.
+func TestSilenceIsNoEvidence(t *testing.T) {
+	b := newBench(t, heron(), oneStep("at-rest", "seconds = 3\n"))
+	b.out, b.rpm = all(0), all(0)
+	b.pass(1)
+	b.silence(20)
+	assert.Equal(t, runcard.Now, b.step("it").State)
+	b.pass(2.5)
+	assert.Equal(t, runcard.Now, b.step("it").State)
+	b.pass(1)
+	assert.Equal(t, runcard.Passed, b.step("it").State)
+
+	b = newBench(t, heron(), oneStep("stop-test", ""))
+	arm(b, 0.08, 0.2, 2)
+	b.stop, b.armed = 1, 0
+	b.pass(0.1)
+	b.silence(3)
+	assert.Equal(t, runcard.ByEye, b.step("it").State)
+	assert.Contains(t, b.step("it").Text, "the lines broke off during the stop")
+}
+
 // TestRestartJoinsNothing: a bridge that begins anew in the middle of a hold
-// begins the hold anew; what lay before is not added to what comes after.
+// begins the hold anew; what lay before is not added to what comes after. While
+// the craft is armed a restart rings high, and that fails the step.
 func TestRestartJoinsNothing(t *testing.T) {
-	b := newBench(t, heron(), oneStep("armed-idle", "seconds = 3\n"))
-	arm(b, 0.08, 0.2, 3) // 2.5 s of it count
+	b := newBench(t, heron(), oneStep("at-rest", "seconds = 3\n"))
+	b.out, b.rpm = all(0), all(0)
+	b.pass(2.5)
 	b.us, b.seq = 0, 0
 	b.pass(2)
-	assert.Equal(t, runcard.Now, b.step("it").State)
+	assert.Equal(t, runcard.Now, b.step("it").State, b.step("it").Text)
 	b.pass(2)
 	assert.Equal(t, runcard.Passed, b.step("it").State)
+
+	b = newBench(t, heron(), oneStep("armed-idle", "seconds = 3\n"))
+	arm(b, 0.08, 0.2, 3)
+	b.us, b.seq = 0, 0
+	b.pass(2)
+	assert.Equal(t, runcard.Failed, b.step("it").State)
+	assert.Contains(t, b.step("it").Text, "stale-link")
 }
