@@ -40,6 +40,8 @@ type Engine struct {
 	restarts  int
 	link      *detect.BadLinkDetector
 	osc       *detect.Oscillation
+	lines     *detect.RotorLineDetector
+	trails    trails
 }
 
 // New returns an engine for a craft as its file tells; the bridge's craft and
@@ -48,7 +50,7 @@ func New(c craft.Craft, o Options) *Engine {
 	e := &Engine{
 		clock: newClock(), life: newLife(),
 		events: make([]Event, 0, 64), found: make([]detect.Finding, 0, 32),
-		link: detect.NewBadLink(), osc: detect.NewOscillation(),
+		link: detect.NewBadLink(), osc: detect.NewOscillation(), lines: detect.NewRotorLine(),
 	}
 	e.bench.Baud = o.Baud
 	e.known = newKnowledge(c, &e.bench)
@@ -58,7 +60,7 @@ func New(c craft.Craft, o Options) *Engine {
 		detect.NewGroundThrust(), detect.NewTipOver(),
 		e.osc, detect.NewLowMargin(), detect.NewReversedResponse(), detect.NewRunaway(),
 		detect.NewNearLift(), detect.NewHoldLost(), detect.NewLateStop(), detect.NewSpinDisarmed(),
-		detect.NewRotorLost(), detect.NewVibrationStep(), detect.NewRotorLine(),
+		detect.NewRotorLost(), detect.NewVibrationStep(), e.lines,
 		detect.NewWindup(), detect.NewOutputImbalance(),
 		detect.NewMotorHeat(), detect.NewOverCurrent(), detect.NewPackSag(),
 		detect.NewThrottleMismatch(), detect.NewPressureDip(),
@@ -88,6 +90,7 @@ func (e *Engine) Sample(s *decode.Sample, size int) {
 	for _, d := range e.detectors {
 		d.Observe(&e.bench, &e.in)
 	}
+	e.trails.take(&e.bench, e.osc, s)
 	if e.bench.Now >= e.nextJudge {
 		e.judge()
 	}
@@ -129,6 +132,7 @@ func (e *Engine) Tick(hostMS int64) {
 	}
 	e.bench.Now = e.clock.now
 	e.bench.Silent = e.clock.silent()
+	e.trails.pass(e.bench.Now)
 	if e.bench.Now >= e.nextJudge {
 		e.judge()
 	}
