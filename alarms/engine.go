@@ -51,6 +51,7 @@ func New(c craft.Craft, o Options) *Engine {
 		clock: newClock(), life: newLife(),
 		events: make([]Event, 0, 64), found: make([]detect.Finding, 0, 32),
 		link: detect.NewBadLink(), osc: detect.NewOscillation(), lines: detect.NewRotorLine(),
+		trails: newTrails(),
 	}
 	e.bench.Baud = o.Baud
 	e.known = newKnowledge(c, &e.bench)
@@ -90,7 +91,7 @@ func (e *Engine) Sample(s *decode.Sample, size int) {
 	for _, d := range e.detectors {
 		d.Observe(&e.bench, &e.in)
 	}
-	e.trails.take(&e.bench, e.osc, s)
+	e.trails.take(e.bench.Now, e.osc, s)
 	if e.bench.Now >= e.nextJudge {
 		e.judge()
 	}

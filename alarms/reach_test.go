@@ -1,6 +1,7 @@
 package alarms
 
 import (
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -78,42 +79,35 @@ func TestReachSilence(t *testing.T) {
 	require.InDelta(t, 0.16/0.3, got.Share, 0.1)
 }
 
-// TestTrail: the signal's range and the holes of each step, oldest first.
+// TestTrail: what was measured and the holes, oldest first.
 func TestTrail(t *testing.T) {
 	r := newRig(t, 20)
-	ctrl := 0.02
-	for range 100 {
-		r.run(0.01, flow{decode.Axes, 100, []float64{0, 0, 0, 0, 0, 0, 0, ctrl, 0, 0.05}})
-		ctrl = -ctrl
+	at := 0.0
+	for range 600 { // 0.05 of output at 10 Hz
+		v := 0.05 * math.Sin(2*math.Pi*10*at)
+		r.run(0.005, flow{decode.Axes, 200, []float64{0, 100 * v, 0, 0, 0, 0, 0, v, 0, 0.3}},
+			flow{decode.State, 200, []float64{1, 0, 1, 0.3, 0, 0, 0, 1}})
+		at += 0.005
 	}
 	r.pass(500_000)
 	var s Snapshot
 	r.e.Snapshot(&s)
 	pts := s.Trails[1][:]
-	require.False(t, pts[TrailLength-1].OK, "nothing came in the silence")
-	require.False(t, pts[TrailLength-8].OK)
-	p := pts[TrailLength-16]
-	require.True(t, p.OK)
-	require.InDelta(t, 0.02, p.High, 1e-6)
-	require.InDelta(t, -0.02, p.Low, 1e-6)
-	n := 0
-	for _, p := range pts {
-		if p.OK {
-			n++
-		}
-	}
-	require.InDelta(t, 1_000_000/TrailStep, n, 1)
-	require.Zero(t, s.Trails[0][TrailLength-16].High, "roll did not move")
+	require.EqualValues(t, -1, pts[TrailLength-1], "nothing came in the silence")
+	require.EqualValues(t, -1, pts[TrailLength-8])
+	require.InDelta(t, 0.05, pts[TrailLength-16], 0.005, "the amplitude that was sent")
+	require.InDelta(t, 0, s.Trails[0][TrailLength-16], 0.001, "roll did not move")
+	require.EqualValues(t, -1, pts[0], "before the first line")
 }
 
 // TestTrailGap: a hole longer than the trail leaves nothing of before.
 func TestTrailGap(t *testing.T) {
-	var tr trail
-	tr.at(0).OK = true
+	tr := newTrails()[0]
+	*tr.at(0) = 1
 	tr.at(TrailStep * (TrailLength + 7))
-	var out [TrailLength]TrailPoint
+	var out [TrailLength]float32
 	tr.copyTo(out[:])
 	for _, p := range out {
-		require.False(t, p.OK)
+		require.EqualValues(t, -1, p)
 	}
 }

@@ -1,8 +1,6 @@
 package alarms
 
 import (
-	"math"
-
 	"tetherbell/alarms/detect"
 	"tetherbell/decode"
 )
@@ -16,72 +14,67 @@ const (
 	TrailLength = 400
 )
 
-// A TrailPoint is what one axis did in one step.
-type TrailPoint struct {
-	Low, High float32 // least and most of the signal: controller output, or body rate where there is none
-	Amplitude float32 // of its narrow-band part at the end of the step
-	OK        bool    // something was measured
-}
-
-// A trail remembers the last seconds of one axis in a ring.
+// A trail remembers the amplitude of one axis over the last seconds, in a
+// ring; what was not measured is -1.
 type trail struct {
-	ring [TrailLength]TrailPoint
+	ring [TrailLength]float32
 	slot int64 // number of the newest step
 	any  bool
 }
 
+// nothing stands for a step in which no amplitude was measured.
+const nothing = -1
+
 // at opens the step that holds now, and clears those that were passed over.
-func (t *trail) at(now int64) *TrailPoint {
+func (t *trail) at(now int64) *float32 {
 	slot := now / TrailStep
 	if !t.any {
 		t.any, t.slot = true, slot
-		t.ring[slot%TrailLength] = TrailPoint{}
+		t.ring[slot%TrailLength] = nothing
 	}
 	for n := 0; t.slot < slot && n < TrailLength; n++ {
 		t.slot++
-		t.ring[t.slot%TrailLength] = TrailPoint{}
+		t.ring[t.slot%TrailLength] = nothing
 	}
-	t.slot = max(t.slot, slot)
+	if t.slot < slot { // longer than the ring: all of it was cleared
+		t.slot = slot
+	}
 	return &t.ring[slot%TrailLength]
 }
 
 // copyTo copies the points, oldest first. The newest is that of the step which
 // is not over yet.
-func (t *trail) copyTo(dst []TrailPoint) {
+func (t *trail) copyTo(dst []float32) {
 	for i := range dst {
 		slot := t.slot - int64(len(dst)-1-i)
-		if !t.any || slot < 0 {
-			dst[i] = TrailPoint{}
-			continue
+		if dst[i] = nothing; t.any && slot >= 0 {
+			dst[i] = t.ring[slot%TrailLength]
 		}
-		dst[i] = t.ring[slot%TrailLength]
 	}
 }
 
 // trails remember the three axes.
 type trails [3]trail
 
+func newTrails() (ts trails) {
+	for i := range ts {
+		for k := range ts[i].ring {
+			ts[i].ring[k] = nothing
+		}
+	}
+	return ts
+}
+
 // take notes an axes line.
-func (ts *trails) take(b *detect.Bench, osc *detect.Oscillation, s *decode.Sample) {
+func (ts *trails) take(now int64, osc *detect.Oscillation, s *decode.Sample) {
 	if s.Tag != decode.Axes {
 		return
 	}
 	for i := range ts {
-		n := osc.Now(i)
-		r := b.Ctrl[i]
-		if n.RateOnly {
-			r = b.Rate[i]
+		p := ts[i].at(now)
+		if n := osc.Now(i); n.Watched {
+			*p = float32(n.Amplitude)
 		}
-		p := ts[i].at(b.Now)
-		if !r.OK || math.IsNaN(r.V) {
-			continue
-		}
-		v := float32(r.V)
-		if !p.OK {
-			p.Low, p.High, p.OK = v, v, true
-		}
-		p.Low, p.High = min(p.Low, v), max(p.High, v)
-		p.Amplitude = float32(n.Amplitude)
 	}
 }
 
