@@ -50,7 +50,7 @@ func TestAnyValues(t *testing.T) {
 		defer s.Fini()
 		b := still(f)
 		b.fail = func(err error) { r.Fatal(err) }
-		b.lists, b.help = rapid.Bool().Draw(r, "lists"), rapid.Bool().Draw(r, "help")
+		b.view, b.help = view(rapid.IntRange(0, int(viewCount)-1).Draw(r, "view")), rapid.Bool().Draw(r, "help")
 		b.back, b.from = rapid.IntRange(-3, 999).Draw(r, "back"), rapid.IntRange(-3, 999).Draw(r, "from")
 		b.Draw(s)
 		for _, c := range picture(s) {

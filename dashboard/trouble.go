@@ -24,13 +24,13 @@ func listening(s *alarms.Snapshot) bool { return s.Lines > 0 && s.T < listenTime
 // troubleBulletin tells of what is wrong with the monitor's own means, which
 // no detector watches; what makes it blind first.
 func troubleBulletin(s *alarms.Snapshot, st *Status) (bulletin, bool) {
-	b := bulletin{level: detect.Medium, filled: true}
+	b := bulletin{level: detect.Medium, filled: true, flashing: true}
 	switch {
 	case st.Lost:
 		b.head, b.order = "NO DATA", "CHECK CABLE"
 		b.tag, b.text, b.more = "PORT LOST", clean(st.Port), clean(st.Hint)
 	case st.Ended:
-		b.level, b.filled = detect.None, false
+		b.level, b.filled, b.flashing = detect.None, false, false
 		b.head, b.order = "INPUT ENDED", "NOT WATCHING"
 		b.tag, b.text = "INPUT ENDED", "no more lines will come; q leaves"
 		if st.Replay {
@@ -74,7 +74,7 @@ func waitingBulletin(s *alarms.Snapshot, st *Status, l *look) bulletin {
 	if s.Bad == 0 {
 		return b
 	}
-	b.level, b.filled = detect.Medium, true
+	b.level, b.filled, b.flashing = detect.Medium, true, true
 	b.head, b.order = "NO GOOD LINE", "WRONG BAUD?"
 	if st.Baud == 0 {
 		b.order = "WRONG INPUT?" // a pipe or a file has no baud
