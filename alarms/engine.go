@@ -184,6 +184,9 @@ func (e *Engine) judge() {
 	e.nextJudge = now - now%judgeStep + judgeStep
 }
 
+// Now is the engine's time, microseconds since the first good line.
+func (e *Engine) Now() int64 { return e.bench.Now }
+
 // Acknowledge stops the sound of one alarm and, where its condition is gone,
 // lets go of it. It reports whether there was anything to acknowledge.
 func (e *Engine) Acknowledge(k detect.Kind, w detect.Where) bool {

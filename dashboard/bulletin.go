@@ -42,13 +42,17 @@ type aside struct {
 
 // worst picks the alarm that the banner shows: one whose condition holds
 // before any that is over, then by priority, then one that nobody has
-// acknowledged. What is over must not hide what is not. -1 for none.
+// acknowledged, then what happens now before what has been so all along. What is
+// over must not hide what is not. -1 for none.
 func worst(list []alarms.AlarmView) int {
 	best, bestKey := -1, -1
 	for i := range list {
 		a := &list[i]
-		key := int(a.Priority) * 2
+		key := int(a.Priority) * 4
 		if !a.Acknowledged {
+			key += 2
+		}
+		if !lasts(a.Kind) {
 			key++
 		}
 		if a.Active {
@@ -59,6 +63,16 @@ func worst(list []alarms.AlarmView) int {
 		}
 	}
 	return best
+}
+
+// lasts tells of a kind that speaks of the craft as it is built or set: it can
+// wait for one that speaks of this moment.
+func lasts(k detect.Kind) bool {
+	switch k {
+	case detect.SettingsSlip, detect.IdleGap, detect.RotorLine, detect.ThrottleMismatch, detect.LowMargin, detect.Windup:
+		return true
+	}
+	return false
 }
 
 // pressing tells whether an alarm asks for action now.

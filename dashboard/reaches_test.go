@@ -98,3 +98,12 @@ func TestNearestKeepsItsOrder(t *testing.T) {
 		require.Equal(t, x.want, kinds(nearestOf(x.all, x.before)), x.name)
 	}
 }
+
+// TestFolded: where a line shows, by the sampling theorem, worked by hand.
+func TestFolded(t *testing.T) {
+	for _, c := range [][3]float64{{30, 200, 30}, {100, 200, 100}, {136, 200, 64}, {200, 200, 0}, {272, 200, 72}, {390, 200, 10}} {
+		require.InDelta(t, c[2], folded(c[0], c[1]), 1e-9, "%v", c)
+	}
+	require.Negative(t, folded(1, 0))
+	require.Negative(t, folded(math.NaN(), 100))
+}

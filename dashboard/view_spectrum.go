@@ -37,7 +37,7 @@ func drawSpectrum(p pane, f *Frame) {
 	drawSpectrumPlot(body, s, top)
 	drawOrderMarks(p.sub(1, 1+rows, p.w-2, 2), s, top)
 	foot := p.sub(0, 3+rows, p.w, p.h-3-rows)
-	foot.text(1, 0, spectrumWords(s, l), l.plain)
+	foot.row(0, spectrumWords(s, l)...)
 	for m := 0; m < len(s.Motors) && m+1 < foot.h; m++ {
 		foot.text(1, m+1, lineWords(s, m, l), l.plain)
 	}
@@ -131,20 +131,28 @@ func drawOrderMarks(p pane, s *alarms.Snapshot, a spectrumAxis) {
 		}
 		p.text(x, 0, name, l.bold)
 	}
+	rate := 2 * s.Spectrum.BinHz * float64(len(s.Spectrum.Amp)-1)
 	at := 0
 	for k := range min(lines.Orders, len(lines.Order)) {
-		for m := range min(len(s.Motors), len(lines.Lines)) {
-			line := &lines.Lines[m][k]
-			x := a.column(line.SeenHz, p.w)
-			if !line.Folded || !line.Seen || x < at {
-				continue
-			}
-			t := string(l.tick) + "fold of " + num(lines.Order[k], 0) + "x"
-			p.text(x, 1, t, l.invert)
-			at = x + utf8.RuneCountInString(t) + 1
-			break
+		hz := lines.Order[k] * a.unit
+		x := a.column(folded(hz, rate), p.w)
+		if hz <= rate/2 || x < at {
+			continue
 		}
+		t := string(l.tick) + "fold of " + num(lines.Order[k], 0) + "x"
+		p.text(x, 1, t, l.invert)
+		at = x + utf8.RuneCountInString(t) + 1
 	}
+}
+
+// folded is where a frequency shows in a stream of that many lines a second:
+// mirrored at half the rate and at zero (the sampling theorem).
+func folded(hz, rate float64) float64 {
+	if !(rate > 0) || !(hz >= 0) || math.IsInf(hz, 0) {
+		return -1
+	}
+	hz = math.Mod(hz, rate)
+	return min(hz, rate-hz)
 }
 
 // spectrumParts head the picture: what it is of, and how old.
@@ -167,7 +175,7 @@ func spectrumParts(s *alarms.Snapshot, l *look) []part {
 }
 
 // spectrumWords say what the lines tell of the craft.
-func spectrumWords(s *alarms.Snapshot, l *look) string {
+func spectrumWords(s *alarms.Snapshot, l *look) []part {
 	v := &s.RotorLines
 	poles := "poles not told"
 	if v.Stated > 0 {
@@ -181,15 +189,14 @@ func spectrumWords(s *alarms.Snapshot, l *look) string {
 	default:
 		poles += ", HEARD " + strconv.Itoa(v.Poles)
 	}
-	level := ""
+	parts := []part{{" " + poles, l.bold}}
 	if v.G > 0 {
-		level = "rotors' vibration " + num(v.G, 3) + " g rms, " + num(v.MMS, 1) + " mm/s rms"
+		parts = append(parts, part{l.dot + "vibration of the rotors " + num(v.G, 3) + " g, " + num(v.MMS, 1) + " mm/s rms", l.plain})
 	}
-	trend := ""
 	if v.TrendOK {
-		trend = "grows with speed to the power " + num(v.Trend, 1) + " (unbalance: 2)"
+		parts = append(parts, part{l.dot + "grows as speed to the " + num(v.Trend, 1) + " (unbalance: 2)", l.plain})
 	}
-	return join(l, poles, level, trend)
+	return parts
 }
 
 // lineWords tell the lines of one motor.
@@ -202,8 +209,6 @@ func lineWords(s *alarms.Snapshot, m int, l *look) string {
 		switch {
 		case !(x.Hz > 0):
 			word += "-"
-		case x.Folded:
-			word += num(x.Hz, 0) + " Hz, shows at " + num(x.SeenHz, 0)
 		default:
 			word += num(x.Hz, 0) + " Hz"
 		}
@@ -215,7 +220,7 @@ func lineWords(s *alarms.Snapshot, m int, l *look) string {
 		case x.Rate > 0:
 			word += ", " + num(x.Rate, 1) + " deg/s"
 		}
-		t += pad(word, 36)
+		t += pad(word, 30) + "  "
 	}
 	return t
 }

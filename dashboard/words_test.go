@@ -129,16 +129,23 @@ func TestWorst(t *testing.T) {
 		list []alarms.AlarmView
 		want int
 	}{
-		"none":                        {nil, -1},
-		"priority first":              {[]alarms.AlarmView{a(detect.Medium, true, false), a(detect.High, true, true)}, 1},
-		"then not acknowledged":       {[]alarms.AlarmView{a(detect.High, true, true), a(detect.High, true, false)}, 1},
-		"active before all":           {[]alarms.AlarmView{a(detect.High, false, false), a(detect.Low, true, true)}, 1},
-		"over ones by priority":       {[]alarms.AlarmView{a(detect.Medium, false, false), a(detect.High, false, true)}, 1},
-		"the first of equals":         {[]alarms.AlarmView{a(detect.Low, true, false), a(detect.Low, true, false)}, 0},
-		"a trouble of ours stays low": {[]alarms.AlarmView{a(detect.Note, true, true)}, 0},
+		"none":                          {nil, -1},
+		"priority first":                {[]alarms.AlarmView{a(detect.Medium, true, false), a(detect.High, true, true)}, 1},
+		"then not acknowledged":         {[]alarms.AlarmView{a(detect.High, true, true), a(detect.High, true, false)}, 1},
+		"active before all":             {[]alarms.AlarmView{a(detect.High, false, false), a(detect.Low, true, true)}, 1},
+		"over ones by priority":         {[]alarms.AlarmView{a(detect.Medium, false, false), a(detect.High, false, true)}, 1},
+		"the first of equals":           {[]alarms.AlarmView{a(detect.Low, true, false), a(detect.Low, true, false)}, 0},
+		"this moment before what lasts": {[]alarms.AlarmView{slipOf(detect.High), a(detect.High, true, false)}, 1},
+		"priority before that":          {[]alarms.AlarmView{slipOf(detect.High), a(detect.Medium, true, false)}, 0},
+		"a trouble of ours stays low":   {[]alarms.AlarmView{a(detect.Note, true, true)}, 0},
 	} {
 		require.Equal(t, c.want, worst(c.list), name)
 	}
+}
+
+// slipOf is a slip of a setting, which has been so all along.
+func slipOf(p detect.Priority) alarms.AlarmView {
+	return alarms.AlarmView{Kind: detect.SettingsSlip, Priority: p, Active: true}
 }
 
 func TestActionIsCutToItsFirstPart(t *testing.T) {
