@@ -153,7 +153,7 @@ func alarmBulletin(s *alarms.Snapshot, i int) bulletin {
 	a := &s.Alarms[i]
 	b := bulletin{
 		level: a.Priority, isAlarm: true,
-		head: strings.TrimSpace(priorityWord(a.Priority) + " " + placeWord(a.Where)),
+		head: strings.TrimSpace(priorityWord(a.Priority) + " " + placeWord(a.Kind, a.Where)),
 		text: clean(a.Story.Text),
 	}
 	b.order = bigOrder(clean(a.Story.Action))

@@ -143,7 +143,7 @@ func TestOldPicture(t *testing.T) {
 // BenchmarkDraw draws a changing picture into the cells of a screen; sending
 // what changed to the terminal is not in it.
 func BenchmarkDraw(b *testing.B) {
-	for _, size := range [][2]int{{80, 24}, {140, 45}} {
+	for _, size := range [][2]int{{80, 24}, {140, 45}, {200, 60}} {
 		b.Run(fmt.Sprintf("%dx%d", size[0], size[1]), func(b *testing.B) {
 			s := newStrict(b, size[0], size[1])
 			defer s.Fini()

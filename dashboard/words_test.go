@@ -151,8 +151,10 @@ func slipOf(p detect.Priority) alarms.AlarmView {
 func TestActionIsCutToItsFirstPart(t *testing.T) {
 	require.Equal(t, "LAND", fitting("LAND, THEN LOOK AT M3", 60))
 	require.Equal(t, "CUT THROTTLE", fitting("CUT THROTTLE", 60))
-	require.Equal(t, "MOTORS", placeWord(detect.M1|detect.M2|detect.M3))
-	require.Equal(t, "M1+M3", placeWord(detect.M1|detect.M3))
+	require.Equal(t, "MOTORS", placeWord(detect.MotorHeat, detect.M1|detect.M2|detect.M3))
+	require.Equal(t, "M1+M3", placeWord(detect.MotorHeat, detect.M1|detect.M3))
+	require.Equal(t, "THRUST", placeWord(detect.GroundThrust, detect.Craft))
+	require.Equal(t, "CRAFT", placeWord(detect.KindCount, detect.Craft), "of a later version")
 }
 
 func TestHelpFitsItsColumn(t *testing.T) {
