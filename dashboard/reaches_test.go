@@ -107,3 +107,21 @@ func TestFolded(t *testing.T) {
 	require.Negative(t, folded(1, 0))
 	require.Negative(t, folded(math.NaN(), 100))
 }
+
+// TestReachWord: units, digits, and limits that lie below.
+func TestReachWord(t *testing.T) {
+	l := newLook(256, false)
+	for _, c := range []struct {
+		r    detect.Reach
+		want string
+	}{
+		{detect.Reach{Share: 0.5, Value: 0.05, Limit: 0.1, Unit: "1"}, "0.050 of 0.100"},
+		{detect.Reach{Share: 2, Value: 0.5, Limit: 0.25, Unit: "1"}, "0.50 of 0.25"},
+		{detect.Reach{Share: 0.9, Value: 56, Limit: 60, Unit: "degC"}, "56 of 60 °C"},
+		{detect.Reach{Share: 0.5, Value: 3.85, Limit: 3.5, Unit: "V"}, "3.85, least 3.50 V"},
+		{detect.Reach{Share: 1.4, Value: 3.2, Limit: 3.5, Unit: "V"}, "3.20, least 3.50 V"},
+		{detect.Reach{Share: 0.3, Value: 9, Limit: 30, Unit: "A"}, "9 of 30 A"},
+	} {
+		require.Equal(t, c.want, reachWord(&c.r, l))
+	}
+}

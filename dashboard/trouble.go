@@ -55,6 +55,9 @@ func calmBulletin(s *alarms.Snapshot, st *Status, l *look) bulletin {
 		return waitingBulletin(s, st, l)
 	}
 	b := bulletin{head: "WATCHING", order: armedWord(s), text: watchedText(s), more: clean(st.Hint)}
+	if b.more == "" && !listening(s) {
+		b.more = nearestText(s, l)
+	}
 	switch n := len(s.NotWatched); {
 	case listening(s):
 		b.head = "LISTENING"
@@ -64,6 +67,23 @@ func calmBulletin(s *alarms.Snapshot, st *Status, l *look) bulletin {
 		b.tag = plural(n, "KIND") + " NOT WATCHED"
 	}
 	return b
+}
+
+// farShare is the share of the way to its limit under which nothing is worth
+// a name in the banner.
+const farShare = 0.5
+
+// nearestText names what is nearest to its limit, for the views that do not
+// list it.
+func nearestText(s *alarms.Snapshot, l *look) string {
+	if len(s.Reaches) == 0 {
+		return ""
+	}
+	r := &s.Reaches[0]
+	if r.Share < farShare {
+		return "nothing is near its limit"
+	}
+	return "nearest its limit: " + r.Where.String() + " " + kindName(r.Kind) + ", " + reachWord(r, l)
 }
 
 // waitingBulletin is for when no good line has come. Bad ones alone mean most

@@ -80,7 +80,11 @@ func reachWord(r *detect.Reach, l *look) string {
 	case r.Limit < 0.2:
 		digits = 3
 	}
-	t := num(r.Value, digits) + " of " + num(r.Limit, digits)
+	of := " of "
+	if (r.Share < 1) == (r.Value > r.Limit) {
+		of = ", least " // what is watched may not fall
+	}
+	t := num(r.Value, digits) + of + num(r.Limit, digits)
 	switch r.Unit {
 	case "", "1":
 	case "degC":
@@ -122,7 +126,7 @@ func drawReach(p pane, s *alarms.Snapshot, r *detect.Reach) {
 		st = l.bold
 	}
 	x = p.sub(0, 0, x+kindWide-1, 1).text(x, 0, pad(kindName(r.Kind), kindWide-1), st) + 1
-	value := 17
+	value := 18
 	wide := min(p.w-x-value-1, 60)
 	if wide < 6 {
 		wide = max(p.w-x, 0)
