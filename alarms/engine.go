@@ -40,6 +40,8 @@ type Engine struct {
 	restarts  int
 	link      *detect.BadLinkDetector
 	osc       *detect.Oscillation
+	lines     *detect.RotorLineDetector
+	trails    trails
 	watcher   Watcher // nil: nobody looks on
 	look      Look    // scratch
 }
@@ -50,7 +52,8 @@ func New(c craft.Craft, o Options) *Engine {
 	e := &Engine{
 		clock: newClock(), life: newLife(),
 		events: make([]Event, 0, 64), found: make([]detect.Finding, 0, 32),
-		link: detect.NewBadLink(), osc: detect.NewOscillation(),
+		link: detect.NewBadLink(), osc: detect.NewOscillation(), lines: detect.NewRotorLine(),
+		trails: newTrails(),
 	}
 	e.bench.Baud = o.Baud
 	e.known = newKnowledge(c, &e.bench)
@@ -60,7 +63,7 @@ func New(c craft.Craft, o Options) *Engine {
 		detect.NewGroundThrust(), detect.NewTipOver(),
 		e.osc, detect.NewLowMargin(), detect.NewReversedResponse(), detect.NewRunaway(),
 		detect.NewNearLift(), detect.NewHoldLost(), detect.NewLateStop(), detect.NewSpinDisarmed(),
-		detect.NewRotorLost(), detect.NewVibrationStep(), detect.NewRotorLine(),
+		detect.NewRotorLost(), detect.NewVibrationStep(), e.lines,
 		detect.NewWindup(), detect.NewOutputImbalance(),
 		detect.NewMotorHeat(), detect.NewOverCurrent(), detect.NewPackSag(),
 		detect.NewThrottleMismatch(), detect.NewPressureDip(),
@@ -90,6 +93,7 @@ func (e *Engine) Sample(s *decode.Sample, size int) {
 	for _, d := range e.detectors {
 		d.Observe(&e.bench, &e.in)
 	}
+	e.trails.take(e.bench.Now, e.osc, s)
 	if e.bench.Now >= e.nextJudge {
 		e.judge()
 	}
@@ -131,6 +135,7 @@ func (e *Engine) Tick(hostMS int64) {
 	}
 	e.bench.Now = e.clock.now
 	e.bench.Silent = e.clock.silent()
+	e.trails.pass(e.bench.Now)
 	if e.bench.Now >= e.nextJudge {
 		e.judge()
 	}
@@ -181,6 +186,9 @@ func (e *Engine) judge() {
 	e.nextJudge = now - now%judgeStep + judgeStep
 	e.watch()
 }
+
+// Now is the engine's time, microseconds since the first good line.
+func (e *Engine) Now() int64 { return e.bench.Now }
 
 // Acknowledge stops the sound of one alarm and, where its condition is gone,
 // lets go of it. It reports whether there was anything to acknowledge.

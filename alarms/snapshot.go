@@ -34,6 +34,11 @@ type Snapshot struct {
 	Volts, Amps, VoltsPerCell         detect.Reading
 	IdleReady, IdleLeast              detect.Reading
 
+	Reaches    []detect.Reach          // how near each watched thing is to its limit, nearest first
+	Trails     [3][TrailLength]float32 // amplitude of each axis over the last seconds in its unit, oldest first, TrailStep apart; -1 where nothing was measured
+	Spectrum   detect.LineSpectrum     // newest one of the rotors' vibration; At 0: none
+	RotorLines detect.LineView         // of the rotors in it
+
 	// Alarms, worst first. Cleared ones stay while latched.
 	Alarms     []AlarmView
 	NotWatched []Lack

@@ -1,6 +1,7 @@
 package alarms
 
 import (
+	"cmp"
 	"slices"
 
 	"tetherbell/alarms/detect"
@@ -28,6 +29,12 @@ func (e *Engine) Snapshot(dst *Snapshot) {
 		dst.Axes[i] = e.axisView(i)
 	}
 	dst.Motors = e.motorViews()
+	dst.Reaches = e.reaches()
+	for i := range dst.Trails {
+		e.trails[i].copyTo(dst.Trails[i][:])
+	}
+	dst.Spectrum, _ = e.lines.Spectrum(b)
+	dst.RotorLines = e.lines.View(b)
 	dst.LiftOf = "weight"
 	full := b.WeightN()
 	if b.Craft.Hold == craft.Stand {
@@ -43,6 +50,19 @@ func (e *Engine) Snapshot(dst *Snapshot) {
 	dst.NotWatched = e.cover.lacks(nil)
 	dst.Absent = e.cover.absent()
 	dst.Disagree = disagreements(b)
+}
+
+// reaches lists what has a distance to its limit and is watched now, nearest
+// first; equal ones in the order of the detectors.
+func (e *Engine) reaches() []detect.Reach {
+	out := make([]detect.Reach, 0, 48)
+	for i, d := range e.detectors {
+		if r, ok := d.(detect.Reacher); ok && e.cover.now[i] == "" {
+			out = r.Reach(&e.bench, out)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b detect.Reach) int { return cmp.Compare(b.Share, a.Share) })
+	return out
 }
 
 func (e *Engine) axisView(i int) AxisView {

@@ -88,7 +88,7 @@ func TestUsualOrdersAreBig(t *testing.T) {
 	for _, big := range []string{"NO GOOD LINE", "WRONG BAUD?", "WRONG INPUT?", "WATCHING", "NOT WATCHING", "LISTENING",
 		"CRAFT ARMED", "DISARMED", "ON STOP", "OLD PICTURE", "START AGAIN", "INPUT ENDED", "END OF REPLAY", "CHECK BRIDGE",
 		"CUT THROTTLE", "EASE OFF", "CHECK CABLE", "CHECK MOTORS", "SLACK TETHER", "UNPLUG PACK", "LOWER GAINS",
-		"MEDIUM PITCH", "MEDIUM CRAFT", "MEDIUM MOTORS", "MEDIUM M1+M3"} {
+		"MEDIUM PITCH", "MEDIUM SETTING", "MEDIUM IDLE", "HIGH VIBRATION", "HIGH CONTROL", "LOW THROTTLE", "MEDIUM MOTORS", "MEDIUM M1+M3"} {
 		rows, ok := dots(big)
 		require.True(t, ok, big)
 		require.LessOrEqual(t, len(rows[0]), room, big)

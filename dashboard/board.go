@@ -7,6 +7,8 @@ import (
 
 	"github.com/gdamore/tcell/v2"
 	"github.com/rivo/tview"
+
+	"tetherbell/alarms/detect"
 )
 
 // leaveTime is how long the question before leaving stands.
@@ -19,12 +21,6 @@ const cautionTime = 8 * time.Second
 // takeIn is how long a person needs at least to see that the cautions have
 // given way to something else (common practice, no source).
 const takeIn = time.Second
-
-// beatLength is half a cycle of the moving edges: 2 Hz, inside the 1.4 to
-// 2.8 Hz that IEC 60601-1-8 gives for its highest priority (from secondary
-// sources), and under the three a second of WCAG SC 2.3.1 (from memory). The
-// pattern moves; its brightness does not change.
-const beatLength = 250 * time.Millisecond
 
 // A board is the picture and what the person did to it. All of it belongs to
 // the event loop of the terminal.
@@ -42,11 +38,14 @@ type board struct {
 	cautioned  bool      // the cautions were read, or an alarm came first
 	broken     time.Time // when an alarm took their place
 	help       bool
-	lists      bool
-	card       bool
-	back, from int // how far journal and lists are scrolled
+	view       view
+	order      []detect.Kind // of the nearest, as last drawn
+	back, from int           // how far journal and lists are scrolled
+	card       bool          // the card of steps is in view
 	marks      int
 	leaveUntil time.Time
+	flashing   detect.Priority // what the banner flashes for, None for steady
+	flashSince time.Time
 	clicks     []clickable
 	look       *look
 }
@@ -66,11 +65,6 @@ func (b *board) show(f *Frame) {
 	if f != b.frame {
 		b.frame, b.since = f, b.now()
 	}
-}
-
-// beat tells which of its two states a moving pattern is in.
-func (b *board) beat() int {
-	return int(b.now().UnixNano() / int64(beatLength) & 1)
 }
 
 // rescue turns a panic into an error, so that the terminal is given back.
@@ -165,7 +159,8 @@ func (b *board) paint(p pane) {
 		b.cautioned, b.broken = true, b.now()
 	}
 	banner, rest := p.cut(bannerRows(p.w, p.h))
-	drawBanner(banner, &bul, b.beat())
+	still := f != nil && f.Status.Replay && f.Status.Paused
+	drawBanner(banner, &bul, b.flash(&bul, still))
 	if bul.isAlarm {
 		for y := range banner.h {
 			b.clicks = append(b.clicks, clickable{banner.x, banner.y + y, banner.w, (*board).acknowledge})
@@ -194,13 +189,13 @@ func (b *board) paint(p pane) {
 		drawCautions(body)
 	case f == nil || f.Snap == nil:
 	case b.card && f.Card != nil:
-		drawCard(body, f, b.clickCard)
-	case b.lists:
-		b.from = drawLists(body, f, b.from, func(x, y, w, alarm int) {
-			b.clicks = append(b.clicks, clickable{x, y, w, func(b *board) { b.acknowledgeOne(alarm) }})
-		})
+		state, rest := body.cut(1)
+		drawState(state, f)
+		drawCard(rest, f, b.clickCard)
 	default:
-		b.back = drawBench(body, f, b.back)
+		state, rest := body.cut(1)
+		drawState(state, f)
+		b.drawView(rest, f)
 	}
 }
 

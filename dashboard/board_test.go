@@ -4,6 +4,7 @@ import (
 	"strings"
 	"testing"
 	"time"
+	"unicode/utf8"
 
 	"github.com/gdamore/tcell/v2"
 	"github.com/rivo/tview"
@@ -130,8 +131,8 @@ func TestWheelAndLists(t *testing.T) {
 	b.act = func(a Act) { acts = append(acts, a) }
 	s := newStrict(t, 80, 24)
 	defer s.Fini()
-	b.press(tcell.NewEventKey(tcell.KeyTab, 0, tcell.ModNone))
-	require.True(t, b.lists)
+	b.press(tcell.NewEventKey(tcell.KeyRune, '6', tcell.ModNone))
+	require.Equal(t, viewAll, b.view)
 	b.Draw(s)
 	for y := range 24 { // the head line of the second alarm
 		row := ""
@@ -188,6 +189,30 @@ func TestEveryKeyOnce(t *testing.T) {
 			keys[c] = true
 		}
 	}
+}
+
+// TestViews: the numbers open the views, v and Tab go on to the next, Escape
+// goes back to the first, and a click on a name opens it.
+func TestViews(t *testing.T) {
+	b := still(benchFrame())
+	for v := range viewCount {
+		b.press(tcell.NewEventKey(tcell.KeyRune, '1'+rune(v), tcell.ModNone))
+		require.Equal(t, v, b.view)
+	}
+	b.press(tcell.NewEventKey(tcell.KeyEscape, 0, tcell.ModNone))
+	require.Equal(t, viewNearest, b.view)
+	for i := range viewCount {
+		require.Equal(t, i, b.view)
+		b.press(tcell.NewEventKey(tcell.KeyTab, 0, tcell.ModNone))
+	}
+	require.Equal(t, viewNearest, b.view, "round")
+	s := newStrict(t, 80, 24)
+	defer s.Fini()
+	b.Draw(s)
+	row := strings.Split(picture(s), "\n")[9]
+	x := utf8.RuneCountInString(row[:strings.Index(row, "motors")])
+	b.click(tview.MouseLeftDown, tcell.NewEventMouse(x, 9, tcell.Button1, tcell.ModNone))
+	require.Equal(t, viewMotors, b.view)
 }
 
 // TestJournalWords: an event becomes one line of plain words.

@@ -18,20 +18,20 @@ const oldPicture = time.Second
 
 // A bulletin is what the banner says: the one thing a person must know now.
 type bulletin struct {
-	level   detect.Priority // None: nothing is wrong
-	filled  bool            // the whole banner takes the colour
-	moving  bool            // the edges move
-	head    string          // first big line: priority and place
-	order   string          // second big line: the first action
-	tag     string          // state in words, ahead of the sentence
-	text    string          // one sentence
-	more    string          // what to do, in full
-	cause   string          // likely cause: beside the big letters, else ahead of more
-	heads   []aside         // small lines beside the big letters: what is up, and for how long
-	others  []aside         // the other alarms, a line each
-	urgent  []aside         // what else must not be lost from sight
-	asides  []aside         // the rest, weightiest first
-	isAlarm bool
+	level    detect.Priority // None: nothing is wrong
+	filled   bool            // the whole banner takes the colour
+	flashing bool            // nobody has acknowledged it: the colour flashes
+	head     string          // first big line: priority and place
+	order    string          // second big line: the first action
+	tag      string          // state in words, ahead of the sentence
+	text     string          // one sentence
+	more     string          // what to do, in full
+	cause    string          // likely cause: beside the big letters, else ahead of more
+	heads    []aside         // small lines beside the big letters: what is up, and for how long
+	others   []aside         // the other alarms, a line each
+	urgent   []aside         // what else must not be lost from sight
+	asides   []aside         // the rest, weightiest first
+	isAlarm  bool
 }
 
 // An aside is one small line beside the big letters.
@@ -42,13 +42,17 @@ type aside struct {
 
 // worst picks the alarm that the banner shows: one whose condition holds
 // before any that is over, then by priority, then one that nobody has
-// acknowledged. What is over must not hide what is not. -1 for none.
+// acknowledged, then what happens now before what has been so all along. What is
+// over must not hide what is not. -1 for none.
 func worst(list []alarms.AlarmView) int {
 	best, bestKey := -1, -1
 	for i := range list {
 		a := &list[i]
-		key := int(a.Priority) * 2
+		key := int(a.Priority) * 4
 		if !a.Acknowledged {
+			key += 2
+		}
+		if !lasts(a.Kind) {
 			key++
 		}
 		if a.Active {
@@ -59,6 +63,16 @@ func worst(list []alarms.AlarmView) int {
 		}
 	}
 	return best
+}
+
+// lasts tells of a kind that speaks of the craft as it is built or set: it can
+// wait for one that speaks of this moment.
+func lasts(k detect.Kind) bool {
+	switch k {
+	case detect.SettingsSlip, detect.IdleGap, detect.RotorLine, detect.ThrottleMismatch, detect.LowMargin, detect.Windup:
+		return true
+	}
+	return false
 }
 
 // pressing tells whether an alarm asks for action now.
@@ -125,7 +139,7 @@ func otherAlarms(s *alarms.Snapshot, shown int, l *look) []aside {
 
 func oldBulletin(s *alarms.Snapshot, age time.Duration) bulletin {
 	b := bulletin{
-		level: detect.High, filled: true, moving: true,
+		level: detect.High, filled: true, flashing: true,
 		head: "OLD PICTURE", order: "CUT THROTTLE", tag: "THE MONITOR STANDS STILL",
 		text: "for " + span(age.Seconds()) + " this screen has had nothing new; no alarm can ring",
 	}
@@ -139,7 +153,7 @@ func alarmBulletin(s *alarms.Snapshot, i int) bulletin {
 	a := &s.Alarms[i]
 	b := bulletin{
 		level: a.Priority, isAlarm: true,
-		head: strings.TrimSpace(priorityWord(a.Priority) + " " + placeWord(a.Where)),
+		head: strings.TrimSpace(priorityWord(a.Priority) + " " + placeWord(a.Kind, a.Where)),
 		text: clean(a.Story.Text),
 	}
 	b.order = bigOrder(clean(a.Story.Action))
@@ -152,7 +166,7 @@ func alarmBulletin(s *alarms.Snapshot, i int) bulletin {
 	case a.Acknowledged:
 		b.tag = "acknowledged, STILL ON"
 	default:
-		b.tag, b.filled, b.moving = "NOT ACKNOWLEDGED (a)", true, a.Priority >= detect.High
+		b.tag, b.filled, b.flashing = "NOT ACKNOWLEDGED (a)", true, true
 	}
 	if b.text == "" {
 		b.text = kindName(a.Kind)

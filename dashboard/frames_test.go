@@ -43,6 +43,7 @@ func benchFrame() *Frame {
 		k := float64(i)
 		s.Motors = append(s.Motors, alarms.MotorView{Out: reading(0.392 + 0.011*k), RPM: reading(8040 + 110*k), Temp: reading(38 + k), Share: reading(0.96 + 0.027*k)})
 	}
+	watched(s)
 	return &Frame{
 		Snap: s,
 		Status: Status{Source: "/dev/ttyUSB0", Baud: 115200, Port: "open", Recording: "20261125T074111Z.bell",
@@ -115,6 +116,8 @@ func states() []state {
 		f.Snap.Alarms = []alarms.AlarmView{oscillation(), imbalance()}
 		f.Snap.Axes[1].Amplitude, f.Snap.Axes[1].FrequencyHz = 0.074, 11.2
 		f.Snap.Axes[1].GrowthPerS, f.Snap.Axes[1].TimeToLimitS = 0.21, 1.4
+		f.Snap.Reaches[0] = detect.Reach{Kind: detect.RisingOscillation, Where: detect.Pitch, Share: 0.74, Value: 0.074, Limit: 0.1, Unit: "1"}
+		f.Snap.Trails[1] = swell(0.074)
 		f.Snap.NotWatched = []alarms.Lack{{Name: "near-lift", Why: "take-off mass not known"}}
 		f.Journal = append(f.Journal, FromEvent(&alarms.Event{T: 59_140_000, Kind: detect.RisingOscillation,
 			Priority: detect.High, Where: detect.Pitch, First: true, Story: oscillation().Story}))
@@ -150,7 +153,7 @@ func states() []state {
 				f.Snap.NotWatched = append(f.Snap.NotWatched, alarms.Lack{Name: k.String(), Why: "no such lines for 3 s"})
 			}
 			f.Snap.Armed, f.Snap.Ground, f.Snap.Motors = detect.Unknown, detect.Unknown, nil
-			f.Snap.Axes = [3]alarms.AxisView{}
+			f.Snap.Axes, f.Snap.Reaches, f.Snap.Spectrum = [3]alarms.AxisView{}, nil, detect.LineSpectrum{}
 			f.Snap.LiftN, f.Snap.LiftShare, f.Snap.Volts, f.Snap.Amps = detect.Reading{}, detect.Reading{}, detect.Reading{}, detect.Reading{}
 		}), nil},
 		{"disk-full", with(func(f *Frame) {
@@ -161,7 +164,12 @@ func states() []state {
 		}, nil},
 		{"cautions", with(func(f *Frame) { f.Snap.Armed = detect.No }), func(b *board) { b.cautioned = false }},
 		{"help", high, func(b *board) { b.help = true }},
-		{"lists", high, func(b *board) { b.lists = true }},
+		{"lists", high, func(b *board) { b.view = viewAll }},
+		{"axes", high, func(b *board) { b.view = viewAxes }},
+		{"motors", high, func(b *board) { b.view = viewMotors }},
+		{"spectrum", benchFrame, func(b *board) { b.view = viewSpectrum }},
+		{"spectrum-folded", with(foldedLines), func(b *board) { b.view = viewSpectrum }},
+		{"journal", high, func(b *board) { b.view = viewJournal }},
 		{"leave", benchFrame, func(b *board) { b.leave() }},
 	}
 	return append(all, rareStates()...)

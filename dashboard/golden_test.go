@@ -14,10 +14,10 @@ import (
 
 var update = flag.Bool("update", false, "rewrite the pictures in testdata")
 
-// TestPictures compares every state at the smallest and at a large size.
+// TestPictures compares every state at the smallest and at two large sizes.
 func TestPictures(t *testing.T) {
 	for _, st := range states() {
-		for _, size := range [][2]int{{80, 24}, {140, 45}} {
+		for _, size := range [][2]int{{80, 24}, {140, 45}, {200, 60}} {
 			name := fmt.Sprintf("%s-%dx%d", st.name, size[0], size[1])
 			t.Run(name, func(t *testing.T) {
 				s := newStrict(t, size[0], size[1])
@@ -52,7 +52,7 @@ func TestEveryStateSaysWhatMatters(t *testing.T) {
 		"over":             {"ENDED, kept", "it was: pitch"},
 		"stale":            {"OLD: 3.2 s", "no good line for 3.2 s", "silent 3.2 s"},
 		"disconnected":     {"PORT LOST", "trying again in 1.2 s"},
-		"not-watched-many": {"NO ALARM CAN RING", "0 of 27 kinds", "ARMED? not known", "not watched: no such lines for 3 s", "no motor has been heard of"},
+		"not-watched-many": {"NO ALARM CAN RING", "0 of 27 kinds", "ARMED? not known", "no distance is known yet", "no motor has been heard of"},
 		"disk-full":        {"NOT RECORDED: write 20261125T0", "THE WATCH GOES ON"},
 		"waiting":          {"/dev/ttyUSB0"},
 		"cautions":         {"propellers off", "stops no motor", "Stop switch"},
@@ -60,12 +60,17 @@ func TestEveryStateSaysWhatMatters(t *testing.T) {
 		"lists":            {"pitch gains too high", "frequency_hz 11.2", "take-off mass not known", "STREAMS"},
 		"leave":            {"q once more leaves"},
 		"replay":           {"file 1:02 of 3:04 PAUSED", "1:02.3 since first", "terminal bell: no sound server", "stop/go", "help", "quit"},
-		"over-and-on":      {"NOT ACKNOWLEDGED", "armed idle is set to 0.8", "first: do not arm; correct idle_ready", "decimal point slipped", "ended HIGH ground-thrust", "!idle", "!lift", "!stick"},
+		"over-and-on":      {"NOT ACKNOWLEDGED", "armed idle is set to 0.8", "first: do not arm; correct idle_ready", "likely: decimal point", "ended HIGH ground-thr", "!idle", "!lift", "!stick"},
 		"wrong-baud":       {"bad 143", "no good line yet", "bad+lost 100.0 %", "everything, until lines come"},
 		"ended":            {"INPUT ENDED", "no lines come", "HIGH pitch rising", "AT THE END"},
 		"long-words":       {"first: ease off; check", "and to the left", "weak motor", "1.32 times"},
 		"listening":        {"listening"},
 		"octo":             {"m8", "near-lift"},
+		"axes":             {"pitch  0.074 of 0.100", "11.2 Hz", "grows 0.2/s", "limit ┃", " s   "},
+		"motors":           {"m4", "38 of 60 °C", "output-imbalance", "8040"},
+		"spectrum":         {"136.0 turns/s", "1x", "3x blades pass", "fold of 2x", "14 poles stated, and heard"},
+		"spectrum-folded":  {"fold of 1x", "HEARD 12", "too fast for"},
+		"journal":          {"raised rising-oscillation pitch (first)", "limit in 1.4 s", "first line"},
 	}
 	for _, st := range states() {
 		for _, size := range [][2]int{{80, 24}, {100, 30}, {109, 60}, {110, 34}, {140, 45}, {200, 60}} {

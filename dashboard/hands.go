@@ -82,7 +82,7 @@ func (b *board) hand(e *tcell.EventKey, bare bool) bool {
 		switch {
 		case !k.matches(e):
 			continue
-		case k.move == HandStop || bare && !b.lists:
+		case k.move == HandStop || bare && !b.view.scrolls():
 			k.do(b)
 		case bare:
 			return false
@@ -137,8 +137,8 @@ func (b *board) drawHands(p pane, h *Hands) {
 	case b.help || !b.cautioned:
 		p.text(x, 0, "any key goes on to the sticks", l.plain)
 		return
-	case b.lists:
-		p.text(x, 0, "v goes back to the sticks", l.plain)
+	case b.view.scrolls():
+		p.text(x, 0, "1 goes back to the sticks", l.plain)
 		return
 	}
 	if !h.Stopped || h.Armed { // else it would be refused

@@ -44,7 +44,7 @@ func TestHandKeys(t *testing.T) {
 			want = nil
 		}
 		for page, turn := range map[string]func(*board){
-			"lists": func(b *board) { b.lists = true }, "help": func(b *board) { b.help = true },
+			"lists": func(b *board) { b.view = viewAll }, "help": func(b *board) { b.help = true },
 			"cautions": func(b *board) { b.cautioned = false },
 		} {
 			b := still(handFrame())
@@ -57,7 +57,7 @@ func TestHandKeys(t *testing.T) {
 	}
 
 	b := still(handFrame())
-	b.lists, b.from = true, 5
+	b.view, b.from = viewAll, 5
 	press(b, tcell.KeyDown, 0)
 	require.Equal(t, 6, b.from, "lists scroll as ever")
 	b = still(handFrame())
@@ -112,14 +112,14 @@ func TestHandLine(t *testing.T) {
 		{func(h *Hands, _ *board) { h.Stopped = true }, "STOPPED r disarm    ↑↓0"},
 		{func(h *Hands, _ *board) { h.Armed, h.Stopped = false, true }, "Space release       ↑↓0"},
 		{func(h *Hands, _ *board) { h.Say = "throttle\x1b to zero first" }, "Space STOP r disarm throttle to zero first"},
-		{func(_ *Hands, b *board) { b.lists = true }, "Space STOP v goes back to the sticks"},
+		{func(_ *Hands, b *board) { b.view = viewAll }, "Space STOP 1 goes back to the sticks"},
 		{func(_ *Hands, b *board) { b.help = true }, "Space STOP any key goes on to the sticks"},
 	} {
 		require.Contains(t, line(draw(80, 24, "UTF-8", c.change), 24), c.want)
 	}
 	for w := 1; w <= 120; w += 7 {
 		for h := 1; h <= 50; h += 5 {
-			for _, c := range []func(*Hands, *board){none, func(_ *Hands, b *board) { b.help = true }, func(_ *Hands, b *board) { b.lists = true }} {
+			for _, c := range []func(*Hands, *board){none, func(_ *Hands, b *board) { b.help = true }, func(_ *Hands, b *board) { b.view = viewAll }} {
 				draw(w, h, "UTF-8", c)
 			}
 		}

@@ -48,8 +48,15 @@ func keyTable() []key {
 		{names: "] k", drop: 2, runes: "]k", short: "+10 s", help: "10 s forward", replay: true, do: sends(ReplayJump, jumpSeconds)},
 		{names: "+", drop: 4, runes: "+=", short: "faster", tiny: "fast", help: "twice the speed", replay: true, do: sends(ReplayFaster, 0)},
 		{names: "-", drop: 5, runes: "-_", short: "slower", tiny: "slow", help: "half the speed", replay: true, do: sends(ReplaySlower, 0)},
-		{names: "v Tab", drop: 6, keys: []tcell.Key{tcell.KeyTab}, runes: "vV", short: "lists", help: "bench, or lists of it all",
-			do: (*board).swapView},
+		{names: "v Tab", drop: 6, keys: []tcell.Key{tcell.KeyTab}, runes: "vV", short: "next view", tiny: "view", help: "next view; Esc: the first",
+			do: (*board).nextView},
+		{names: "1 to 6", runes: "1", help: "the views, by their number", do: sees(viewNearest)},
+		{runes: "2", do: sees(viewAxes)},
+		{runes: "3", do: sees(viewMotors)},
+		{runes: "4", do: sees(viewSpectrum)},
+		{runes: "5", do: sees(viewJournal)},
+		{runes: "6", do: sees(viewAll)},
+		{keys: []tcell.Key{tcell.KeyEscape}, do: sees(viewNearest)},
 		{names: "c", card: true, drop: 6, runes: "cC", short: "card", help: "the card of steps, or back", do: (*board).swapCard},
 		{names: "y", card: true, drop: 1, runes: "yY", short: "seen", help: "card: the step is so", do: cards(runcard.Tick)},
 		{names: "n s u", card: true, runes: "nN", help: "card: no, skip, once more", do: cards(runcard.No)},
@@ -103,15 +110,13 @@ func sends(k ActKind, seconds float64) func(*board) {
 // scrolls moves the list in view; up is towards older entries.
 func scrolls(up int) func(*board) {
 	return func(b *board) {
-		if b.lists {
+		if b.view == viewAll {
 			b.from = max(0, b.from-up)
 		} else {
 			b.back = max(0, b.back+up)
 		}
 	}
 }
-
-func (b *board) swapView() { b.lists, b.from = !b.lists, 0 }
 
 // acknowledge sends one act for each alarm that the person could see: one
 // that came since the last picture is not silenced unseen.

@@ -38,40 +38,6 @@ type section struct {
 	draw  func(p pane)
 }
 
-// drawBench draws the craft. back is how far the journal is scrolled; it is
-// returned held inside what there is.
-func drawBench(p pane, f *Frame, back int) int {
-	if p.w >= wideColumns && p.h >= wideRows-14 {
-		return drawWide(p, f, back)
-	}
-	return drawNarrow(p, f, back)
-}
-
-func drawNarrow(p pane, f *Frame, back int) int {
-	columns := 2
-	if p.w < 76 {
-		columns = 1
-	}
-	sections := []section{
-		{1, 9, func(p pane) { drawState(p, f) }},
-		{axisRows(1), 8, func(p pane) { drawAxes(p, f, 1) }},
-		{motorRows(f.Snap, columns), 7, func(p pane) { drawMotors(p, f, columns) }},
-		{1, 6, func(p pane) { drawPower(p, f) }},
-		{3, 5, func(p pane) { drawLink(p, f) }},
-		{lackRows(f), 3, func(p pane) { drawNotWatched(p, f, false) }},
-		{3, 2, func(p pane) { back = drawJournal(p, f, back) }},
-	}
-	share(sections, p.h)
-	for _, s := range sections {
-		if s.rows > 0 {
-			var top pane
-			top, p = p.cut(s.rows)
-			s.draw(top)
-		}
-	}
-	return back
-}
-
 // share gives the sections the rows there are: where they do not suffice the
 // least worthy go, whole, but for the last one, which takes what is left over.
 func share(sections []section, rows int) {
@@ -98,33 +64,6 @@ func share(sections []section, rows int) {
 		want -= cut
 	}
 	sections[last].rows += rows - want
-}
-
-// drawWide has two columns over the journal, which keeps three rows.
-func drawWide(p pane, f *Frame, back int) int {
-	state, rest := p.cut(1)
-	drawState(state, f)
-	lacks := 1 + max(1, len(f.Snap.NotWatched))
-	each := 3
-	if axisRows(each)+4+min(lacks, 8) > rest.h-3 {
-		each = 2
-	}
-	leftRows := axisRows(each) + 4 + min(lacks, 8)
-	rightRows := motorRows(f.Snap, 1) + 1 + 9 // five of the line, four streams
-	columns, journal := rest.cut(min(max(leftRows, rightRows), rest.h-3))
-	middle := columns.w * 11 / 20
-	l, r := columns.sub(0, 0, middle-1, columns.h), columns.sub(middle+1, 0, columns.w-middle-1, columns.h)
-
-	top, l := l.cut(axisRows(each))
-	drawAxes(top, f, each)
-	top, l = l.cut(4)
-	drawPower(top.title("lift and pack"), f)
-	drawNotWatched(l, f, true)
-
-	top, r = r.cut(motorRows(f.Snap, 1))
-	drawMotors(top, f, 1)
-	drawLink(r.title("line, recording, sound"), f)
-	return drawJournal(journal, f, back)
 }
 
 // lackRows is 1 where the narrow view has to say that something is not
@@ -159,7 +98,7 @@ func drawNotWatched(p pane, f *Frame, tall bool) {
 	}
 	for y, n := range lacks {
 		if y == body.h-1 && len(lacks) > body.h {
-			body.text(1, y, "and "+plural(len(lacks)-y, "more alarm")+": v shows them", l.plain)
+			body.text(1, y, "and "+plural(len(lacks)-y, "more alarm")+": 6 shows them", l.plain)
 			return
 		}
 		body.text(1, y, pad(clean(n.Name), 20)+" "+clean(n.Why), l.plain)

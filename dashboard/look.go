@@ -21,6 +21,7 @@ type look struct {
 
 	full, track, limit, beyond rune
 	upper, lower, rule, bar    rune
+	tick                       rune   // points up at a place
 	part                       []rune // one eighth to seven eighths of a cell
 	edges                      [detect.High + 1][2]rune
 	times, degree, dot         string
@@ -75,7 +76,7 @@ func newLook(colours int, ascii bool) *look {
 	l := &look{
 		colours: colours, ascii: ascii, cells: map[rune]string{},
 		plain: d, bold: d.Bold(true), invert: d.Reverse(true),
-		full: '█', track: '·', limit: '┃', beyond: '▓', upper: '▀', lower: '▄', rule: '─', bar: '│',
+		full: '█', track: '·', limit: '┃', beyond: '▓', upper: '▀', lower: '▄', rule: '─', bar: '│', tick: '↑',
 		part:   []rune("▏▎▍▌▋▊▉"),
 		times:  "×",
 		degree: "°C",
@@ -85,7 +86,7 @@ func newLook(colours int, ascii bool) *look {
 		},
 	}
 	if ascii {
-		l.full, l.track, l.limit, l.beyond, l.rule, l.bar = '#', '.', '|', '%', '-', '|'
+		l.full, l.track, l.limit, l.beyond, l.rule, l.bar, l.tick = '#', '.', '|', '%', '-', '|', '^'
 		l.part = nil
 		l.times, l.degree, l.dot = "x", "C", " - "
 		l.edges = [detect.High + 1][2]rune{{' ', ' '}, {' ', ' '}, {'-', '-'}, {'=', '='}, {'/', '\\'}}

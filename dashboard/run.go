@@ -17,6 +17,10 @@ import (
 // frameTime keeps redraws at 20 a second at most.
 const frameTime = 50 * time.Millisecond
 
+// stillTime is how long a picture may stand where no new frame comes: short
+// enough for the flash of the banner to keep its rate and its duty.
+const stillTime = highFlash / 10
+
 // stopTime is how long Run waits for the terminal once it shall end. A
 // healthy terminal needs a few milliseconds.
 const stopTime = 800 * time.Millisecond
@@ -188,8 +192,8 @@ func (r *runner) paint(ctx context.Context, app *tview.Application) {
 			continue
 		}
 		f := r.latest()
-		if f == last && time.Since(drawn) < beatLength {
-			continue // nothing has changed, and nothing has moved
+		if f == last && time.Since(drawn) < stillTime {
+			continue // nothing has changed, and no flash has turned
 		}
 		last, drawn = f, time.Now()
 		app.QueueUpdateDraw(func() { r.board.show(f) })

@@ -50,7 +50,7 @@ func TestAnyValues(t *testing.T) {
 		defer s.Fini()
 		b := still(f)
 		b.fail = func(err error) { r.Fatal(err) }
-		b.lists, b.help = rapid.Bool().Draw(r, "lists"), rapid.Bool().Draw(r, "help")
+		b.view, b.help = view(rapid.IntRange(0, int(viewCount)-1).Draw(r, "view")), rapid.Bool().Draw(r, "help")
 		b.back, b.from = rapid.IntRange(-3, 999).Draw(r, "back"), rapid.IntRange(-3, 999).Draw(r, "from")
 		b.Draw(s)
 		for _, c := range picture(s) {
@@ -143,7 +143,7 @@ func TestOldPicture(t *testing.T) {
 // BenchmarkDraw draws a changing picture into the cells of a screen; sending
 // what changed to the terminal is not in it.
 func BenchmarkDraw(b *testing.B) {
-	for _, size := range [][2]int{{80, 24}, {140, 45}} {
+	for _, size := range [][2]int{{80, 24}, {140, 45}, {200, 60}} {
 		b.Run(fmt.Sprintf("%dx%d", size[0], size[1]), func(b *testing.B) {
 			s := newStrict(b, size[0], size[1])
 			defer s.Fini()

@@ -24,13 +24,13 @@ func listening(s *alarms.Snapshot) bool { return s.Lines > 0 && s.T < listenTime
 // troubleBulletin tells of what is wrong with the monitor's own means, which
 // no detector watches; what makes it blind first.
 func troubleBulletin(s *alarms.Snapshot, st *Status) (bulletin, bool) {
-	b := bulletin{level: detect.Medium, filled: true}
+	b := bulletin{level: detect.Medium, filled: true, flashing: true}
 	switch {
 	case st.Lost:
 		b.head, b.order = "NO DATA", "CHECK CABLE"
 		b.tag, b.text, b.more = "PORT LOST", clean(st.Port), clean(st.Hint)
 	case st.Ended:
-		b.level, b.filled = detect.None, false
+		b.level, b.filled, b.flashing = detect.None, false, false
 		b.head, b.order = "INPUT ENDED", "NOT WATCHING"
 		b.tag, b.text = "INPUT ENDED", "no more lines will come; q leaves"
 		if st.Replay {
@@ -55,6 +55,9 @@ func calmBulletin(s *alarms.Snapshot, st *Status, l *look) bulletin {
 		return waitingBulletin(s, st, l)
 	}
 	b := bulletin{head: "WATCHING", order: armedWord(s), text: watchedText(s), more: clean(st.Hint)}
+	if b.more == "" && !listening(s) {
+		b.more = nearestText(s, l)
+	}
 	switch n := len(s.NotWatched); {
 	case listening(s):
 		b.head = "LISTENING"
@@ -66,6 +69,23 @@ func calmBulletin(s *alarms.Snapshot, st *Status, l *look) bulletin {
 	return b
 }
 
+// farShare is the share of the way to its limit under which nothing is worth
+// a name in the banner.
+const farShare = 0.5
+
+// nearestText names what is nearest to its limit, for the views that do not
+// list it.
+func nearestText(s *alarms.Snapshot, l *look) string {
+	if len(s.Reaches) == 0 {
+		return ""
+	}
+	r := &s.Reaches[0]
+	if r.Share < farShare {
+		return "nothing is near its limit"
+	}
+	return "nearest its limit: " + r.Where.String() + " " + kindName(r.Kind) + ", " + reachWord(r, l)
+}
+
 // waitingBulletin is for when no good line has come. Bad ones alone mean most
 // often that the two ends talk at different speeds; the hint says what next.
 func waitingBulletin(s *alarms.Snapshot, st *Status, l *look) bulletin {
@@ -74,7 +94,7 @@ func waitingBulletin(s *alarms.Snapshot, st *Status, l *look) bulletin {
 	if s.Bad == 0 {
 		return b
 	}
-	b.level, b.filled = detect.Medium, true
+	b.level, b.filled, b.flashing = detect.Medium, true, true
 	b.head, b.order = "NO GOOD LINE", "WRONG BAUD?"
 	if st.Baud == 0 {
 		b.order = "WRONG INPUT?" // a pipe or a file has no baud

@@ -4,14 +4,16 @@ import (
 	"math"
 	"strings"
 
+	"github.com/gdamore/tcell/v2"
+
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
 	"tetherbell/decode"
 )
 
-// overLimit is what a full oscillation gauge shows, as a share of the limit:
-// the limit itself then stands at two thirds, with room to see by how much it
-// is passed.
+// overLimit is what a full gauge or chart shows, as a share of the limit: the
+// limit itself then stands at two thirds, with room to see by how much it is
+// passed.
 const overLimit = 1.5
 
 // quietShare is the share of the limit under which an oscillation is called
@@ -20,32 +22,26 @@ const quietShare = 0.05
 
 var axisNames = [3]string{"roll", "pitch", "yaw"}
 
-// axisRows is how many rows the panel of the axes takes: each axis has one,
-// or two, or two and a blank one.
-func axisRows(each int) int { return 1 + 3*each }
-
-// drawAxes draws how far the oscillation of each axis is from its limit.
-func drawAxes(p pane, f *Frame, each int) {
-	s := f.Snap
-	name := "oscillation, " + string(p.look.limit) + " marks the limit"
-	if old := oldWord(s, decode.Axes); old != "" {
-		name = "oscillation" + old
+// drawStrips draws each axis as a line of words over a chart of its last
+// seconds; where rows are few the words alone.
+func drawStrips(p pane, f *Frame) {
+	if p.h == 0 {
+		return
 	}
-	body := p.title(name)
-	for i := range s.Axes {
-		drawAxis(body, s, i, i*each, each > 1)
+	each := max(p.h/3, 1)
+	for i := range f.Snap.Axes {
+		strip := p.sub(0, i*each, p.w, each)
+		if i == 2 && p.h >= 3 {
+			strip = p.sub(0, i*each, p.w, p.h-2*each)
+		}
+		drawStrip(strip, f.Snap, i)
 	}
 }
 
-func drawAxis(p pane, s *alarms.Snapshot, i, y int, tall bool) {
+func drawStrip(p pane, s *alarms.Snapshot, i int) {
 	a, l := &s.Axes[i], p.look
 	place := detect.Axis(i)
-	x := label(p, s, 0, y, 8, axisNames[i], place)
-	level, up := marked(s, place)
-	wide := max(6, min(p.w-x-51, 60))
-	if tall {
-		wide = max(6, min(p.w-x-19, 90))
-	}
+	x := label(p, s, 0, 0, 8, axisNames[i], place)
 	if !a.Watched {
 		word := "not watched: " + lackOf(s, detect.RisingOscillation)
 		switch {
@@ -54,31 +50,74 @@ func drawAxis(p pane, s *alarms.Snapshot, i, y int, tall bool) {
 		case listening(s):
 			word = "listening"
 		}
-		p.text(x, y, word, l.plain)
-		if tall {
-			drawAxisRates(p, a, x, y+1)
+		p.text(x, 0, word, l.plain)
+	} else {
+		x = p.text(x, 0, pad(amountWord(a), 16), l.bold)
+		x = p.text(x, 0, pad(paceWord(a, oscillates(s, place)), 36), l.plain)
+		if old := oldWord(s, decode.Axes); old != "" {
+			p.fits(x, 0, p.w, old[2:], l.invert)
+		} else {
+			drawAxisRates(p, a, x, 0)
+		}
+	}
+	if p.h > 1 {
+		drawStripChart(p.sub(0, 1, p.w, p.h-1), s, i)
+	}
+}
+
+// stripSide is what stands left of a chart.
+const stripSide = 8
+
+// drawStripChart draws the amplitude over the last seconds, newest at the
+// right, against the limit. A dot is one step of the trail, so a wider screen
+// shows more of it.
+func drawStripChart(p pane, s *alarms.Snapshot, i int) {
+	l, a := p.look, &s.Axes[i]
+	if !(a.Limit > 0) || p.w < stripSide+8 {
+		return
+	}
+	body := p.sub(stripSide, 0, p.w-stripSide, p.h)
+	q := newPlot(l, body.w, body.h)
+	points := s.Trails[i][:]
+	n := min(q.across(), len(points))
+	points = points[len(points)-n:]
+	for k, v := range points {
+		q.column(q.across()-n+k, float64(v)/a.Limit/overLimit)
+	}
+	limit := q.down() - 1 - int(math.Round(float64(q.down()-1)/overLimit))
+	perCell := q.down() / max(q.h, 1)
+	for x := q.across() - n; x < q.across(); x++ {
+		if l.ascii || x%3 == 0 {
+			q.limitDot(x, limit)
+		}
+	}
+	level, up := marked(s, detect.Axis(i))
+	over := l.bold
+	if up {
+		over = l.chip(level)
+	}
+	q.show(body, func(x, y int) tcell.Style {
+		if y < limit/max(perCell, 1) {
+			return over
+		}
+		return l.plain
+	})
+	p.text(0, limit/max(perCell, 1), left("limit "+string(l.limit), stripSide), l.plain)
+	back := "-" + num(float64(n*alarms.TrailStep)/1e6, 0) + " s"
+	if p.h > 2 {
+		p.text(1, p.h-1, back, l.plain)
+	}
+}
+
+// limitDot marks the limit where nothing is drawn yet.
+func (q *plot) limitDot(x, y int) {
+	if q.look.ascii {
+		if i := y*q.w + x; i < len(q.bits) && q.bits[i] == 0 {
+			q.bits[i] = 1
 		}
 		return
 	}
-	g := gauge{over: l.bold}
-	if a.Limit > 0 {
-		g.share, g.mark = a.Amplitude/a.Limit/overLimit, 1/overLimit
-	}
-	told := oscillates(s, place)
-	if up {
-		g.over = l.chip(level)
-	}
-	p.gauge(x, y, wide, g)
-	x += wide + 1
-	if tall {
-		p.text(x, y, amountWord(a), l.bold)
-		x, y = 8, y+1
-		x = p.text(x, y, pad(paceWord(a, told), 40), l.plain)
-		drawAxisRates(p, a, x, y)
-		return
-	}
-	x = p.text(x, y, pad(amountWord(a), 15), l.bold)
-	p.text(x+1, y, paceWord(a, told), l.plain)
+	q.dot(x, y)
 }
 
 // oscillates tells whether an alarm says how an axis shakes.
@@ -140,8 +179,8 @@ func drawAxisRates(p pane, a *alarms.AxisView, x, y int) {
 		return signed(r.V, 0)
 	}
 	t := "turns " + deg(a.Rate) + ", asked " + deg(a.Demand) + " deg/s"
-	x, _ = p.fits(x, y, p.w, t, p.look.plain)
-	if a.Ctrl.OK {
+	x, ok := p.fits(x, y, p.w, t, p.look.plain)
+	if ok && a.Ctrl.OK {
 		p.fits(x, y, p.w, ", output "+signed(a.Ctrl.V, 3), p.look.plain)
 	}
 }

@@ -6,24 +6,28 @@ import (
 	"unicode/utf8"
 
 	"github.com/gdamore/tcell/v2"
+
+	"tetherbell/alarms/detect"
 )
 
 // edgeWide is how many columns the pattern takes at each side of the banner.
 const edgeWide = 2
 
 // drawBanner draws the bulletin as large as the pane allows: two lines of big
-// letters when there is room, one, or plain words. beat moves the edges.
-func drawBanner(p pane, b *bulletin, beat int) {
+// letters when there is room, one, or plain words. bright is the lit half of a
+// flash: the other half leaves the colour to the edges, and the words.
+func drawBanner(p pane, b *bulletin, bright bool) {
 	l := p.look
 	style, chip := l.plain, l.chip(b.level)
-	if b.filled {
+	if b.filled && bright {
 		style = chip
 	}
 	p.fill(' ', style)
 	inner := p
 	if b.level > 0 {
-		if !b.moving {
-			beat = 0
+		beat := 0
+		if b.level >= detect.High && !bright {
+			beat = 1
 		}
 		drawEdges(p, l.edge(b.level, beat), chip)
 		inner = p.sub(edgeWide+1, 0, p.w-2*edgeWide-2, p.h)

@@ -46,6 +46,29 @@ func drawJournal(p pane, f *Frame, back int) int {
 	return back
 }
 
+// drawWholeJournal fills the pane with entries, each with all its words,
+// newest at the bottom, back entries further up. It returns back, held inside
+// what there is.
+func drawWholeJournal(p pane, f *Frame, back int) int {
+	if len(f.Journal) == 0 {
+		p.text(1, 0, "nothing has happened yet", p.look.plain)
+		return 0
+	}
+	back = max(0, min(back, len(f.Journal)-1))
+	y := p.h
+	for i := len(f.Journal) - 1 - back; i >= 0 && y > 0; i-- {
+		e := &f.Journal[i]
+		rows := max(1, len(wrap(clean(e.Text), p.w-entryText(e))))
+		if rows > y && y < p.h {
+			break // half an entry would read as a whole one
+		}
+		rows = min(rows, y)
+		y -= rows
+		drawEntry(p.sub(0, y, p.w, rows), e)
+	}
+	return back
+}
+
 // entryText is the column where the text of an entry starts, behind the time
 // and the priority.
 func entryText(e *Entry) int { return 1 + max(8, len(clock(e.T, 2))) + 10 }

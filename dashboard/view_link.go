@@ -190,11 +190,17 @@ func drawLink(p pane, f *Frame) {
 	}
 	if p.h <= 3 {
 		next("link", append(pace, loss...))
-		next("port", port)
+		if p.h > 2 { // what is kept and heard matters more
+			next("port", port)
+		}
 		if s.PausedUS <= 0 { // a pause names the sound itself
 			sound[0].text = "  sound: " + sound[0].text
 		}
-		next("record", append(record, sound...))
+		name := "record"
+		if f.Status.Replay && p.h == 2 { // where it stands, instead of the port
+			name, record = "replay", []part{{replayWord(&f.Status, l) + "  ", l.bold}}
+		}
+		next(name, append(record, sound...))
 	} else {
 		next("link", pace)
 		next("loss", loss)

@@ -19,7 +19,7 @@ type listed struct {
 	alarm int // index in the snapshot, -1 none
 }
 
-// listLines words everything that has no room on the bench view: each alarm
+// listLines words everything that has no room elsewhere: each alarm
 // with its values, what is not watched and why, and the streams.
 func listLines(f *Frame, l *look, w int) []listed {
 	s := f.Snap
@@ -119,19 +119,14 @@ func factWord(f detect.Fact) string {
 // drawLists shows the lines from the given one on. It returns the first line
 // shown, held inside what there is, and notes which row stands for which
 // alarm.
-func drawLists(p pane, f *Frame, from int, click func(x, y, w int, alarm int)) int {
-	lines := listLines(f, p.look, p.w)
-	body := p.title("lists: arrows scroll, v goes back")
-	from = max(0, min(from, len(lines)-body.h))
-	for y := 0; y < body.h && from+y < len(lines); y++ {
+func drawLists(p pane, lines []listed, from int, click func(x, y, w int, alarm int)) int {
+	from = max(0, min(from, len(lines)-p.h))
+	for y := 0; y < p.h && from+y < len(lines); y++ {
 		line := &lines[from+y]
-		body.text(0, y, line.text, line.style)
+		p.text(0, y, line.text, line.style)
 		if line.alarm >= 0 {
-			click(body.x, body.y+y, body.w, line.alarm)
+			click(p.x, p.y+y, p.w, line.alarm)
 		}
-	}
-	if hidden := len(lines) - from - body.h; hidden > 0 && p.w > 24 {
-		p.text(p.w-18, 0, " "+strconv.Itoa(hidden)+" more below ", p.look.bold)
 	}
 	return from
 }

@@ -17,32 +17,36 @@ func motorRows(s *alarms.Snapshot, columns int) int {
 	return 1 + (n+columns-1)/columns
 }
 
-// drawMotors draws output, speed, share of the mean and heat of each motor.
-func drawMotors(p pane, f *Frame, columns int) {
-	s, l := f.Snap, p.look
+// motorTitle names the columns of the motors' rows.
+func motorTitle(s *alarms.Snapshot, w int) string {
+	if old := oldWord(s, decode.Out); old != "" {
+		return "motors" + old
+	}
 	name := "motors: output, rpm, share of the mean"
-	if mean, ok := meanOut(s); ok && p.w >= 60 {
+	if mean, ok := meanOut(s); ok && w >= 60 {
 		name += "; mean " + num(mean, 3)
 	}
-	if old := oldWord(s, decode.Out); old != "" {
-		name = "motors" + old
-	}
-	body := p.title(name)
+	return name
+}
+
+// drawMotors draws output, speed, share of the mean and heat of each motor.
+func drawMotors(p pane, f *Frame, columns int) {
+	s := f.Snap
 	if len(s.Motors) == 0 {
-		body.text(1, 0, "no motor has been heard of", l.plain)
+		p.text(1, 0, "no motor has been heard of", p.look.plain)
 		return
 	}
 	n := min(len(s.Motors), 8)
 	rows := (n + columns - 1) / columns
-	wide := body.w / columns
+	wide := p.w / columns
 	for i := range n {
-		drawMotor(body.sub(i/rows*wide, i%rows, wide-1, 1), s, i)
+		drawMotor(p.sub(i/rows*wide, i%rows, wide-1, 1), s, i)
 	}
 }
 
 func drawMotor(p pane, s *alarms.Snapshot, i int) {
 	m, l := &s.Motors[i], p.look
-	x := label(p, s, 0, 0, 5, "m"+strconv.Itoa(i+1), detect.Motor(i))
+	x := label(p, s, 0, 0, 5, motorName(i), detect.Motor(i))
 	rest := 20
 	if m.Temp.OK {
 		rest += 6
@@ -53,7 +57,17 @@ func drawMotor(p pane, s *alarms.Snapshot, i int) {
 		g.share = m.Out.V
 	}
 	p.gauge(x, 0, wide, g)
-	x += wide + 1
+	drawMotorNumbers(p, x+wide+1, m)
+}
+
+func motorName(i int) string { return "m" + strconv.Itoa(i+1) }
+
+// numbersWide is what drawMotorNumbers takes, with the temperature.
+const numbersWide = 25
+
+// drawMotorNumbers writes output, speed, share and temperature.
+func drawMotorNumbers(p pane, x int, m *alarms.MotorView) {
+	l := p.look
 	x = p.text(x, 0, left(read(m.Out, 3), 5), l.bold)
 	rpm := "-"
 	if m.RPM.OK {
@@ -68,6 +82,63 @@ func drawMotor(p pane, s *alarms.Snapshot, i int) {
 	if m.Temp.OK {
 		p.fits(x, 0, p.w, left(num(m.Temp.V, 0)+l.degree, 6), l.plain)
 	}
+}
+
+// drawMotorReaches draws each motor with all that is watched of it on the
+// common scale, nearest first; where rows are few the nearest alone.
+func drawMotorReaches(p pane, f *Frame) {
+	s, l := f.Snap, p.look
+	n := min(len(s.Motors), 8)
+	if n == 0 {
+		p.text(1, 0, "no motor has been heard of", l.plain)
+		return
+	}
+	if old := oldWord(s, decode.Out); old != "" {
+		p.text(1, 0, "outputs"+old, l.invert)
+		_, p = p.cut(1)
+	}
+	most := 1
+	for i := range n {
+		most = max(most, len(reachesAt(s, detect.Motor(i))))
+	}
+	each := max(1, min(most, p.h/n))
+	gap := 0
+	if n*(each+1) <= p.h+1 {
+		gap = 1
+	}
+	for i := range n {
+		strip := p.sub(0, i*(each+gap), p.w, each)
+		x := label(strip, s, 0, 0, 5, motorName(i), detect.Motor(i))
+		drawMotorNumbers(strip, x, &s.Motors[i])
+		x += numbersWide + 2
+		all := reachesAt(s, detect.Motor(i))
+		if len(all) == 0 {
+			strip.text(x, 0, "no distance is known now", l.plain)
+		}
+		for y := range min(each, len(all)) {
+			drawMotorReach(strip.sub(x, y, strip.w-x, 1), s, &all[y])
+		}
+	}
+}
+
+func drawMotorReach(p pane, s *alarms.Snapshot, r *detect.Reach) {
+	level, up := reachUp(s, r)
+	x := p.label(0, 0, kindWide, kindName(r.Kind), level, up)
+	value := 13
+	wide := max(4, min(p.w-x-value, 60))
+	reachGauge(p, x, 0, wide, r, level)
+	p.text(x+wide+1, 0, reachWord(r, p.look), p.look.plain)
+}
+
+// reachesAt are the distances of one place, nearest first.
+func reachesAt(s *alarms.Snapshot, w detect.Where) []detect.Reach {
+	var out []detect.Reach
+	for _, r := range s.Reaches {
+		if r.Where == w {
+			out = append(out, r)
+		}
+	}
+	return out
 }
 
 // left fills a text with blanks in front, up to n cells.

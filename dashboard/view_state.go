@@ -101,6 +101,11 @@ func stateParts(f *Frame, l *look) []part {
 		out = append(out, part{"PORT LOST", strong})
 	case s.Lines > 0 && s.SilentUS >= oldValues:
 		out = append(out, part{"OLD: " + span(float64(s.SilentUS)/1e6), strong})
+	case s.Lines == 0:
+	case poorData(s):
+		out = append(out, part{"DATA POOR", strong})
+	default:
+		out = append(out, part{"data good", l.bold})
 	}
 	switch s.Armed {
 	case detect.Yes:
@@ -110,7 +115,7 @@ func stateParts(f *Frame, l *look) []part {
 	default:
 		out = append(out, part{"ARMED? not known", strong})
 	}
-	stop := part{triWord(s.Stopped, "STOP PRESSED", "stop: not pressed", "stop: not known"), l.plain}
+	stop := part{triWord(s.Stopped, "STOP PRESSED", "stop not pressed", "stop not known"), l.plain}
 	if s.Stopped == detect.Yes {
 		stop.style = strong
 	}
@@ -126,11 +131,11 @@ func stateParts(f *Frame, l *look) []part {
 		out = append(out, part{"!" + stick.text, l.chip(level)})
 		stick.text = ""
 	}
-	out = append(out, part{triWord(s.Ground, "on the ground", "off the ground", "ground: not known"), l.plain})
+	out = append(out, part{triWord(s.Ground, "on ground", "OFF GROUND", "ground not known"), l.plain})
 	switch {
 	case s.Lines == 0: // nobody knows yet
 	case s.Hold != "" && s.Held:
-		out = append(out, part{"held: " + clean(s.Hold), l.plain})
+		out = append(out, part{"on " + clean(s.Hold), l.plain})
 	case s.Held:
 		out = append(out, part{"held", l.plain})
 	default:
@@ -144,6 +149,26 @@ func stateParts(f *Frame, l *look) []part {
 		out = append(out, part{"control ok", l.plain})
 	}
 	return out
+}
+
+// poorShare is the share of bad and lost lines over which the strip calls data
+// poor: the usual limit of bad-link.
+const poorShare = 0.05
+
+// poorData tells whether what comes cannot be relied on.
+func poorData(s *alarms.Snapshot) bool {
+	if s.BadShare > poorShare || s.SilentUS >= 300_000 {
+		return true
+	}
+	for i := range s.Alarms {
+		switch a := &s.Alarms[i]; a.Kind {
+		case detect.StaleLink, detect.BadLink, detect.FrozenSensor:
+			if a.Active {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 func triWord(t detect.Tri, yes, no, unknown string) string {

@@ -170,8 +170,20 @@ func changeName(c alarms.Change) string {
 	return c.String()
 }
 
-// placeWord names a place in few letters for the banner.
-func placeWord(w detect.Where) string {
+// craftWords stand in the banner for an alarm of the whole craft: what it is
+// about says more than that the craft is meant.
+var craftWords = [detect.KindCount]string{
+	detect.GroundThrust: "THRUST", detect.NearLift: "LIFT", detect.StickHigh: "STICK",
+	detect.Runaway: "RUNAWAY", detect.HoldLost: "HOLD", detect.VibrationStep: "VIBRATION",
+	detect.ControlLost: "CONTROL", detect.SettingsSlip: "SETTING", detect.IdleGap: "IDLE",
+	detect.ThrottleMismatch: "THROTTLE", detect.PressureDip: "PRESSURE", detect.RotorLine: "ROTORS",
+}
+
+// placeWord names in few letters what an alarm is about, for the banner.
+func placeWord(k detect.Kind, w detect.Where) string {
+	if w == detect.Craft && k < detect.KindCount && craftWords[k] != "" {
+		return craftWords[k]
+	}
 	motors := 0
 	for i := range 8 {
 		if w&detect.Motor(i) != 0 {

@@ -129,23 +129,32 @@ func TestWorst(t *testing.T) {
 		list []alarms.AlarmView
 		want int
 	}{
-		"none":                        {nil, -1},
-		"priority first":              {[]alarms.AlarmView{a(detect.Medium, true, false), a(detect.High, true, true)}, 1},
-		"then not acknowledged":       {[]alarms.AlarmView{a(detect.High, true, true), a(detect.High, true, false)}, 1},
-		"active before all":           {[]alarms.AlarmView{a(detect.High, false, false), a(detect.Low, true, true)}, 1},
-		"over ones by priority":       {[]alarms.AlarmView{a(detect.Medium, false, false), a(detect.High, false, true)}, 1},
-		"the first of equals":         {[]alarms.AlarmView{a(detect.Low, true, false), a(detect.Low, true, false)}, 0},
-		"a trouble of ours stays low": {[]alarms.AlarmView{a(detect.Note, true, true)}, 0},
+		"none":                          {nil, -1},
+		"priority first":                {[]alarms.AlarmView{a(detect.Medium, true, false), a(detect.High, true, true)}, 1},
+		"then not acknowledged":         {[]alarms.AlarmView{a(detect.High, true, true), a(detect.High, true, false)}, 1},
+		"active before all":             {[]alarms.AlarmView{a(detect.High, false, false), a(detect.Low, true, true)}, 1},
+		"over ones by priority":         {[]alarms.AlarmView{a(detect.Medium, false, false), a(detect.High, false, true)}, 1},
+		"the first of equals":           {[]alarms.AlarmView{a(detect.Low, true, false), a(detect.Low, true, false)}, 0},
+		"this moment before what lasts": {[]alarms.AlarmView{slipOf(detect.High), a(detect.High, true, false)}, 1},
+		"priority before that":          {[]alarms.AlarmView{slipOf(detect.High), a(detect.Medium, true, false)}, 0},
+		"a trouble of ours stays low":   {[]alarms.AlarmView{a(detect.Note, true, true)}, 0},
 	} {
 		require.Equal(t, c.want, worst(c.list), name)
 	}
 }
 
+// slipOf is a slip of a setting, which has been so all along.
+func slipOf(p detect.Priority) alarms.AlarmView {
+	return alarms.AlarmView{Kind: detect.SettingsSlip, Priority: p, Active: true}
+}
+
 func TestActionIsCutToItsFirstPart(t *testing.T) {
 	require.Equal(t, "LAND", fitting("LAND, THEN LOOK AT M3", 60))
 	require.Equal(t, "CUT THROTTLE", fitting("CUT THROTTLE", 60))
-	require.Equal(t, "MOTORS", placeWord(detect.M1|detect.M2|detect.M3))
-	require.Equal(t, "M1+M3", placeWord(detect.M1|detect.M3))
+	require.Equal(t, "MOTORS", placeWord(detect.MotorHeat, detect.M1|detect.M2|detect.M3))
+	require.Equal(t, "M1+M3", placeWord(detect.MotorHeat, detect.M1|detect.M3))
+	require.Equal(t, "THRUST", placeWord(detect.GroundThrust, detect.Craft))
+	require.Equal(t, "CRAFT", placeWord(detect.KindCount, detect.Craft), "of a later version")
 }
 
 func TestHelpFitsItsColumn(t *testing.T) {

@@ -37,9 +37,7 @@ func (o *Oscillation) Describe(b *Bench, f Finding) Story {
 	case h.byGrow && b.Now-h.seen <= fresh:
 		ahead := h.ahead.since(b.Now)
 		s.Text = fmt.Sprintf("%s, and grows: %.1f s to the limit", swings, ahead.s)
-		if ahead.high-ahead.low > 0.2 {
-			s.Text += fmt.Sprintf(" (%.1f to %s)", ahead.low, upTo(ahead.high))
-		}
+		s.Text += perhaps(ahead.s, ahead.low)
 		s.More = append(s.More, Fact{"doubling_s", math.Ln2 / growth}, Fact{"time_to_limit_s", ahead.s},
 			Fact{"time_to_limit_low_s", ahead.low}, Fact{"time_to_limit_high_s", ahead.high}, Fact{"growth_odds", h.ahead.odds})
 	case f.Value < 0.7*h.told:
@@ -72,14 +70,16 @@ const (
 	swingHz = 4.5
 	// fresh: what was seen to grow so long ago counts as growing still.
 	fresh = Second / 3
-	// farAhead: seconds beyond which nobody reads how many.
-	farAhead = 10.0
 )
 
-// upTo writes the far end of an interval.
-func upTo(s float64) string {
-	if s > farAhead {
-		return fmt.Sprintf("over %.0f", farAhead)
+// perhaps words how soon the limit may come, where that is clearly sooner. The
+// far end of the interval is a fact for later: nobody acts on it.
+func perhaps(middle, low float64) string {
+	switch {
+	case middle-low <= 0.2:
+		return ""
+	case low < 0.1:
+		return ", perhaps at once"
 	}
-	return fmt.Sprintf("%.1f", s)
+	return fmt.Sprintf(", perhaps %.1f s", low)
 }

@@ -129,6 +129,20 @@ func TestWatchEmptyRecording(t *testing.T) {
 	assert.Equal(t, 1, strings.Count(strings.Join(m.err, "\n"), "waiting for the file"), "said once")
 }
 
+// A file that grows no more is most often a recording that is over.
+func TestWatchOldFile(t *testing.T) {
+	t.Parallel()
+	path := filepath.Join(t.TempDir(), "old.bell")
+	f, err := os.Create(path)
+	require.NoError(t, err)
+	newFeed(t, f).state(3)
+	require.NoError(t, f.Close())
+	m := startMonitor(t, "watch", path, "--plain", "--sound", "off")
+	m.until(&m.err, "hint: is its recording over? then: tetherbell replay "+path, 0)
+	m.stop()
+	assert.Equal(t, 1, strings.Count(strings.Join(m.err, "\n"), "the file grows no more"), "said once")
+}
+
 // Marks and pauses of a watch without a screen are lines of its output.
 func TestPlainTellsActs(t *testing.T) {
 	t.Parallel()

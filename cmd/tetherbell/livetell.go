@@ -129,11 +129,7 @@ func (l *live) carded(c *runcard.Card, n runcard.News) {
 // acted is called by the desk with what the person did.
 func (l *live) acted(word, text string) { l.aud.acted(l.engineTime(), word, text) }
 
-func (l *live) engineTime() int64 {
-	var s alarms.Snapshot
-	l.desk.eng.Snapshot(&s)
-	return s.T
-}
+func (l *live) engineTime() int64 { return l.desk.eng.Now() }
 
 // lookAtLine tells a person when the line brings nothing good.
 func (l *live) lookAtLine(ms int64) {
@@ -142,7 +138,7 @@ func (l *live) lookAtLine(ms int64) {
 	}
 	l.looked = time.Now()
 	if l.follow != nil {
-		l.lookAtFile()
+		l.lookAtFile(ms)
 		return
 	}
 	if l.port != nil && !l.port.Status().Open {
@@ -166,9 +162,22 @@ func (l *live) lookAtLine(ms int64) {
 	}
 }
 
-// lookAtFile tells a person that a recording has no line of a bridge yet.
-func (l *live) lookAtFile() {
-	if l.desk.bytes > 0 || !l.follow.clock.caught {
+// lookAtFile tells a person that a recording has no line of a bridge yet, or
+// that it grows no more: most often it is one that was finished long ago.
+func (l *live) lookAtFile(ms int64) {
+	switch {
+	case !l.follow.clock.caught:
+		l.hint = ""
+		return
+	case l.desk.bytes > 0 && ms-l.follow.clock.grew >= growPause:
+		next := "is its recording over? then: tetherbell replay " + l.name
+		if l.hint == "" {
+			l.say("the file grows no more")
+			l.note("hint: %s", next)
+		}
+		l.hint = "the file grows no more: " + next
+		return
+	case l.desk.bytes > 0:
 		l.hint = ""
 		return
 	}

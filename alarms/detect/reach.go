@@ -1,0 +1,207 @@
+package detect
+
+import (
+	"math"
+
+	"tetherbell/decode"
+)
+
+// A Reach tells how near one watched thing is to its limit. All reaches are on
+// one scale, so that the nearest of them is found at a glance whatever its
+// unit: 0 is rest, 1 is where the first alarm that asks for action (medium or
+// high) may ring. Over 1 the value is past the limit; delays and other
+// conditions may still keep the alarm silent.
+type Reach struct {
+	Kind         Kind
+	Where        Where
+	Share        float64 // of the way from rest to the limit, never negative
+	High         float64 // the same for the high alarm, 0 where there is one limit only
+	Value, Limit float64 // in Unit
+	Unit         string  // as in events: "1" is a fraction
+}
+
+// A Reacher is a detector whose condition has a distance. What it leaves out is
+// yes or no, or cannot be told now.
+type Reacher interface {
+	Detector
+	// Reach appends what can be told at b.Now.
+	Reach(b *Bench, dst []Reach) []Reach
+}
+
+// reach appends one reach whose rest is rest; values that make no share are
+// left out.
+func reach(dst []Reach, k Kind, w Where, rest, v, limit, high float64, unit string) []Reach {
+	r := Reach{Kind: k, Where: w, Value: v, Limit: limit, Unit: unit}
+	span := limit - rest
+	if r.Share = (v - rest) / span; span == 0 || math.IsNaN(r.Share) || math.IsInf(r.Share, 0) {
+		return dst
+	}
+	r.Share = max(0, r.Share)
+	if high != 0 {
+		r.High = (high - rest) / span
+	}
+	return append(dst, r)
+}
+
+// Reach is how far each axis swings.
+func (o *Oscillation) Reach(b *Bench, dst []Reach) []Reach {
+	for i := range o.axes {
+		n := o.Now(i)
+		limit, unit := b.Limits.Oscillation, "1"
+		if n.RateOnly {
+			limit, unit = b.Limits.OscillationRate, "deg/s"
+		}
+		if n.Watched {
+			dst = reach(dst, RisingOscillation, Axis(i), 0, n.Amplitude, limit, 0, unit)
+		}
+	}
+	return dst
+}
+
+// Reach is how far each motor's output lies from the mean.
+func (d *outputImbalance) Reach(b *Bench, dst []Reach) []Reach {
+	if !b.ArmedOrUnknown() || !d.whole || !d.flying {
+		return dst
+	}
+	for i := range b.Motors {
+		if d.measured(i) {
+			dst = reach(dst, OutputImbalance, Motor(i), 0, d.off(i), b.Limits.ImbalanceMedium, b.Limits.ImbalanceHigh, "1")
+		}
+	}
+	return dst
+}
+
+// Reach is the thrust that nobody asked for.
+func (g *groundThrust) Reach(b *Bench, dst []Reach) []Reach {
+	if b.Armed != Yes || !b.HeldOrGrounded() || g.low < 0 {
+		return dst
+	}
+	worst := -1
+	for e := range g.ratio {
+		if g.limit[e] > 0 && g.ratio[e] > 0 && (worst < 0 || g.ratio[e] > g.ratio[worst]) {
+			worst = e
+		}
+	}
+	if worst < 0 {
+		return dst
+	}
+	return reach(dst, GroundThrust, Craft, 0, g.value[worst], g.limit[worst], 0, "1")
+}
+
+// Reach is how fast each axis turns beyond the demand.
+func (d *tipOver) Reach(b *Bench, dst []Reach) []Reach {
+	if !b.ArmedOrUnknown() || !b.HeldOrGrounded() || !thrustOver(b, drivenOverIdle, drivenBare) {
+		return dst
+	}
+	for i := range d.axis {
+		if a := &d.axis[i]; a.lastAt >= 0 && b.Rate[i].OK {
+			dst = reach(dst, TipOver, Axis(i), 0, math.Abs(a.last), b.Limits.TipRate, 0, "deg/s")
+		}
+	}
+	return dst
+}
+
+// Reach is the lift against what holds it.
+func (d *nearLift) Reach(b *Bench, dst []Reach) []Reach {
+	if !d.known {
+		return dst
+	}
+	return reach(dst, NearLift, Craft, 0, d.share, b.Limits.NearLiftMedium, b.Limits.NearLiftHigh, "1")
+}
+
+// Reach is the silence of the whole line.
+func (d *staleLink) Reach(b *Bench, dst []Reach) []Reach {
+	return reach(dst, StaleLink, Link, 0, seconds(b.Silent), b.Limits.StaleSeconds, 0, "s")
+}
+
+// Reach is the share of spoilt lines.
+func (d *BadLinkDetector) Reach(b *Bench, dst []Reach) []Reach {
+	return reach(dst, BadLink, Link, 0, d.Share(), b.Limits.BadShare, 0, "1")
+}
+
+// Reach is the stick before arming: armed, another alarm speaks of thrust.
+func (d *stickHigh) Reach(b *Bench, dst []Reach) []Reach {
+	if b.Armed != No || !b.Stick[0].OK {
+		return dst
+	}
+	return reach(dst, StickHigh, Craft, 0, b.Stick[0].V, b.Limits.StickHigh, 0, "1")
+}
+
+// Reach is how far each rotor's speed lies from what its output explains.
+func (d *rotorLost) Reach(b *Bench, dst []Reach) []Reach {
+	if !b.ArmedOrUnknown() || b.Stopped == Yes {
+		return dst
+	}
+	for i := range b.Motors {
+		if w := &d.w[i]; w.known {
+			dst = reach(dst, RotorLost, Motor(i), 0, math.Abs(w.ratio()-1), b.Limits.RotorSpeed, 0, "1")
+		}
+	}
+	return dst
+}
+
+// Reach is how much the vibration has grown within a second.
+func (d *vibrationStep) Reach(b *Bench, dst []Reach) []Reach {
+	if !b.ArmedOrUnknown() || b.Stopped == Yes || !thrustOver(b, 0, zeroOutput) {
+		return dst
+	}
+	most := 0.0
+	for k := range d.ch {
+		if c := &d.ch[k]; c.told {
+			most = max(most, c.ratio)
+		}
+	}
+	if most == 0 {
+		return dst
+	}
+	return reach(dst, VibrationStep, Craft, 1, most, b.Limits.VibrationStep, 0, "1")
+}
+
+// Reach is the current against what the pack is rated for.
+func (d *overCurrent) Reach(b *Bench, dst []Reach) []Reach {
+	if !d.known || b.Craft.RatedA <= 0 || b.Streams[decode.Pack].gone(b.Now) {
+		return dst
+	}
+	return reach(dst, OverCurrent, Pack, 0, max(d.value, d.mean), b.Craft.RatedA, 0, "A")
+}
+
+// warmRoom is where the way of a motor's heat begins: a bench at rest.
+const warmRoom = 20 // deg C (common practice, no source)
+
+// Reach is each motor's temperature.
+func (d *motorHeat) Reach(b *Bench, dst []Reach) []Reach {
+	if b.Streams[decode.Temp].gone(b.Now) {
+		return dst
+	}
+	for i := range heatMotors(b) {
+		if t := b.Temp[i]; t.OK {
+			dst = reach(dst, MotorHeat, Motor(i), warmRoom, t.V, b.Limits.HeatMedium, b.Limits.HeatHigh, "degC")
+		}
+	}
+	return dst
+}
+
+// fullCell is where the way of a sagging pack begins: a lithium polymer cell
+// that is full, V (common practice, no source).
+const fullCell = 4.2
+
+// Reach is the pack's sag.
+func (d *packSag) Reach(b *Bench, dst []Reach) []Reach {
+	if !d.known || b.Streams[decode.Pack].gone(b.Now) {
+		return dst
+	}
+	return reach(dst, PackSag, Pack, fullCell, d.volts, b.Limits.SagMedium, b.Limits.SagHigh, "V")
+}
+
+// Reach is the drift of each axis' output against the hold-down.
+func (d *windup) Reach(b *Bench, dst []Reach) []Reach {
+	if !b.Held() || !b.ArmedOrUnknown() {
+		return dst
+	}
+	for i := range d.wind.axis {
+		if w := &d.wind.axis[i]; w.up {
+			dst = reach(dst, Windup, Axis(i), 0, math.Abs(w.drift), b.Limits.WindupMedium, 0, "1")
+		}
+	}
+	return dst
+}

@@ -1,0 +1,211 @@
+package dashboard
+
+import (
+	"slices"
+	"strconv"
+	"strings"
+
+	"tetherbell/alarms"
+	"tetherbell/alarms/detect"
+)
+
+// rankStep is by how much one thing must come nearer than another to pass it
+// in the list: rows that swap places at every breath cannot be read.
+const rankStep = 0.08
+
+// ladderRows is how many rows the list of the nearest has where room is small.
+const ladderRows = 6
+
+// nearestOf keeps of each kind the place that is nearest to its limit, in the
+// order of before as far as that still holds.
+func nearestOf(all []detect.Reach, before []detect.Kind) []detect.Reach {
+	var seen [256]bool
+	out := make([]detect.Reach, 0, 16)
+	for _, r := range all { // nearest first
+		if !seen[r.Kind] {
+			seen[r.Kind] = true
+			out = append(out, r)
+		}
+	}
+	place := func(k detect.Kind) int {
+		if i := slices.Index(before, k); i >= 0 {
+			return i
+		}
+		return len(before)
+	}
+	slices.SortStableFunc(out, func(a, b detect.Reach) int { return place(a.Kind) - place(b.Kind) })
+	// What has come clearly nearer than the one above it moves up.
+	for i := 1; i < len(out); i++ {
+		for j := i; j > 0 && out[j].Share > out[j-1].Share+rankStep; j-- {
+			out[j], out[j-1] = out[j-1], out[j]
+		}
+	}
+	return out
+}
+
+// ladder is nearestOf with the memory of the last picture.
+func (b *board) ladder(f *Frame) []detect.Reach {
+	out := nearestOf(f.Snap.Reaches, b.order)
+	b.order = b.order[:0]
+	for i := range out {
+		b.order = append(b.order, out[i].Kind)
+	}
+	return out
+}
+
+// drawLadder draws how near things are to their limits, nearest first.
+func drawLadder(p pane, f *Frame, all []detect.Reach) {
+	l := p.look
+	if len(all) == 0 {
+		word := "no distance is known yet"
+		if blind := blindWord(f); blind != "" {
+			word = "not watched: " + blind
+		}
+		p.text(1, 0, word, l.plain)
+		return
+	}
+	for y := range min(p.h, len(all)) {
+		drawReach(p.sub(0, y, p.w, 1), f.Snap, &all[y])
+	}
+}
+
+// reachWord words a value against its limit.
+func reachWord(r *detect.Reach, l *look) string {
+	digits := 2
+	switch {
+	case r.Limit >= 20:
+		digits = 0
+	case r.Limit >= 5:
+		digits = 1
+	case r.Limit < 0.2:
+		digits = 3
+	}
+	of := " of "
+	if (r.Share < 1) == (r.Value > r.Limit) {
+		of = ", least " // what is watched may not fall
+	}
+	t := num(r.Value, digits) + of + num(r.Limit, digits)
+	switch r.Unit {
+	case "", "1":
+	case "degC":
+		t += " " + l.degree
+	default:
+		t += " " + clean(r.Unit)
+	}
+	return t
+}
+
+// reachGauge draws the common scale: the limit stands at two thirds.
+func reachGauge(p pane, x, y, w int, r *detect.Reach, level detect.Priority) {
+	g := gauge{share: r.Share / overLimit, mark: 1 / overLimit, over: p.look.bold}
+	if level >= detect.Low {
+		g.over = p.look.chip(level)
+	}
+	p.gauge(x, y, w, g)
+}
+
+// reachUp tells the priority of an alarm that stands for a reach.
+func reachUp(s *alarms.Snapshot, r *detect.Reach) (detect.Priority, bool) {
+	level := detect.None
+	for i := range s.Alarms {
+		if a := &s.Alarms[i]; a.Kind == r.Kind && a.Where&r.Where != 0 && standing(a) {
+			level = max(level, a.Priority)
+		}
+	}
+	return level, level >= detect.Low
+}
+
+const kindWide = 19 // the longest name with a distance, and a blank
+
+func drawReach(p pane, s *alarms.Snapshot, r *detect.Reach) {
+	l := p.look
+	level, up := reachUp(s, r)
+	x := p.label(0, 0, 8, strings.TrimSpace(r.Where.String()), level, up)
+	st := l.plain
+	if up || r.Share >= 1 {
+		st = l.bold
+	}
+	x = p.sub(0, 0, x+kindWide-1, 1).text(x, 0, pad(kindName(r.Kind), kindWide-1), st) + 1
+	value := 18
+	wide := min(p.w-x-value-1, 60)
+	if wide < 6 {
+		wide = max(p.w-x, 0)
+	}
+	reachGauge(p, x, 0, wide, r, level)
+	p.text(x+wide+1, 0, reachWord(r, l), l.bold)
+}
+
+// drawNearest answers what a glance asks: are data good, is it armed, how far
+// is everything from its limit, what is not watched.
+func (b *board) drawNearest(p pane, f *Frame) {
+	ladder := b.ladder(f)
+	hint := string(p.look.limit) + " marks the limit"
+	if p.w >= wideColumns && p.h >= wideRows-14 {
+		b.drawWide(b.tabs(p, hint), f, ladder)
+		return
+	}
+	p = b.tabs(p, hint)
+	columns := 2
+	if p.w < 76 {
+		columns = 1
+	}
+	rows := max(1, min(len(ladder), max(ladderRows, p.h-11)))
+	sections := []section{
+		{rows, 9, func(p pane) { drawLadder(p, f, ladder) }},
+		{motorRows(f.Snap, columns) - 1, 7, func(p pane) { drawMotors(p, f, columns) }},
+		{1, 6, func(p pane) { drawPower(p, f) }},
+		{2, 5, func(p pane) { drawLink(p, f) }},
+		{lackRows(f), 8, func(p pane) { drawNotWatched(p, f, false) }},
+		{2, 2, func(p pane) { b.back = drawJournal(p, f, b.back) }},
+	}
+	share(sections, p.h)
+	for _, s := range sections {
+		if s.rows > 0 {
+			var top pane
+			top, p = p.cut(s.rows)
+			s.draw(top)
+		}
+	}
+}
+
+// spectrumLeast is the fewest rows, with its title, that a spectrum is worth.
+const spectrumLeast = 9
+
+// drawWide has two columns over the journal: distances and what is not
+// watched on the left, axes, motors and line on the right.
+func (b *board) drawWide(p pane, f *Frame, ladder []detect.Reach) {
+	lacks := 1 + max(1, len(f.Snap.NotWatched))
+	fixed := 1 + 3 + motorRows(f.Snap, 1) + 1 + 9 // five of the line, four streams
+	chart := max(1, min((p.h-4-fixed)/3, 6))
+	leftRows := max(len(ladder), 1) + 4 + lacks
+	rightRows := fixed + 3*chart
+	columns, journal := p.cut(min(max(leftRows, rightRows), p.h-4))
+	middle := columns.w * 11 / 20
+	l, r := columns.sub(0, 0, middle-1, columns.h), columns.sub(middle+1, 0, columns.w-middle-1, columns.h)
+
+	rows := max(1, min(len(ladder), l.h-4-min(lacks, 4)))
+	top, l := l.cut(rows)
+	drawLadder(top, f, ladder)
+	if hidden := len(ladder) - rows; hidden > 0 {
+		top.text(top.w-14, rows-1, " +"+strconv.Itoa(hidden)+" further off", p.look.plain)
+	}
+	top, l = l.cut(4)
+	drawPower(top.title("lift and pack"), f)
+	if l.h-lacks >= spectrumLeast && f.Snap.Spectrum.At > 0 {
+		top, l = l.cut(lacks)
+		drawNotWatched(top, f, true)
+		drawSpectrum(l.title("vibration against the rotors' turns"), f)
+	} else {
+		drawNotWatched(l, f, true)
+	}
+
+	for chart > 0 && 1+3*(1+chart)+motorRows(f.Snap, 1)+6 > r.h {
+		chart--
+	}
+	top, r = r.cut(1 + 3*(1+chart))
+	drawStrips(top.title("axes, last seconds"), f)
+	top, r = r.cut(motorRows(f.Snap, 1))
+	drawMotors(top.title(motorTitle(f.Snap, r.w)), f, 1)
+	drawLink(r.title("line, recording, sound"), f)
+	b.back = drawJournal(journal, f, b.back)
+}
