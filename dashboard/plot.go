@@ -80,18 +80,3 @@ func (q *plot) show(p pane, style func(x, y int) tcell.Style) {
 		}
 	}
 }
-
-// resample gives n values, each the largest of those that fall into its part
-// of v: a single high value is never lost.
-func resample(v []float32, n int) []float64 {
-	out := make([]float64, n)
-	for i := range out {
-		lo, hi := i*len(v)/n, max((i+1)*len(v)/n, i*len(v)/n+1)
-		most := math.Inf(-1)
-		for _, x := range v[min(lo, len(v)):min(hi, len(v))] {
-			most = max(most, float64(x))
-		}
-		out[i] = most
-	}
-	return out
-}
