@@ -8,13 +8,14 @@ import (
 
 // What the noise of rotors is taken to be. A propeller hums at the pace at
 // which its blades pass and at multiples of it, each weaker than the one
-// before, on a carpet of turbulence (common practice, no source). Only the
-// shape counts: the level is the same for every pitch that is compared.
+// before, softly at every multiple of its own speed, on a carpet of turbulence
+// (common practice, no source). Only the shape counts: the level is the same
+// for every pitch that is compared.
 const (
 	// lineFall is how much weaker a blade-pass line is at twice its number.
 	lineFall = 6 // dB
 	// shaftLevel is the line at the rotor's own speed against the first
-	// blade-pass line: what an unlike pair of blades makes.
+	// blade-pass line: blades are never quite alike.
 	shaftLevel = -10 // dB
 	// carpetLevel is the carpet in 1 Hz against the first blade-pass line of
 	// one rotor. Without it the margin between two lines would have no end.
@@ -39,72 +40,108 @@ func roex(df, width float64) float64 {
 
 // A rotorNoise is what the rotors of the moment sound like.
 type rotorNoise struct {
-	hz     [maxRotors]float64
+	hz     [maxRotors]float64 // of those that turn
 	n      int
 	blades int // of a propeller; 0 where nobody counted them
 }
 
-// running counts the rotors that turn.
-func (r *rotorNoise) running() int {
-	n := 0
-	for _, hz := range r.hz[:r.n] {
-		if hz >= leastRotor {
-			n++
-		}
+// A heard is a power of the noise as two rulers see it around a tone.
+type heard struct{ ear, third float64 }
+
+func (h *heard) add(power, df, width, third float64) {
+	h.ear += power * roex(df, width)
+	if math.Abs(df) <= third/2 {
+		h.third += power
 	}
-	return n
 }
 
-// around is the power of the noise in the critical band around f, against the
-// first blade-pass line of one rotor.
-func (r *rotorNoise) around(f float64) float64 {
-	width := erb(f)
-	var sum float64
+// around is the power of the noise around f, against the first blade-pass line
+// of one rotor: in the ear's critical band, and in the third of an octave that
+// ISO 7731 reckons with.
+func (r *rotorNoise) around(f float64) heard {
+	width, third := erb(f), f*thirdOctave
+	var h heard
 	for _, hz := range r.hz[:r.n] {
-		if hz < leastRotor {
-			continue
-		}
-		sum += dB(shaftLevel) * roex(hz-f, width)
-		if r.blades > 0 {
-			sum += passing(hz*float64(r.blades), f, width)
-		} else { // two or three, the usual counts: half of each
-			sum += (passing(2*hz, f, width) + passing(3*hz, f, width)) / 2
+		for k := max(1, int(math.Ceil((f-reach*width)/hz))); float64(k)*hz <= f+reach*width; k++ {
+			h.add(r.line(k), float64(k)*hz-f, width, third)
 		}
 	}
-	return sum + float64(r.running())*dB(carpetLevel)*width
+	carpet := float64(r.n) * dB(carpetLevel)
+	h.ear += carpet * width
+	h.third += carpet * third
+	return h
 }
 
-// passing is the power that the multiples of one blade-pass line bring into
-// the critical band around f.
-func passing(pass, f, width float64) float64 {
-	var sum float64
-	first := max(1, math.Ceil((f-reach*width)/pass))
-	for k := first; k*pass <= f+reach*width; k++ {
-		sum += dB(-lineFall*math.Log2(k)) * roex(k*pass-f, width)
+// line is the power of a rotor's line at k times its speed: the shaft's own,
+// and that of the blades where they pass so often.
+func (r *rotorNoise) line(k int) float64 {
+	power := dB(shaftLevel) * fallen(k)
+	switch {
+	case r.blades == 0: // two or three, the usual counts: half of each
+		if k%2 == 0 {
+			power += fallen(k/2) / 2
+		}
+		if k%3 == 0 {
+			power += fallen(k/3) / 2
+		}
+	case k%r.blades == 0:
+		power += fallen(k / r.blades)
 	}
-	return sum
+	return power
 }
+
+// fallen is the power of the k-th line of a row against the first. A table:
+// a burst's pitch takes some ten thousand lines.
+func fallen(k int) float64 { return falls[min(k, len(falls)-1)] }
+
+var falls = func() (t [512]float64) {
+	for k := 1; k < len(t); k++ {
+		t[k] = dB(-lineFall * math.Log2(float64(k)))
+	}
+	return t
+}()
+
+// thirdOctave is the width of a third of an octave around its middle.
+var thirdOctave = math.Pow(2, 1.0/6) - math.Pow(2, -1.0/6)
 
 // dB turns a level into a power.
 func dB(level float64) float64 { return math.Pow(10, level/10) }
 
-// worth is how well the ear finds a tone of this pitch in the noise, in dB:
-// the margins of its components, level over noise in each critical band, put
-// together as independent chances to hear it add up: the root of the sum of
-// the squared ratios of power (Green and Swets 1966, from memory). One
-// component that stands clear is enough, more of them help a little. Only
-// differences between pitches mean anything.
-func (r *rotorNoise) worth(pitch float64, levels []float64) float64 {
-	var sum float64
+// A worth is how well a tone stands out from the noise, in dB, in two ways.
+// Only differences between pitches mean anything.
+//
+// all puts together the margins of the components in the ear's critical bands
+// as independent chances to hear them add up: the root of the sum of the
+// squared ratios of power (Green and Swets 1966, from memory). One component
+// that stands clear is enough, more of them help a little.
+//
+// best is the margin of the best component in its third of an octave: the
+// figure that ISO 7731 wants at 13 dB in one band (secondary source).
+type worth struct{ all, best float64 }
+
+func (r *rotorNoise) worth(pitch float64, levels []float64) worth {
+	var sum, best float64
 	for i := -1; i < len(levels); i++ {
 		level := 0.0
 		if i >= 0 {
 			level = levels[i]
 		}
-		ratio := dB(level) / r.around(pitch*float64(i+2))
+		noise := r.around(pitch * float64(i+2))
+		ratio := dB(level) / noise.ear
 		sum += ratio * ratio
+		best = max(best, dB(level)/noise.third)
 	}
-	return 5 * math.Log10(sum)
+	return worth{5 * math.Log10(sum), 10 * math.Log10(best)}
+}
+
+// over is what is gained against another pitch: the mean of both ways of
+// judging, unless one of them loses.
+func (w worth) over(other worth) float64 {
+	all, best := w.all-other.all, w.best-other.best
+	if least := min(all, best); least < -allowed {
+		return least
+	}
+	return (all + best) / 2
 }
 
 const (
@@ -113,8 +150,11 @@ const (
 	// (10 dB, common practice, no source), so that it is worth the unrest.
 	keepGain = 3.0 // dB
 	// habit is what another pitch must gain over the usual one for a first
-	// burst: less is within what the noise model knows.
-	habit = 0.5 // dB
+	// burst: less is within what the noise model knows, as tests with other
+	// noise show.
+	habit = 1.5 // dB
+	// allowed is what one way of judging may lose where the other gains.
+	allowed = 0.25 // dB
 )
 
 // bestPitch picks from a priority's pitches the one that stands out best from
@@ -122,22 +162,23 @@ const (
 // Where nothing turns, or nobody knows, it is the usual pitch.
 func bestPitch(p detect.Priority, r *rotorNoise, kept int) int {
 	usual := usualPitch(p)
-	if r.running() == 0 {
+	if r.n == 0 {
 		return usual
 	}
 	set, pat := pitchesOf(p), patternAt(p)
-	var worths [pitchCount]float64
-	best := usual
+	var worths [pitchCount]worth
 	for i, hz := range set {
 		worths[i] = r.worth(hz, pat.Harmonics)
 	}
-	for i := range set {
-		if worths[i] >= worths[usual]+habit && worths[i] > worths[best] {
-			best = i
-		}
+	from, least := usual, habit
+	if kept >= 0 {
+		from, least = kept, keepGain
 	}
-	if kept >= 0 && worths[best] < worths[kept]+keepGain {
-		return kept
+	best := from
+	for i := range set {
+		if gain := worths[i].over(worths[from]); gain >= least {
+			best, least = i, gain
+		}
 	}
 	return best
 }
@@ -159,15 +200,15 @@ func Choices(rotors []float64, blades int) []Choice {
 	for _, pat := range patterns {
 		hz := pitchesOf(pat.Priority)[bestPitch(pat.Priority, &r, -1)]
 		c := Choice{Priority: pat.Priority, Usual: pat.Fundamental, Pitch: hz}
-		if r.running() > 0 {
-			c.Gain = r.worth(hz, pat.Harmonics) - r.worth(c.Usual, pat.Harmonics)
+		if r.n > 0 {
+			c.Gain = r.worth(hz, pat.Harmonics).over(r.worth(c.Usual, pat.Harmonics))
 		}
 		out = append(out, c)
 	}
 	return out
 }
 
-// noiseOf takes over the speeds that make sense.
+// noiseOf takes over the speeds that make a sound.
 func noiseOf(rotors []float64, blades int) rotorNoise {
 	r := rotorNoise{blades: blades}
 	if blades < 1 || blades > 16 {

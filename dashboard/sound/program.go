@@ -3,6 +3,7 @@ package sound
 import (
 	"bytes"
 	"context"
+	"errors"
 	"os/exec"
 	"path/filepath"
 	"runtime"
@@ -72,8 +73,21 @@ func (p program) utter(ctx context.Context, text string) error {
 	if p.pipe {
 		cmd.Stdin = bytes.NewReader([]byte(text))
 	}
-	return cmd.Run()
+	begin := time.Now()
+	if err := cmd.Run(); err != nil {
+		return err
+	}
+	if time.Since(begin) < tooQuick {
+		return errMute
+	}
+	return nil
 }
+
+// tooQuick is less than any word takes: a program that ends as soon has said
+// nothing. One of them was seen to do so, in peace, on a machine without audio.
+const tooQuick = 100 * time.Millisecond
+
+var errMute = errors.New("it ends at once: has it an output?")
 
 // spokenLimit is the most letters that are spoken at a time: some six seconds.
 const spokenLimit = 100
