@@ -73,7 +73,7 @@ func demo(ctx context.Context, con *console, name string, p *play, f *flags) err
 	if f.craft == "" {
 		c = sc.told
 	}
-	l := &live{con: con, name: "demo " + sc.title, file: "demo " + sc.title, mode: f.sound, hand: sc.hand}
+	l := &live{con: con, name: "demo " + sc.title, file: "demo " + sc.title, hand: sc.hand}
 	stage, err := l.setStage()
 	if err != nil {
 		return err

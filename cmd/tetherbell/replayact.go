@@ -18,6 +18,8 @@ func (r *replayer) act(a dashboard.Act) error {
 	case dashboard.PauseSound:
 		r.quietTo = time.Now().Add(time.Duration(a.Seconds * float64(time.Second)))
 		r.aud.sound.Hush()
+	case dashboard.ToggleTick:
+		r.aud.tick = !r.aud.tick
 	case dashboard.ReplayPause:
 		r.paused = !r.paused
 	case dashboard.ReplayStep:

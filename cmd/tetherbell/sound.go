@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -46,7 +47,7 @@ func soundMode(name string) (sound.Mode, error) {
 }
 
 // noSound begins what the player says when nothing can be heard.
-const noSound = "no sound: "
+const noSound = sound.Unheard
 
 // playAll plays the patterns. Silence is an error, unless it was asked for:
 // who tries the sound wants to know before the propellers turn.
@@ -93,13 +94,13 @@ func soundWords(status string) string {
 
 // openSound starts the sound of a monitor. With a screen its bell goes through
 // the screen, else to the terminal that shows our messages.
-func openSound(ctx context.Context, con *console, mode string, f form, bell chan<- struct{}) (*sound.Player, error) {
-	m, err := soundMode(mode)
+func (a *audience) openSound(ctx context.Context, con *console, f *flags, bell chan<- struct{}) error {
+	m, err := soundMode(f.sound)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	strike := terminalBell(con)
-	if f == asScreen {
+	if a.form == asScreen {
 		strike = func() {
 			select {
 			case bell <- struct{}{}:
@@ -107,7 +108,11 @@ func openSound(ctx context.Context, con *console, mode string, f form, bell chan
 			}
 		}
 	}
-	return sound.New(ctx, sound.Options{Mode: m, Bell: strike}), nil
+	a.tick, a.speak = f.tick, f.speak && m != sound.Off
+	a.sound = sound.New(ctx, sound.Options{
+		Mode: m, Bell: strike, Speak: f.speak, Life: time.Duration(f.life * float64(time.Second)),
+	})
+	return nil
 }
 
 // terminalBell rings the terminal that shows our messages; nil where they go

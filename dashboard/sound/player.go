@@ -48,6 +48,9 @@ type Options struct {
 	// Life is the time from one life sign to the next while Alive is called;
 	// 0 for none. It and ticks are for audio alone: a bell would be an alarm.
 	Life time.Duration
+	// Rotors and Blades are what Rotors says, from the start.
+	Rotors []float64
+	Blades int
 	// Speak has alarms named in words, by a program of this system.
 	Speak bool
 
@@ -108,6 +111,7 @@ func New(ctx context.Context, opts Options) *Player {
 		under: newUnder(opts.Life), library: make(chan *library, 1),
 		tuner: tuner{last: make(map[detect.Priority]int, len(patterns))},
 	}
+	p.Rotors(opts.Rotors, opts.Blades)
 	if opts.Speak && opts.Mode != Off {
 		p.speaker = opts.speaker(p.nudge)
 		p.work.Go(func() { p.speaker.run(ctx) })

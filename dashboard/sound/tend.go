@@ -142,6 +142,9 @@ func (p *Player) line() string {
 	return p.tones()
 }
 
+// Unheard begins the status of a player that nobody can hear.
+const Unheard = "no sound: "
+
 // tones says what makes the alarms' tones.
 func (p *Player) tones() string {
 	problem := p.problem
@@ -157,7 +160,7 @@ func (p *Player) tones() string {
 		}
 	}
 	if p.bell.strike == nil {
-		return "no sound: " + problem
+		return Unheard + problem
 	}
 	return "terminal bell (" + problem + ")"
 }
