@@ -12,6 +12,9 @@ import (
 const (
 	// speechLimit ends a program that does not come back.
 	speechLimit = 15 * time.Second
+	// wordsAfter is the silence between tones and words: what devices hold back
+	// has been played by then.
+	wordsAfter = 200 * time.Millisecond
 	// wordsLimit is how long words wait for the tones they belong to. Older
 	// ones would tell of something else.
 	wordsLimit = 20 * time.Second
@@ -139,7 +142,8 @@ func (p *Player) speak(now time.Time, want detect.Priority, news string) time.Ti
 	if p.speaker == nil {
 		return time.Time{}
 	}
-	sounding := now.Before(p.sequence.end)
+	quiet := p.sequence.end.Add(wordsAfter)
+	sounding := now.Before(quiet)
 	if news != "" && !sounding && want == detect.None && p.words.text == "" {
 		p.speaker.offer(news, true)
 	}
@@ -149,7 +153,7 @@ func (p *Player) speak(now time.Time, want detect.Priority, news string) time.Ti
 	}
 	switch {
 	case sounding:
-		return p.sequence.end
+		return quiet
 	case want == detect.None || now.Sub(w.at) > wordsLimit:
 		*w = words{} // the alarm has gone, or its turn never came
 	case p.sequence.last >= w.priority && !p.sequence.start.Before(w.at.Add(-settle)):

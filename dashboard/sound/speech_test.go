@@ -87,7 +87,7 @@ func TestWordsComeAfterTheTones(t *testing.T) {
 			b.Warn("pitch. cut throttle", detect.High)
 			first := lengthOf(detect.High)
 			b.after(2*first + patternAt(detect.High).Interval + time.Second)
-			near(t, []saying{{"pitch. cut throttle", time.Second + first, true}}, m.heard())
+			near(t, []saying{{"pitch. cut throttle", time.Second + first + wordsAfter, true}}, m.heard())
 			if mode == Auto {
 				b.wantBursts(burst{detect.High, time.Second, true},
 					burst{detect.High, time.Second + first + patternAt(detect.High).Interval, true})
@@ -111,7 +111,7 @@ func TestNewestWorstWordsWin(t *testing.T) {
 		b.alarm(detect.High)
 		b.Warn("pack. land", detect.Medium)
 		b.after(lengthOf(detect.High) + 2*time.Second)
-		near(t, []saying{{"pitch. cut throttle", 1400*ms + lengthOf(detect.High), true}}, m.heard())
+		near(t, []saying{{"pitch. cut throttle", 1400*ms + lengthOf(detect.High) + wordsAfter, true}}, m.heard())
 	})
 }
 
@@ -131,7 +131,7 @@ func TestWordsEndWithTheAlarm(t *testing.T) {
 		speaking(t, Auto, func(b *bench, m *mouth) {
 			b.alarm(detect.High)
 			b.Warn("pitch. cut throttle", detect.High)
-			b.after(lengthOf(detect.High) + 300*ms)
+			b.after(lengthOf(detect.High) + wordsAfter + 300*ms)
 			b.Hush()
 			b.after(10 * ms)
 			got := m.heard()
@@ -153,7 +153,7 @@ func TestWordsEndWithTheAlarm(t *testing.T) {
 		speaking(t, Auto, func(b *bench, m *mouth) {
 			b.alarm(detect.High)
 			b.Warn("pitch. cut throttle", detect.High)
-			b.after(lengthOf(detect.High) + 300*ms)
+			b.after(lengthOf(detect.High) + wordsAfter + 300*ms)
 			require.NoError(t, b.Close())
 			got := m.heard()
 			require.Len(t, got, 1)
