@@ -52,7 +52,7 @@ func TestTickTellsCalmFromShaking(t *testing.T) {
 		t.Logf("%s: %.1f ticks in %.0f s", name, ticks, seconds)
 		assert.Less(t, ticks, seconds/5, name)
 	}
-	var early, late []float64 // rates before the alarm: up to 5 s, and the last second
+	var early, late []float64 // rates from 10 to 5 s before the alarm, and in its last second
 	rang := false
 	var rates []float64
 	looks(t, "gains-high", func(s *alarms.Snapshot) {
