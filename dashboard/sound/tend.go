@@ -2,6 +2,7 @@ package sound
 
 import (
 	"context"
+	"strings"
 	"time"
 )
 
@@ -136,10 +137,11 @@ func (p *Player) line() string {
 	if p.opts.Mode == Off {
 		return "off"
 	}
-	if p.speaker != nil {
-		return p.tones() + p.speaker.line()
+	tones := p.tones()
+	if p.speaker == nil || strings.HasPrefix(tones, Unheard) {
+		return tones // where tones are not heard, words are no comfort
 	}
-	return p.tones()
+	return tones + p.speaker.line()
 }
 
 // Unheard begins the status of a player that nobody can hear.
