@@ -163,6 +163,6 @@ func TestTickIsSaid(t *testing.T) {
 		f := benchFrame()
 		f.Status.Sound, f.Status.Tick = "audio: sound server", tick
 		_, sound := keepParts(f, &look{})
-		assert.Equal(t, want, sound[len(sound)-1].text)
+		require.Equal(t, want, sound[len(sound)-1].text)
 	}
 }
