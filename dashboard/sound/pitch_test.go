@@ -105,12 +105,16 @@ func TestPitchProperties(t *testing.T) {
 			set := pitchesOf(pat.Priority)
 			first := r.worth(set[bestPitch(pat.Priority, &r, -1)], pat.Harmonics)
 			assert.GreaterOrEqual(t, first.over(r.worth(pat.Fundamental, pat.Harmonics)), 0.0)
-			then := bestPitch(pat.Priority, &r, kept)
+			then, old := bestPitch(pat.Priority, &r, kept), r.worth(set[kept], pat.Harmonics)
+			most := math.Inf(-1)
+			for _, hz := range set {
+				most = max(most, r.worth(hz, pat.Harmonics).over(old))
+			}
 			if then != kept {
 				changed++
-				old := r.worth(set[kept], pat.Harmonics)
-				assert.GreaterOrEqual(t, r.worth(set[then], pat.Harmonics).over(old), keepGain)
+				assert.Equal(t, most, r.worth(set[then], pat.Harmonics).over(old))
 			}
+			assert.Equal(t, most >= 3, then != kept, "left for 3 dB, and for nothing less")
 		}
 		for _, c := range Choices(hz, blades) {
 			assert.Contains(t, pitchesOf(c.Priority), c.Pitch)
@@ -146,7 +150,8 @@ func TestPlayerTakesThePitch(t *testing.T) {
 		b.after(lengthOf(detect.High) + 100*ms)
 		hz := b.pitchAfter(0)
 		assert.InDelta(t, want, hz, 2)
-		b.Rotors([]float64{392.5, 392.5, 392, 392}, 2) // hardly another noise
+		other := otherSpeed(t, want)
+		b.Rotors([]float64{other}, 2)
 		from := b.pulled()
 		b.after(patternAt(detect.High).Interval + lengthOf(detect.High))
 		assert.InDelta(t, want, b.pitchAfter(from), 2, "it stays")
@@ -155,6 +160,20 @@ func TestPlayerTakesThePitch(t *testing.T) {
 		b.after(patternAt(detect.High).Interval + lengthOf(detect.High))
 		assert.InDelta(t, 783.99, b.pitchAfter(from), 2, "nothing turns")
 	})
+}
+
+// otherSpeed finds a rotor speed at which a first high burst would take
+// another pitch than hz, and one that repeats at hz keeps it.
+func otherSpeed(t *testing.T, hz float64) float64 {
+	kept := slices.Index(pitchesOf(detect.High), hz)
+	for speed := 100.0; speed < 500; speed++ {
+		r := noiseOf([]float64{speed}, 2)
+		if bestPitch(detect.High, &r, -1) != kept && bestPitch(detect.High, &r, kept) == kept {
+			return speed
+		}
+	}
+	t.Fatal("there is no such speed")
+	return 0
 }
 
 // pulled is how many samples the device has pulled.

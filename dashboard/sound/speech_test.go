@@ -184,6 +184,24 @@ func TestGoodNews(t *testing.T) {
 	})
 }
 
+// TestNewsYieldToTheSameAlarmAgain: an alarm that comes back soon counts as
+// repeated, and its words may go on; news may not.
+func TestNewsYieldToTheSameAlarmAgain(t *testing.T) {
+	speaking(t, Auto, func(b *bench, m *mouth) {
+		b.after(time.Second)
+		b.alarm(detect.Medium)
+		b.still(detect.None)
+		b.after(lengthOf(detect.Medium) + 300*ms)
+		b.Say("all is well on the bench")
+		b.after(300 * ms)
+		b.alarm(detect.Medium)
+		b.after(2 * time.Second)
+		got := m.heard()
+		require.Len(t, got, 1)
+		assert.False(t, got[0].whole)
+	})
+}
+
 func TestNoSpeechProgram(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		b := &bench{t: t, start: time.Now()}
