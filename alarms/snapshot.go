@@ -29,6 +29,7 @@ type Snapshot struct {
 	StickThrottle, Throttle           detect.Reading
 	Axes                              [3]AxisView
 	Motors                            []MotorView
+	Blades                            int            // of a propeller; 0 where nobody said
 	LiftN, LiftShare                  detect.Reading // LiftShare: lift over weight, or over the stand's rated load
 	LiftOf                            string         // what LiftShare is a share of: "weight" or "rated load"
 	Volts, Amps, VoltsPerCell         detect.Reading

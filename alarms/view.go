@@ -15,7 +15,7 @@ func (e *Engine) Snapshot(dst *Snapshot) {
 		T: b.Now, Lines: b.Link.Good, Bad: b.Link.Bad, Lost: b.Link.Lost,
 		SilentUS: b.Silent, BadShare: e.link.Share(), BytesPerSecond: e.link.BytesPerSecond(),
 		Streams: b.Streams, Boot: e.known.boot, Bridge: e.known.bridge, Restarts: e.restarts,
-		CraftName: b.Craft.Name, Layout: b.Craft.Layout, Held: b.Held(), Hold: string(b.Craft.Hold),
+		CraftName: b.Craft.Name, Layout: b.Craft.Layout, Blades: b.Craft.Blades, Held: b.Held(), Hold: string(b.Craft.Hold),
 		Armed: b.Armed, Stopped: b.Stopped, Ground: b.Ground, ControlOK: b.ControlOK,
 		StickThrottle: b.Stick[0], Throttle: b.Thr, Volts: b.Volts, Amps: b.Amps,
 		IdleReady: b.IdleReady, IdleLeast: b.IdleLeast, LiftN: b.Load,

@@ -33,6 +33,7 @@ const (
 	ReplaySlower                //
 	MoveHand                    // Hand
 	CardAct                     // Step, and Text names the step
+	ToggleTick                  // the growing tick, off or on again
 )
 
 // An Act is something the person did; the caller carries it out.
@@ -62,6 +63,7 @@ type Status struct {
 	QueueDropped  uint64 // lines that the monitor itself could not take
 
 	Sound string // what makes the sound, or why there is none
+	Tick  string // the growing tick: "on" or "off"; empty where there is none
 
 	Replay                        bool
 	ReplayAt, ReplayLength, Speed float64 // seconds, seconds, 1 = its own pace

@@ -40,6 +40,7 @@ func keyTable() []key {
 		{names: "a Enter", keys: []tcell.Key{tcell.KeyEnter}, runes: "aA", short: "acknowledge", tiny: "ack",
 			help: "acknowledge what is shown", do: (*board).acknowledge},
 		{names: "p", drop: 7, runes: "pP", short: "pause sound", tiny: "sound", help: "sound off 60 s, or on again", do: (*board).pauseSound},
+		{names: "t", runes: "tT", help: "tick off, or on again", do: sends(ToggleTick, 0)},
 		{names: "m", drop: 9, runes: "mM", short: "mark", help: "mark this moment", do: (*board).mark},
 		{names: "Space", runes: " ", short: "stop/go", help: "stop and go on", replay: true, do: sends(ReplayPause, 0)},
 		{names: "Right", drop: 8, keys: []tcell.Key{tcell.KeyRight}, runes: ".", short: "step", help: "one step forward",

@@ -154,6 +154,7 @@ func TestKeysAct(t *testing.T) {
 		want Act
 	}{
 		{tcell.KeyRune, 'p', Act{Kind: PauseSound, Seconds: 60}},
+		{tcell.KeyRune, 't', Act{Kind: ToggleTick}},
 		{tcell.KeyRune, 'm', Act{Kind: Mark, Text: "mark 1"}},
 		{tcell.KeyRune, 'm', Act{Kind: Mark, Text: "mark 2"}},
 		{tcell.KeyRune, ' ', Act{Kind: ReplayPause}},

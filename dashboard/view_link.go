@@ -173,6 +173,9 @@ func keepParts(f *Frame, l *look) (record, sound []part) {
 	if text == "" {
 		text = "not known"
 	}
+	if st.Tick != "" {
+		text += ", tick " + clean(st.Tick)
+	}
 	return record, append(sound, part{text, l.plain})
 }
 

@@ -163,3 +163,15 @@ func TestHelpFitsItsColumn(t *testing.T) {
 		require.LessOrEqual(t, len(k.names), 9, k.names)
 	}
 }
+
+// TestTickIsSaid: the screen says whether it would tick, where it could.
+func TestTickIsSaid(t *testing.T) {
+	for tick, want := range map[string]string{
+		"": "audio: sound server", "on": "audio: sound server, tick on", "off": "audio: sound server, tick off",
+	} {
+		f := benchFrame()
+		f.Status.Sound, f.Status.Tick = "audio: sound server", tick
+		_, sound := keepParts(f, &look{})
+		require.Equal(t, want, sound[len(sound)-1].text)
+	}
+}

@@ -42,12 +42,14 @@ type audience struct {
 	card     func() *runcard.View // of the desk; nil: nobody asks for one
 	announce announcer            // nil: no voice
 	quiet    bool                 // a replay that runs ahead: nothing is heard or printed
+	aids
 }
 
 // heard tells the sound what should be heard now.
 func (a *audience) heard(s *alarms.Snapshot) {
 	if a.sound != nil && !a.quiet {
 		a.sound.Want(s.Sounding, s.SoundSeq)
+		a.aid(s)
 	}
 }
 

@@ -148,11 +148,11 @@ func TestSpokenOnceForEachStep(t *testing.T) {
 	require.NoError(t, err)
 	a := audience{form: asJSON}
 	type said struct {
-		text   string
-		passed bool
+		text  string
+		state runcard.State
 	}
 	var heard []said
-	a.announce = func(text string, passed bool) { heard = append(heard, said{text, passed}) }
+	a.announce = func(text string, state runcard.State) { heard = append(heard, said{text, state}) }
 	r := runcard.NewRun(card)
 	tell := func() {
 		for _, n := range r.News() {
@@ -164,10 +164,10 @@ func TestSpokenOnceForEachStep(t *testing.T) {
 	require.True(t, r.Do(runcard.No, "fast"))
 	tell()
 	assert.Equal(t, []said{
-		{card.Steps[0].Say, true},
-		{"written passed.", true},
-		{card.Steps[1].Say, true},
-		{"fast failed. Unplug the pack and put it right.", false},
+		{card.Steps[0].Say, runcard.Now},
+		{"written passed.", runcard.Passed},
+		{card.Steps[1].Say, runcard.Now},
+		{"fast failed. Unplug the pack and put it right.", runcard.Failed},
 	}, heard)
 	heard, a.quiet = nil, true // a replay that runs ahead
 	require.True(t, r.Do(runcard.Skip, "fast"))

@@ -5,14 +5,27 @@ import (
 
 	"tetherbell/alarms/runcard"
 	"tetherbell/dashboard"
+	"tetherbell/dashboard/sound"
 )
 
-// An announcer speaks what becomes of a card: passed chooses the chime before the
-// text. It must not wait.
-//
-// This is the one place where a voice is plugged in: audience.announce. While it
-// is nil the card is seen and not heard.
-type announcer func(text string, passed bool)
+// An announcer makes heard what has become of a step: a chime for one that
+// passed or failed, and words where they are wanted. It must not wait.
+type announcer func(text string, state runcard.State)
+
+// announceBy gives a card the voice of a player. Words of one moment give way
+// to the newest: what to do next matters more than what was passed, which the
+// chime has told.
+func announceBy(p *sound.Player) announcer {
+	return func(text string, state runcard.State) {
+		switch state {
+		case runcard.Passed:
+			p.Chime(true)
+		case runcard.Failed:
+			p.Chime(false)
+		}
+		p.Say(text)
+	}
+}
 
 // carded tells one change of a card: in the journal or as a line, and by sound.
 func (a *audience) carded(c *runcard.Card, n runcard.News) {
@@ -24,8 +37,8 @@ func (a *audience) carded(c *runcard.Card, n runcard.News) {
 		a.out.say(fmt.Sprintf("%9.3f  %-6s %s", float64(n.T)/1e6, "card", line))
 	}
 	if a.announce != nil && !a.quiet {
-		if text, passed := spoken(c, n); text != "" {
-			a.announce(text, passed)
+		if text := spoken(c, n); text != "" {
+			a.announce(text, n.State)
 		}
 	}
 }
@@ -51,26 +64,26 @@ func cardLine(c *runcard.Card, n runcard.News) string {
 
 // spoken is what a voice says of a change: short, for it is heard beside
 // propellers. Figures are for the screen.
-func spoken(c *runcard.Card, n runcard.News) (text string, passed bool) {
+func spoken(c *runcard.Card, n runcard.News) string {
 	if n.Step < 0 {
 		switch n.State {
 		case runcard.Passed:
-			return "Card ended. " + n.Text + ".", true
+			return "Card ended. " + n.Text + "."
 		case runcard.Waiting:
-			return n.Text + ".", false
+			return n.Text + "."
 		}
-		return "", false
+		return ""
 	}
 	s := &c.Steps[n.Step]
 	switch n.State {
 	case runcard.Now:
-		return s.Say, true
+		return s.Say
 	case runcard.Passed:
-		return s.ID + " passed.", true
+		return s.ID + " passed."
 	case runcard.Failed:
-		return s.ID + " failed. " + s.IfFailed, false
+		return s.ID + " failed. " + s.IfFailed
 	case runcard.ByEye:
-		return s.ID + " is not measured: look yourself, and tick it after disarming.", false
+		return s.ID + " is not measured: look yourself, and tick it after disarming."
 	}
-	return "", false
+	return ""
 }

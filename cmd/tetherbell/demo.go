@@ -75,7 +75,7 @@ func demo(ctx context.Context, con *console, name string, p *play, f *flags) err
 	if f.craft == "" {
 		c = sc.told
 	}
-	l := &live{con: con, name: "demo " + sc.title, file: "demo " + sc.title, mode: f.sound, hand: sc.hand}
+	l := &live{con: con, name: "demo " + sc.title, file: "demo " + sc.title, hand: sc.hand}
 	if l.card, err = loadCard(ctx, f.card); err != nil {
 		return err
 	}

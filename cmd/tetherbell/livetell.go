@@ -16,16 +16,28 @@ import (
 // lookEvery is how often the line as a whole is looked at.
 const lookEvery = 200 * time.Millisecond
 
-// saySound tells once what makes the sound, where no screen does.
-func (l *live) saySound() {
-	if l.saidBy || l.aud.form == asScreen || l.aud.sound == nil {
+// lookAtSound tries the audio whenever it has become what is heard, at the
+// start and when it comes back, by a soft chime: who hears it knows that an
+// alarm would be heard. Where no screen shows it, it tells what makes the
+// sound, and tells again when that has changed.
+func (l *live) lookAtSound() {
+	if l.aud.sound == nil || l.ended {
 		return
 	}
 	select {
 	case <-l.aud.sound.Settled():
-		l.saidBy = true
-		l.note("%s", soundWords(l.aud.sound.Status()))
 	default:
+		return
+	}
+	status := l.aud.sound.Status()
+	through := throughWhat(status)
+	if through == audible && l.through != audible {
+		l.aud.sound.Chime(true)
+	}
+	l.through = through
+	if l.aud.form != asScreen && through != l.saidBy {
+		l.saidBy = through
+		l.note("%s", soundWords(status))
 	}
 }
 
@@ -45,10 +57,10 @@ func (l *live) showNow() {
 	s := new(alarms.Snapshot)
 	l.desk.eng.Snapshot(s)
 	if l.ended {
-		s.Sounding = 0 // nothing is watched any more
+		s.Sounding, l.aud.still = 0, true // nothing is watched any more
 	}
 	l.aud.heard(s)
-	l.saySound()
+	l.lookAtSound()
 	if l.aud.form == asScreen {
 		l.aud.show(s, l.status())
 	}
@@ -58,7 +70,7 @@ func (l *live) showNow() {
 func (l *live) status() dashboard.Status {
 	st := dashboard.Status{Source: l.name, Baud: l.limit, Hint: l.hint, Ended: l.ended, Port: "open"}
 	if l.aud.sound != nil {
-		st.Sound = l.aud.sound.Status()
+		st.Sound, st.Tick = l.aud.sound.Status(), l.aud.tickWord()
 	}
 	if l.port != nil {
 		if p := l.port.Status(); !p.Open {
@@ -228,6 +240,8 @@ func (l *live) act(a dashboard.Act) {
 	case dashboard.PauseSound:
 		l.desk.pause(int64(a.Seconds * 1000))
 		l.hush()
+	case dashboard.ToggleTick:
+		l.aud.tick = !l.aud.tick
 	case dashboard.Mark:
 		l.desk.mark(runcard.Free(a.Text))
 	case dashboard.CardAct:

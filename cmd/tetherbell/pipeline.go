@@ -77,9 +77,10 @@ type live struct {
 	shownAt time.Time // of the last picture
 	looked  time.Time // at the line's trouble
 	health  linkWatch
-	mode    string         // of the sound
+	flags   *flags         // of the sound
 	badDisk bool           // the trouble of the recording was told
-	saidBy  bool           // what makes the sound was told
+	saidBy  string         // what makes the sound, as it was told last
+	through string         // what makes it, as it was looked at last
 	hint    string         // what to do next, for the screen
 	rec     *link.Recorder // also once it is closed; nil: nothing is recorded
 	recErr  error
@@ -99,7 +100,7 @@ func (l *live) run(ctx context.Context) error {
 	l.acts = make(chan dashboard.Act, 64) // a person types no faster
 	bell := make(chan struct{}, 1)
 	var err error
-	if l.aud.sound, err = openSound(ctx, l.con, l.mode, l.aud.form, bell); err != nil {
+	if err = l.aud.openSound(ctx, l.con, l.flags, bell); err != nil {
 		return err
 	}
 	desk, reader := make(chan struct{}), make(chan struct{})

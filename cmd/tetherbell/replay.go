@@ -121,12 +121,10 @@ func (r *replayer) run(ctx context.Context, f *flags) error {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	bell := make(chan struct{}, 1)
-	player, err := openSound(ctx, r.con, f.sound, r.aud.form, bell)
-	if err != nil {
+	if err := r.aud.openSound(ctx, r.con, f, bell); err != nil {
 		return err
 	}
-	r.aud.sound = player
-	defer player.Close()
+	defer r.aud.sound.Close()
 	if r.aud.form != asScreen {
 		stayAwake()
 		r.aud.out = newPrinter(r.con.out)
@@ -138,7 +136,7 @@ func (r *replayer) run(ctx context.Context, f *flags) error {
 	var fault error
 	// The desk: ended by ctx, waited for below.
 	go guard.guard(cancel, done, func() { fault = r.routineDesk(ctx) })
-	err = dashboard.Run(ctx, nil, r.aud.latest, r.take, bell)
+	err := dashboard.Run(ctx, nil, r.aud.latest, r.take, bell)
 	cancel()
 	<-done
 	if guard.fault() == nil && fault == nil {
@@ -277,7 +275,7 @@ func (r *replayer) hear(s *alarms.Snapshot) {
 		s.PausedUS = max(s.PausedUS, rest.Microseconds())
 		s.Sounding = detect.None
 	}
-	if r.paused || r.ended {
+	if r.aud.still = r.paused || r.ended; r.aud.still {
 		s.Sounding = detect.None
 	}
 	r.aud.heard(s)
@@ -293,7 +291,7 @@ func (r *replayer) show() {
 	}
 	r.aud.show(s, dashboard.Status{
 		Source: r.name, Baud: r.about.head.baud, Port: "replay", Ended: r.ended, Hint: r.hint,
-		Sound: r.aud.sound.Status(), Replay: true, ReplayAt: float64(r.pos) / 1e6,
+		Sound: r.aud.sound.Status(), Tick: r.aud.tickWord(), Replay: true, ReplayAt: float64(r.pos) / 1e6,
 		ReplayLength: float64(r.about.length) / 1e6, Speed: r.speed, Paused: r.paused,
 	})
 }

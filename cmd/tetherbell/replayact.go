@@ -20,6 +20,8 @@ func (r *replayer) act(a dashboard.Act) error {
 		r.aud.sound.Hush()
 	case dashboard.CardAct:
 		r.hint = "a replay ticks what was ticked on the day"
+	case dashboard.ToggleTick:
+		r.aud.tick = !r.aud.tick
 	case dashboard.ReplayPause:
 		r.paused = !r.paused
 	case dashboard.ReplayStep:

@@ -25,18 +25,30 @@ type flags struct {
 	plain, json bool
 	sound       string
 	card        string
+	tick, speak bool
+	life        float64 // seconds
 }
 
 func (f *flags) addTo(cmd *cobra.Command) {
 	cmd.Flags().BoolVar(&f.plain, "plain", false, "no screen: a line of text for each event")
 	cmd.Flags().BoolVar(&f.json, "json", false, "no screen: each event as a line of JSON, then the summary")
 	cmd.Flags().StringVar(&f.sound, "sound", "auto", "what may be heard: auto, bell or off")
+	cmd.Flags().BoolVar(&f.tick, "tick", true, "audio: tick while an axis swings, faster the nearer to its limit")
+	cmd.Flags().Float64Var(&f.life, "life", 0, "audio: a soft sound every so many `SECONDS` while good lines come; 0 for none")
+	cmd.Flags().BoolVar(&f.speak, "speak", false, "name alarms in words after their tones, by this system's speech program")
 }
+
+// Bounds of the life sign: oftener it would be a noise, and more seldom nobody
+// would miss it.
+const leastLife, mostLife = 1, 60
 
 // check refuses what cannot be meant, before anything is opened or told.
 func (f *flags) check(cmd *cobra.Command) error {
 	if err := notBoth(cmd, "plain", "json"); err != nil {
 		return err
+	}
+	if f.life != 0 && !(f.life >= leastLife && f.life <= mostLife) {
+		return hinted(usagef("a life sign every %v s is not within %v to %v s", f.life, leastLife, mostLife), "--life 5")
 	}
 	_, err := soundMode(f.sound)
 	return err
@@ -111,7 +123,7 @@ func watch(ctx context.Context, con *console, name string, f *flags) error {
 	if f.craft == "" {
 		c.Known = con.baselines(ctx)
 	}
-	l := &live{con: con, name: name, file: name, mode: f.sound}
+	l := &live{con: con, name: name, file: name}
 	if l.card, err = loadCard(ctx, f.card); err != nil {
 		return err
 	}
@@ -170,7 +182,7 @@ func (l *live) openGrowing(name string, f *flags, c *craft.Craft) (int, error) {
 
 // watch lives through a source that is open.
 func (l *live) watch(ctx context.Context, c craft.Craft, capacity int, f *flags) error {
-	l.aud.form = f.form(l.con)
+	l.aud.form, l.flags = f.form(l.con), f
 	rec, err := startRecording(f.record, l.name, capacity, c, l.card)
 	if err != nil {
 		l.src.Close()

@@ -3,6 +3,7 @@ package sound
 import (
 	"context"
 	"fmt"
+	"strings"
 	"time"
 
 	"tetherbell/alarms/detect"
@@ -19,12 +20,13 @@ func PlayAll(ctx context.Context, opts Options, say func(line string)) error {
 	}
 	status := p.Status()
 	say(status)
+	choices := Choices(opts.Rotors, opts.Blades)
 	var seq uint64
-	for _, pat := range patterns {
+	for i, pat := range patterns {
 		if ctx.Err() != nil {
 			break
 		}
-		say(describe(pat))
+		say(describe(pat, choices[i]))
 		seq++
 		p.Want(pat.Priority, seq)
 		p.Want(detect.None, seq)
@@ -41,10 +43,46 @@ func PlayAll(ctx context.Context, opts Options, say func(line string)) error {
 	return ctx.Err()
 }
 
-// describe names a pattern in a line.
-func describe(p Pattern) string {
-	return fmt.Sprintf("%s: %d pulses of %d ms at %.0f Hz, again after %.1f s",
-		p.Priority, p.Pulses(), p.Pulse.Milliseconds(), p.Fundamental, p.Interval.Seconds())
+// describe names a pattern in a line, with what its pitch gains where that is
+// not the usual one.
+func describe(p Pattern, c Choice) string {
+	line := fmt.Sprintf("%s: %d pulses of %d ms at %.0f Hz, again after %.1f s",
+		p.Priority, p.Pulses(), p.Pulse.Milliseconds(), c.Pitch, p.Interval.Seconds())
+	if c.Pitch != c.Usual {
+		line += fmt.Sprintf("; %.1f dB clearer among these rotors than at %.0f Hz", c.Gain, c.Usual)
+	}
+	return line
+}
+
+// levelEvery is the time from one burst of a level test to the next: the high
+// pattern takes three and a half seconds, and an amplifier is turned while it
+// sounds.
+const levelEvery = 4500 * time.Millisecond
+
+// PlayLevel plays the high pattern every few seconds, for a person who sets an
+// amplifier: so many times, or until ctx ends where times is 0. It says what
+// makes the sound, and when that changes. It returns how often it was played;
+// where nothing can be heard, it does not begin.
+func PlayLevel(ctx context.Context, opts Options, times int, say func(line string)) (int, error) {
+	p := New(ctx, opts)
+	select {
+	case <-p.Settled():
+	case <-ctx.Done():
+	}
+	status := p.Status()
+	say(status)
+	n := 0
+	for ctx.Err() == nil && (times == 0 || n < times) && !strings.HasPrefix(status, Unheard) {
+		n++
+		p.Want(detect.High, uint64(n))
+		p.Want(detect.None, uint64(n))
+		sleep(ctx, levelEvery)
+		if now := p.Status(); now != status {
+			status = now
+			say(status)
+		}
+	}
+	return n, p.Close()
 }
 
 func sleep(ctx context.Context, d time.Duration) {

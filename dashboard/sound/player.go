@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"runtime"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -44,8 +45,18 @@ type Options struct {
 	// Bell strikes the terminal's bell once. It is called from a goroutine of
 	// its own and may block; nil where there is no bell.
 	Bell func()
+	// Life is the time from one life sign to the next while Alive is called;
+	// 0 for none. It and ticks are for audio alone: a bell would be an alarm.
+	Life time.Duration
+	// Rotors and Blades are what Rotors says, from the start.
+	Rotors []float64
+	Blades int
+	// Speak has alarms named in words, by a program of this system.
+	Speak bool
 
-	open opener // of this system when nil; tests put their own
+	open  opener                              // of this system when nil; tests put their own
+	voice *program                            // that speaks; looked for when nil
+	utter func(context.Context, string) error // speaks; the program itself when nil
 }
 
 // closeWait bounds Close: a blocked terminal or a frozen server may not hold
@@ -61,10 +72,16 @@ type Player struct {
 	status  atomic.Pointer[string]
 	settled chan struct{} // closed when the first attempt to open has ended
 	cancel  context.CancelFunc
-	work    sync.WaitGroup // the loop, the bell, attempts to open, closings
+	work    sync.WaitGroup // the loop, the bell, speech, synthesis, attempts to open, closings
+	under   *under
+	speaker *speaker      // nil: nothing is spoken
+	library chan *library // one place: the bursts at all pitches, once they are made
 
 	// Owned by the loop.
 	sequence  sequence
+	tuner     tuner
+	burst     []int16 // of the sequence's newest burst
+	words     words   // that wait for their tones to end
 	bell      *bell
 	device    *device // nil while there is none
 	problem   string  // why there is none
@@ -91,11 +108,20 @@ func New(ctx context.Context, opts Options) *Player {
 	p := &Player{
 		opts: opts, wake: make(chan struct{}, 1), settled: make(chan struct{}),
 		cancel: cancel, bell: newBell(opts.Bell), opened: make(chan opened, 1),
+		under: newUnder(opts.Life), library: make(chan *library, 1),
+		tuner: tuner{last: make(map[detect.Priority]int, len(patterns))},
+	}
+	p.Rotors(opts.Rotors, opts.Blades)
+	if opts.Speak && opts.Mode != Off {
+		p.speaker = opts.speaker(p.nudge)
+		p.work.Go(func() { p.speaker.run(ctx) })
 	}
 	switch opts.Mode {
 	case Auto:
 		p.problem = "opening the audio"
 		bursts()
+		chimes()
+		p.work.Go(func() { p.library <- pitched() })
 	case Bell:
 		p.problem = "chosen"
 	case Off:
@@ -123,8 +149,60 @@ func (p *Player) Want(priority detect.Priority, seq uint64) {
 	p.nudge()
 }
 
-// Hush ends the burst that sounds, for a person who acknowledged or paused it
-// and must not listen to its end. What is wanted stays wanted.
+// Rotors says at which speeds the rotors turn, in turns a second, and how many
+// blades a propeller has, 0 where that is not known. The next burst takes a
+// pitch that they do not mask. The newest call wins; none, or a call without
+// speeds, leaves the usual pitch. hz is not kept.
+func (p *Player) Rotors(hz []float64, blades int) { p.wish.rotors(hz, blades) }
+
+// Tick lets the growing tick sound as TickOf says, until half a second after
+// the last call: a caller comes again at least every 100 ms. It pauses under a
+// burst.
+func (p *Player) Tick(share, growth float64) { p.under.tick(share, growth) }
+
+// Alive says that good lines come just now. While it is called at least every
+// 100 ms, a life sign is heard once in Options.Life; 0.3 s after the last call
+// there is no new one.
+func (p *Player) Alive() { p.under.alive.Add(1) }
+
+// Warn has words spoken after the tones of the alarm that was wanted just
+// before: call it after Want. The worst and newest wait; words of an alarm
+// that is gone by then are dropped. Nothing happens without Options.Speak.
+func (p *Player) Warn(text string, priority detect.Priority) {
+	if p.speaker == nil {
+		return
+	}
+	if text = spoken(text); text != "" && priority >= detect.Low {
+		p.wish.warn(words{text, priority, time.Now()})
+		p.nudge()
+	}
+}
+
+// Say has short good news spoken, unless an alarm sounds or is about to; an
+// alarm that begins cuts it off. Nothing happens without Options.Speak.
+func (p *Player) Say(text string) {
+	if p.speaker == nil {
+		return
+	}
+	if text = spoken(text); text != "" {
+		p.wish.tellNews(text)
+		p.nudge()
+	}
+}
+
+// Chime plays two soft notes, rising when ok, else falling. It is not played
+// beside an alarm, nor by the bell.
+func (p *Player) Chime(ok bool) {
+	way := int8(-1)
+	if ok {
+		way = 1
+	}
+	p.wish.ringChime(way)
+	p.nudge()
+}
+
+// Hush ends the burst and the words that sound, for a person who acknowledged
+// or paused it and must not listen to its end. What is wanted stays wanted.
 func (p *Player) Hush() {
 	p.wish.quiet()
 	p.nudge()
@@ -193,6 +271,7 @@ func (p *Player) run(ctx context.Context) {
 		case <-timer.C:
 		case o := <-p.opened:
 			p.take(o)
+		case p.tuner.lib = <-p.library:
 		case err := <-gone:
 			p.lose(err)
 		}
@@ -202,34 +281,63 @@ func (p *Player) run(ctx context.Context) {
 // earlier compares two moments of which the zero time means never.
 func earlier(a, b time.Time) bool { return !a.IsZero() && (b.IsZero() || a.Before(b)) }
 
-// sound begins the burst that is due and returns when to come again.
+// sound begins what is due and returns when to come again.
 func (p *Player) sound(now time.Time) time.Time {
-	want, owed, hush := p.wish.take()
-	if hush {
+	want, once := p.wish.take()
+	if once.hush {
 		p.sequence.cut(now)
-		p.bell.due = nil
+		p.bell.due, p.words = nil, words{}
 		if p.device != nil {
 			p.device.voice.stop()
 		}
+		if p.speaker != nil {
+			p.speaker.stop()
+		}
 	}
-	begin, next := p.sequence.step(now, want, owed)
+	last, ended := p.sequence.last, p.sequence.end
+	begin, next := p.sequence.step(now, want, once.owed)
 	if begin != detect.None {
-		p.begin(now, begin)
+		again := begin == last && now.Sub(ended) < patternAt(begin).Interval+aside
+		p.begin(now, begin, again)
+	}
+	p.words.over(once.words)
+	if spare := now.After(p.sequence.end) && want == detect.None; spare && once.chime != 0 && p.device != nil {
+		p.device.voice.chime(chimes()[(once.chime+1)/2])
+	}
+	if speech := p.speak(now, want, once.news); earlier(speech, next) {
+		next = speech
 	}
 	return next
 }
 
 // begin starts a burst on whatever can be heard.
-func (p *Player) begin(now time.Time, priority detect.Priority) {
+func (p *Player) begin(now time.Time, priority detect.Priority, again bool) {
 	audible := false
+	if p.opts.Mode == Auto {
+		noise := p.wish.noise()
+		p.burst = p.tuner.burst(priority, &noise, again)
+	}
 	if p.device != nil {
 		// A device that is only waking plays it late: better than never
 		// where there is no bell either.
-		p.device.voice.start(bursts()[priority])
+		p.device.voice.start(p.burst)
 		audible = p.device.flows() && p.device.unheard() == ""
 	}
 	p.bell.due = nil
 	if pat, ok := PatternOf(priority); ok && !audible {
 		p.bell.begin(now, pat)
 	}
+	if p.speaker != nil {
+		p.speaker.yield(again)
+	}
+}
+
+// speaker makes what speaks, with the program that the system has.
+func (o *Options) speaker(changed func()) *speaker {
+	found := o.voice
+	if found == nil {
+		p := findProgram()
+		found = &p
+	}
+	return newSpeaker(*found, noProgram(runtime.GOOS), o.utter, changed)
 }

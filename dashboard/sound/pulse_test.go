@@ -115,7 +115,11 @@ func TestRealServer(t *testing.T) {
 	require.Equal(t, "audio: PulseAudio server", p.Status())
 	time.Sleep(2500 * time.Millisecond) // an idle null sink renders 2 s ahead at first
 
+	soonest := time.Hour
 	for i, pat := range patterns {
+		// Rotors turn and it ticks: what came with them may not delay a burst.
+		p.Rotors([]float64{390, 391, 392, 393}, 2)
+		hz := Choices([]float64{390, 391, 392, 393}, 2)[i].Pitch
 		from := len(s.recorded())
 		wished := time.Now()
 		p.Want(pat.Priority, uint64(i+1))
@@ -124,41 +128,85 @@ func TestRealServer(t *testing.T) {
 		came, ok := s.soundAfter(from)
 		require.True(t, ok, "%s is heard", pat.Priority)
 		t.Logf("%s: first sound at the recorder %v after the wish", pat.Priority, came.Sub(wished).Round(time.Millisecond))
+		soonest = min(soonest, came.Sub(wished))
 		var samples []float32
 		for _, v := range s.recorded()[from:] {
 			samples = append(samples, float32(v)/32768)
 		}
-		marks, holes := joined(pulsesOf(envelope(samples, pat.Fundamental)))
-		require.Len(t, marks, pat.Pulses(), "%s: gaps %v", pat.Priority, gapsOf(marks))
-		var tone []float64
-		for _, v := range samples[int(marks[0].from90*Rate):int(marks[0].to90*Rate)] {
-			tone = append(tone, float64(v))
-		}
-		hz, _ := strongest(spectrum(tone))
-		assert.InDelta(t, pat.Fundamental, hz, 5)
-		t.Logf("%s: %d pulses, %.1f ms, %.1f Hz, gaps %v, %d dropouts", pat.Priority, len(marks),
-			1000*(marks[0].to90-marks[0].from90), hz, gapsOf(marks), holes)
+		checkStandard(t, pat.Priority, samples, hz, slack{0.004, 5})
+		marks, holes := joined(pulsesOf(envelope(samples, hz)))
+		t.Logf("%s at %.0f Hz: %d pulses, %.1f ms, gaps %v, %d dropouts", pat.Priority, hz, len(marks),
+			1000*(marks[0].to90-marks[0].from90), gapsOf(marks), holes)
 		var top float64
 		for _, v := range samples {
 			top = max(top, math.Abs(float64(v)))
 		}
 		assert.InDelta(t, peak, top, 0.07, "level")
 	}
+	// The soonest of three: a shared machine now and then takes its time.
+	assert.Less(t, soonest, 100*time.Millisecond)
 }
 
-// joined joins pulses parted by less than 40 ms, which no pattern has: on a
-// busy machine the server, which has no real-time rights in a test, drops some
-// milliseconds now and then. It counts them.
-func joined(marks []mark) (whole []mark, holes int) {
-	for _, m := range marks {
-		if n := len(whole); n > 0 && m.from10-whole[n-1].to10 < 0.04 {
-			whole[n-1].to90, whole[n-1].to10 = m.to90, m.to10
-			holes++
-			continue
-		}
-		whole = append(whole, m)
+// TestRealServerUnderAlarms: ticks, life sign and chime come out of a real
+// server, and the words of a real speech program after a burst, where there is
+// one.
+func TestRealServerUnderAlarms(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes 15 s")
 	}
-	return whole, holes
+	s := startServer(t, shortDir(t))
+	defer s.stop()
+	s.record()
+	t.Setenv("PULSE_SERVER", "unix:"+filepath.Join(s.dir, "s")) // for the speech program
+	p := New(t.Context(), Options{open: s.opener(), Life: time.Second, Speak: true})
+	defer p.Close()
+	<-p.Settled()
+	require.Contains(t, p.Status(), audioStatus)
+	time.Sleep(2500 * time.Millisecond)
+
+	during := func(d time.Duration, call func()) []int16 {
+		from := len(s.recorded())
+		for end := time.Now().Add(d); time.Now().Before(end); time.Sleep(50 * time.Millisecond) {
+			call()
+		}
+		time.Sleep(300 * time.Millisecond) // on its way
+		return s.recorded()[from:]
+	}
+	ticks := stretches(during(2*time.Second, func() { p.Tick(1, 0) }))
+	assert.InDelta(t, 24, len(ticks), 4, "12 a second")
+	time.Sleep(700 * time.Millisecond)
+	assert.InDelta(t, 3, len(stretches(during(2500*time.Millisecond, p.Alive))), 1, "one a second")
+	p.Chime(true)
+	assert.NotEmpty(t, stretches(during(500*time.Millisecond, func() {})), "chime")
+
+	if p.speaker.name == "" {
+		t.Skip("there is no speech program: words were not tried")
+	}
+	from := len(s.recorded())
+	p.Want(detect.Medium, 1)
+	p.Warn("pitch. cut throttle", detect.Medium)
+	medium, _ := PatternOf(detect.Medium)
+	time.Sleep(medium.Length() + 2500*time.Millisecond)
+	p.Want(detect.None, 1)
+	p.Hush()
+	got := s.recorded()[from:]
+	i := 0
+	for i < len(got) && got[i] < 60 {
+		i++
+	}
+	end := i + int(medium.Length().Seconds()*Rate)
+	require.Less(t, end+Rate, len(got))
+	var tone, speech float64
+	for k, v := range got[i:] {
+		if i+k < end {
+			tone += float64(v) * float64(v)
+		} else {
+			speech += float64(v) * float64(v)
+		}
+	}
+	t.Logf("%s: energy of the words %.1f dB under that of the tones", p.speaker.name, 10*math.Log10(tone/speech))
+	assert.Greater(t, speech, tone/1e4, "words are heard after the tones; status: %s", p.Status())
+	assert.Contains(t, p.Status(), ", words: "+p.speaker.name)
 }
 
 // await waits for a status and returns how long that took.

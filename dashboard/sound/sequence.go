@@ -1,7 +1,6 @@
 package sound
 
 import (
-	"sync"
 	"time"
 
 	"tetherbell/alarms/detect"
@@ -18,43 +17,6 @@ const (
 	// together.
 	aside = time.Second
 )
-
-// A wish is what the caller last wanted. It is written by Want and taken by
-// the player; newest wins, but a new alarm is kept until it was taken, or one
-// that came and went between two looks would never be heard.
-type wish struct {
-	mu   sync.Mutex // held for a few assignments only
-	want detect.Priority
-	seq  uint64
-	owed detect.Priority // the worst priority asked with a grown seq
-	hush bool
-}
-
-func (w *wish) put(p detect.Priority, seq uint64) {
-	if p < detect.Low {
-		p = detect.None
-	}
-	w.mu.Lock()
-	defer w.mu.Unlock()
-	if seq > w.seq {
-		w.owed = max(w.owed, p)
-	}
-	w.want, w.seq = p, seq
-}
-
-func (w *wish) quiet() {
-	w.mu.Lock()
-	defer w.mu.Unlock()
-	w.owed, w.hush = detect.None, true
-}
-
-func (w *wish) take() (want, owed detect.Priority, hush bool) {
-	w.mu.Lock()
-	defer w.mu.Unlock()
-	want, owed, hush = w.want, w.owed, w.hush
-	w.owed, w.hush = detect.None, false
-	return want, owed, hush
-}
 
 // A sequence decides when a burst begins. It reads no clock.
 type sequence struct {

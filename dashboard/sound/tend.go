@@ -2,6 +2,7 @@ package sound
 
 import (
 	"context"
+	"strings"
 	"time"
 )
 
@@ -9,6 +10,7 @@ import (
 // that no longer pulls.
 func (p *Player) tend(ctx context.Context, now time.Time) {
 	if p.opts.Mode != Auto {
+		p.say() // speech may have changed it
 		return
 	}
 	if p.device == nil {
@@ -47,7 +49,7 @@ func (p *Player) chore(now time.Time) time.Time {
 // to answer. The attempt ends by itself or with ctx, and Close waits for it.
 func (p *Player) open(ctx context.Context) {
 	p.opening = true
-	v := &voice{}
+	v := &voice{under: p.under}
 	p.work.Go(func() {
 		d, err := p.opts.open(ctx, v)
 		if d != nil {
@@ -66,7 +68,7 @@ func (p *Player) take(o opened) {
 	}
 	p.device, p.wasSilent = o.device, true // the bell has rung until now
 	if time.Now().Before(p.sequence.end) {
-		p.device.voice.start(bursts()[p.sequence.last])
+		p.device.voice.start(p.burst)
 	}
 	p.say()
 }
@@ -135,6 +137,18 @@ func (p *Player) line() string {
 	if p.opts.Mode == Off {
 		return "off"
 	}
+	tones := p.tones()
+	if p.speaker == nil || strings.HasPrefix(tones, Unheard) {
+		return tones // where tones are not heard, words are no comfort
+	}
+	return tones + p.speaker.line()
+}
+
+// Unheard begins the status of a player that nobody can hear.
+const Unheard = "no sound: "
+
+// tones says what makes the alarms' tones.
+func (p *Player) tones() string {
 	problem := p.problem
 	if p.device != nil {
 		unheard := p.device.unheard()
@@ -148,7 +162,7 @@ func (p *Player) line() string {
 		}
 	}
 	if p.bell.strike == nil {
-		return "no sound: " + problem
+		return Unheard + problem
 	}
 	return "terminal bell (" + problem + ")"
 }

@@ -9,15 +9,19 @@ import (
 // off: 5 ms, long enough for no click, too short to be heard as a fade.
 const fadeSamples = Rate / 200
 
-// A voice is where one device gets its samples: silence, or the burst that
-// was started last. The device's thread pulls, the player starts; the lock is
-// held for the copying of one pull.
+// A voice is where one device gets its samples: silence, the burst that was
+// started last, a chime, or what sounds under the alarms. The device's thread
+// pulls, the player starts; the lock is held for the making of one pull.
 type voice struct {
 	pulls atomic.Uint64 // how often the device has asked
+	under *under        // nil: nothing sounds under the alarms
 
-	mu    sync.Mutex
-	burst []int16 // the rest of the burst that sounds
-	tail  []int16 // the end of the burst that was cut off, faded already
+	mu     sync.Mutex
+	burst  []int16            // the rest of the burst that sounds
+	soft   []int16            // the rest of a chime; never beside a burst
+	tail   []int16            // in fading: the end of what was cut off, faded already
+	fading [fadeSamples]int16 // what tail lies in
+	murmur murmur
 }
 
 // fill gives the device its next samples.
@@ -27,21 +31,36 @@ func (v *voice) fill(dst []int16) {
 	defer v.mu.Unlock()
 	n := copy(dst, v.burst)
 	v.burst = v.burst[n:]
-	clear(dst[n:])
+	k := copy(dst[n:], v.soft)
+	v.soft = v.soft[k:]
+	clear(dst[n+k:])
 	m := min(len(dst), len(v.tail))
 	for i, s := range v.tail[:m] {
 		dst[i] = clip(int32(dst[i]) + int32(s))
 	}
 	v.tail = v.tail[m:]
+	if v.under != nil {
+		v.murmur.add(dst, v.under, n)
+	}
 }
 
-// start lets a burst sound from its beginning; one that sounds now fades out
+// start lets a burst sound from its beginning; what sounds now fades out
 // under it. A burst begins in silence, so the sum hardly ever needs clip.
 func (v *voice) start(burst []int16) {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	v.cutLocked()
 	v.burst = burst
+}
+
+// chime lets a soft sound be heard, unless a burst sounds.
+func (v *voice) chime(soft []int16) {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	if len(v.burst) == 0 {
+		v.cutLocked()
+		v.soft = soft
+	}
 }
 
 // stop fades out what sounds now.
@@ -51,17 +70,26 @@ func (v *voice) stop() {
 	v.cutLocked()
 }
 
+// cutLocked makes the tail of what sounds now. One that was cut off only just
+// before goes on fading under the new one.
 func (v *voice) cutLocked() {
-	old := v.tail // cut off only just now: goes on fading under the new tail
-	n := min(fadeSamples, len(v.burst))
-	tail := make([]int16, max(n, len(old)))
-	for i, s := range v.burst[:n] {
-		tail[i] = int16(int32(s) * int32(fadeSamples-i) / fadeSamples)
+	old, now := v.tail, v.burst
+	if len(now) == 0 {
+		now = v.soft
 	}
-	for i, s := range old {
-		tail[i] = clip(int32(tail[i]) + int32(s))
+	n := min(fadeSamples, len(now))
+	tail := v.fading[:max(n, len(old))]
+	for i := range tail { // old lies in fading too, never before i
+		var s int32
+		if i < n {
+			s = int32(now[i]) * int32(fadeSamples-i) / fadeSamples
+		}
+		if i < len(old) {
+			s += int32(old[i])
+		}
+		tail[i] = clip(s)
 	}
-	v.tail, v.burst = tail, nil
+	v.tail, v.burst, v.soft = tail, nil, nil
 }
 
 func clip(s int32) int16 { return int16(max(-32768, min(32767, s))) }

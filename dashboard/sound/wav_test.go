@@ -1,6 +1,8 @@
 package sound
 
 import (
+	"crypto/sha256"
+	"encoding/binary"
 	"encoding/hex"
 	"os"
 	"os/exec"
@@ -67,4 +69,42 @@ func TestWriteWAVErrors(t *testing.T) {
 	info, err = os.Stat(target)
 	require.NoError(t, err)
 	assert.Greater(t, info.Size(), int64(100000))
+}
+
+// TestWAVFigures reads the file as another program would and measures what is
+// in it: pulses, their length and spacing, pitch and harmonics.
+func TestWAVFigures(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "patterns.wav")
+	require.NoError(t, WriteWAV(path))
+	file, err := os.ReadFile(path)
+	require.NoError(t, err)
+	require.Equal(t, "data", string(file[36:40]))
+	data := file[44:]
+	require.Equal(t, len(data), int(binary.LittleEndian.Uint32(file[40:])))
+	if sox, err := exec.LookPath("sox"); err == nil { // its own reading of the file
+		raw, err := exec.Command(sox, "-D", path, "-t", "raw", "-").Output()
+		require.NoError(t, err)
+		require.Equal(t, data, raw)
+	}
+	var samples []float32
+	for i := 0; i < len(data); i += 2 {
+		samples = append(samples, float32(int16(binary.LittleEndian.Uint16(data[i:])))/32768)
+	}
+	at := 0
+	for _, pat := range Patterns() {
+		n := len(pat.Samples())
+		checkStandard(t, pat.Priority, samples[at:at+n], pat.Fundamental, exact)
+		at += n + partSamples
+	}
+	assert.Equal(t, len(samples)+partSamples, at)
+}
+
+// TestWAVStaysTheSame: outside checks rely on the bytes of the file. The sum
+// was taken before patterns had more than one pitch.
+func TestWAVStaysTheSame(t *testing.T) {
+	if runtime.GOARCH != "amd64" {
+		t.Skip("a sine may differ in its last digit elsewhere")
+	}
+	sum := sha256.Sum256(appendWAV(nil, demonstration()))
+	assert.Equal(t, "1d55a5afdcafd6e50e270657cc5ce6e370e1ef0dc69f5f1e490d01f91b07ca46", hex.EncodeToString(sum[:]))
 }

@@ -1,0 +1,153 @@
+package main
+
+import (
+	"slices"
+	"strings"
+
+	"tetherbell/alarms"
+	"tetherbell/alarms/detect"
+	"tetherbell/decode/craft"
+)
+
+// freshUS is how old a value may be to be heard: what ticks, hums or tells of
+// life must be of this moment. It is the silence that rings while armed.
+const freshUS = 300_000
+
+// speedFreshUS is the same for rotors' speeds, which some bridges send a few
+// times a second only and which matter within a half-tone.
+const speedFreshUS = 1_000_000
+
+// aids are what is heard beside the alarms: the growing tick, the life sign,
+// words, and the pitch among the rotors. The desk's goroutine owns them.
+type aids struct {
+	tick  bool // the person wants it
+	speak bool
+	still bool // nothing moves: the replay stands still, or the input has ended
+
+	rotors [craft.MaxMotors]float64
+	named  []spokenAlarm // alarms whose words were given
+}
+
+// A spokenAlarm is one happening that words tell of once; it is another when
+// it has become worse.
+type spokenAlarm struct {
+	kind     detect.Kind
+	where    detect.Where
+	priority detect.Priority
+	since    int64
+}
+
+// aid tells the sound what is heard beside the alarms, once it knows of them.
+func (a *audience) aid(s *alarms.Snapshot) {
+	a.sound.Rotors(a.turning(s), s.Blades)
+	flows := !a.still && s.Lines > 0 && s.SilentUS < freshUS
+	quiet := s.PausedUS > 0
+	if flows && !quiet {
+		a.sound.Alive()
+	}
+	if a.tick && flows && !quiet {
+		a.sound.Tick(worstAxis(s))
+	} else {
+		a.sound.Tick(0, 0)
+	}
+	if a.speak {
+		a.name(s)
+	}
+}
+
+// turning gives the rotors' speeds of this moment in turns a second.
+func (a *audience) turning(s *alarms.Snapshot) []float64 {
+	n := 0
+	for i := range s.Motors {
+		if r := s.Motors[i].RPM; n < len(a.rotors) && r.OK && s.T-r.At < speedFreshUS {
+			a.rotors[n] = r.V / 60
+			n++
+		}
+	}
+	return a.rotors[:n]
+}
+
+// worstAxis is the axis that is nearest to its limit, among those that swing
+// at a pace that is known: share of the limit, and growth in 1/s.
+func worstAxis(s *alarms.Snapshot) (share, growth float64) {
+	for i := range s.Axes {
+		x := &s.Axes[i]
+		if x.Watched && x.Limit > 0 && x.FrequencyHz > 0 && x.Amplitude/x.Limit > share {
+			share, growth = x.Amplitude/x.Limit, x.GrowthPerS
+		}
+	}
+	return share, growth
+}
+
+// name has the worst of the new alarms named in words.
+func (a *audience) name(s *alarms.Snapshot) {
+	kept := a.named[:0:0]
+	var worst *alarms.AlarmView
+	for i := range s.Alarms {
+		v := &s.Alarms[i]
+		if v.Acknowledged || v.Priority < detect.Low {
+			continue
+		}
+		key := spokenAlarm{v.Kind, v.Where, v.Priority, v.Since}
+		kept = append(kept, key)
+		if !slices.Contains(a.named, key) && (worst == nil || v.Priority > worst.Priority) {
+			worst = v
+		}
+	}
+	a.named = kept
+	if worst != nil && s.Sounding != detect.None {
+		a.sound.Warn(alarmWords(worst), worst.Priority)
+	}
+}
+
+// alarmWords says in few words where it is and what to do first. Places that
+// tell little give way to the alarm's own name.
+func alarmWords(v *alarms.AlarmView) string {
+	place := strings.ReplaceAll(v.Kind.String(), "-", " ")
+	if named := v.Where &^ (detect.Link | detect.Pack | detect.Craft); named != 0 && strings.Count(named.String(), "+") < 2 {
+		place = placeWords(named)
+	}
+	action, _, _ := strings.Cut(v.Story.Action, ";")
+	action, _, _ = strings.Cut(action, ",")
+	if action == "" {
+		return place
+	}
+	return place + ". " + action
+}
+
+// placeWords names axes and motors as a person says them.
+func placeWords(w detect.Where) string {
+	var out []string
+	for name := range strings.SplitSeq(w.String(), "+") {
+		if number, ok := strings.CutPrefix(name, "m"); ok {
+			name = "motor " + number
+		}
+		out = append(out, name)
+	}
+	return strings.Join(out, " and ")
+}
+
+// audible begins the status of a player whose audio is heard: what lies under
+// the alarms needs it.
+const audible = "audio"
+
+// tickWord is the tick's state for the screen, empty where there is none.
+func (a *audience) tickWord() string {
+	switch {
+	case a.sound == nil || !strings.HasPrefix(a.sound.Status(), audible):
+		return ""
+	case a.tick:
+		return "on"
+	}
+	return "off"
+}
+
+// throughWhat is the part of a player's status that a person must know again
+// when it changes: audio, bell or nothing. The rest is why.
+func throughWhat(status string) string {
+	end := strings.IndexAny(status, ":(")
+	if end < 0 {
+		return status
+	}
+	return status[:end]
+}

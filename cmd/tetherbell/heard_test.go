@@ -1,0 +1,234 @@
+//go:build unix && !darwin
+
+package main
+
+import (
+	"encoding/binary"
+	"net"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// A listener is a real sound server with an output that leads nowhere, and what
+// was played into it.
+type listener struct {
+	mu  sync.Mutex
+	got []int16
+}
+
+// listen starts the server and lets the programs of this test play into it.
+func listen(t *testing.T) *listener {
+	for _, tool := range []string{"pulseaudio", "parec"} {
+		if _, err := exec.LookPath(tool); err != nil {
+			t.Skip(tool + " is not installed: nothing was listened to")
+		}
+	}
+	dir, err := os.MkdirTemp("", "ear") // short, for a socket's name
+	require.NoError(t, err)
+	t.Cleanup(func() { os.RemoveAll(dir) })
+	socket := filepath.Join(dir, "s")
+	for _, name := range []string{"XDG_RUNTIME_DIR", "PULSE_RUNTIME_PATH", "PULSE_STATE_PATH"} {
+		t.Setenv(name, dir)
+	}
+	t.Setenv("PULSE_SERVER", "unix:"+socket)
+	server := exec.Command("pulseaudio", "-n", "--daemonize=no", "--exit-idle-time=-1", "--disallow-exit", "--use-pid-file=no",
+		"-L", "module-native-protocol-unix auth-anonymous=1 socket="+socket, "-L", "module-null-sink sink_name=bench")
+	server.Env = append(os.Environ(), "HOME="+dir)
+	require.NoError(t, server.Start())
+	require.Eventually(t, func() bool {
+		c, err := net.Dial("unix", socket)
+		if err == nil {
+			c.Close()
+		}
+		return err == nil
+	}, 10*time.Second, 50*time.Millisecond)
+	rec := exec.Command("parec", "-d", "bench.monitor", "--rate=48000", "--channels=1", "--format=s16le", "--latency-msec=20", "--raw")
+	out, err := rec.StdoutPipe()
+	require.NoError(t, err)
+	require.NoError(t, rec.Start())
+	e := &listener{}
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		pair := make([]byte, 4096)
+		for odd := 0; ; {
+			n, err := out.Read(pair[odd:])
+			n += odd
+			e.mu.Lock()
+			for i := 0; i+1 < n; i += 2 {
+				e.got = append(e.got, int16(binary.LittleEndian.Uint16(pair[i:])))
+			}
+			e.mu.Unlock()
+			if odd = n % 2; odd == 1 {
+				pair[0] = pair[n-1]
+			}
+			if err != nil {
+				return
+			}
+		}
+	}()
+	t.Cleanup(func() {
+		rec.Process.Kill()
+		<-done
+		rec.Wait()
+		server.Process.Kill()
+		server.Wait()
+	})
+	return e
+}
+
+// A noise is a stretch that is no silence.
+type noise struct {
+	at, length time.Duration // of what was recorded
+	top        int
+}
+
+// noises finds what was heard, parted by 40 ms of silence.
+func (e *listener) noises() []noise {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	moment := func(n int) time.Duration { return time.Duration(n) * time.Second / 48000 }
+	var out []noise
+	for i, s := range e.got {
+		v := max(int(s), -int(s))
+		if v < 20 {
+			continue
+		}
+		n := len(out)
+		if n == 0 || moment(i)-out[n-1].at-out[n-1].length > 40*time.Millisecond {
+			out = append(out, noise{at: moment(i)})
+			n++
+		}
+		out[n-1].length = moment(i) - out[n-1].at
+		out[n-1].top = max(out[n-1].top, v)
+	}
+	return out
+}
+
+// Kinds of noise by their level: an alarm's peak is 0.7 of the full scale, a
+// chime lies 10 dB under it, a life sign 15 dB.
+func (n noise) life() bool  { return n.top > 3500 && n.top < 4500 && n.length > 50*time.Millisecond }
+func (n noise) chime() bool { return n.top > 5500 && n.top < 8000 && n.length > 50*time.Millisecond }
+func (n noise) tick() bool  { return n.top > 1000 && n.length < 40*time.Millisecond }
+func (n noise) alarm() bool { return n.top > 18000 }
+
+// TestStartIsHeardAndLifeEnds: a watch tries its sound at the start, gives
+// signs of life while lines come, and none once they have stopped.
+func TestStartIsHeardAndLifeEnds(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes 10 s")
+	}
+	e := listen(t)
+	m := startMonitor(t, "watch", "-", "--plain", "--life", "1")
+	bench := exec.Command("tetherbell", "simulate", "calm")
+	bench.Stdout = m.in
+	require.NoError(t, bench.Start())
+	m.until(&m.err, "sound: audio: PulseAudio server", 0)
+	time.Sleep(5 * time.Second)
+	require.NoError(t, bench.Process.Kill())
+	bench.Wait()
+	e.mu.Lock()
+	stopped := time.Duration(len(e.got)) * time.Second / 48000
+	e.mu.Unlock()
+	time.Sleep(3 * time.Second)
+	require.NoError(t, m.in.Close())
+	m.closed.Wait()
+	all := e.noises()
+	require.NotEmpty(t, all)
+	chimes, lives := 0, 0
+	for _, n := range all {
+		switch {
+		case n.life():
+			lives++
+			assert.Less(t, n.at, stopped+time.Second, "a life sign within a period after the lines stopped, none later")
+		case n.chime():
+			chimes++
+			assert.Less(t, n.at, 3*time.Second)
+		}
+	}
+	t.Logf("%v", all)
+	assert.Positive(t, chimes, "the chime of the start")
+	assert.GreaterOrEqual(t, lives, 3)
+}
+
+// TestLevelRepeatsTheHighPattern: two bursts of ten pulses, heard as groups of
+// three and two and three and two.
+func TestLevelRepeatsTheHighPattern(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes 12 s")
+	}
+	e := listen(t)
+	out, err := exec.Command("tetherbell", "sound", "--level", "--times", "2").Output()
+	require.NoError(t, err)
+	for _, want := range []string{"Nobody in danger", "your own amplifier", "15 dB", "A-weighted", "Hearing protection", "audio: PulseAudio server", "bursts played: 2"} {
+		assert.Contains(t, string(out), want)
+	}
+	var starts []time.Duration
+	for _, n := range e.noises() {
+		if n.alarm() {
+			starts = append(starts, n.at)
+		}
+	}
+	require.Len(t, starts, 8, "%v", starts)
+	assert.InDelta(t, 4.5, (starts[4] - starts[0]).Seconds(), 0.15)
+}
+
+// TestReplayTicksWhileItMoves: a replay of a shaking craft ticks, is silent
+// where it stands still or the person turned the tick off, and ticks again.
+func TestReplayTicksWhileItMoves(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes 16 s")
+	}
+	e := listen(t)
+	path := filepath.Join(t.TempDir(), "shake.bell")
+	lines, err := exec.Command("tetherbell", "simulate", "--fast", "gains-high").Output()
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(path, lines, 0o600))
+	begin := time.Now()
+	cmd, tty, seen := onTerminal(t, "replay", path)
+	sees := func(text string) {
+		t.Helper()
+		require.Eventually(t, func() bool { return seen.has(text) }, 10*time.Second, 10*time.Millisecond, "%s in %q", text, seen.tail())
+	}
+	press := func(keys string) {
+		_, err := tty.WriteString(keys)
+		require.NoError(t, err)
+		time.Sleep(800 * time.Millisecond) // also for what is on its way
+	}
+	ticks := func(d time.Duration) int {
+		e.mu.Lock()
+		from := time.Duration(len(e.got)) * time.Second / 48000
+		e.mu.Unlock()
+		time.Sleep(d)
+		n := 0
+		for _, s := range e.noises() {
+			if s.at >= from && s.tick() {
+				n++
+			}
+		}
+		return n
+	}
+	sees("tick")                                       // the screen writes word by word
+	time.Sleep(time.Until(begin.Add(8 * time.Second))) // it shakes by a tenth of its limit
+	moving := ticks(2 * time.Second)
+	press(" ")
+	standing := ticks(time.Second)
+	press("t ")
+	off := ticks(time.Second)
+	press("t")
+	again := ticks(time.Second)
+	press("q")
+	require.NoError(t, waitFor(cmd, 5*time.Second), seen.tail())
+	t.Logf("ticks in 2 s while it moves: %d; standing still: %d; off: %d; on again, in 1 s: %d", moving, standing, off, again)
+	assert.GreaterOrEqual(t, moving, 2)
+	assert.Zero(t, standing)
+	assert.Zero(t, off)
+	assert.Positive(t, again)
+}
