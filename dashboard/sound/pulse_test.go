@@ -117,7 +117,7 @@ func TestRealServer(t *testing.T) {
 
 	soonest := time.Hour
 	for i, pat := range patterns {
-		// Rotors turn and it ticks: what came with them may not delay a burst.
+		// Rotors turn: the choice of a pitch may not delay a burst.
 		p.Rotors([]float64{390, 391, 392, 393}, 2)
 		hz := Choices([]float64{390, 391, 392, 393}, 2)[i].Pitch
 		from := len(s.recorded())
