@@ -103,7 +103,7 @@ func (b *board) press(e *tcell.EventKey) {
 		if !k.matches(e) || k.replay && (b.frame == nil || !b.frame.Status.Replay) || k.card && !hasCard(b.frame) {
 			continue
 		}
-		if !meant && (e.Key() == tcell.KeyEnter || k.card) {
+		if !meant && (e.Key() == tcell.KeyEnter || k.card && k.short != "card") {
 			return // pressed to leave the cautions: nobody has seen yet what it would acknowledge or tick
 		}
 		if helped && (k.short == "help" || k.short == "quit" && e.Key() == tcell.KeyRune) {
@@ -191,7 +191,7 @@ func (b *board) paint(p pane) {
 	case b.card && f.Card != nil:
 		state, rest := body.cut(1)
 		drawState(state, f)
-		drawCard(rest, f, b.clickCard)
+		b.drawCardView(rest, f)
 	default:
 		state, rest := body.cut(1)
 		drawState(state, f)

@@ -59,7 +59,7 @@ func keyTable() []key {
 		{runes: "6", do: sees(viewAll)},
 		{keys: []tcell.Key{tcell.KeyEscape}, do: sees(viewNearest)},
 		{names: "c", card: true, drop: 6, runes: "cC", short: "card", help: "the card of steps, or back", do: (*board).swapCard},
-		{names: "y", card: true, drop: 1, runes: "yY", short: "seen", help: "card: the step is so", do: cards(runcard.Tick)},
+		{names: "y", card: true, drop: 1, runes: "yY", help: "card: yes, it is so", do: cards(runcard.Tick)},
 		{names: "n s u", card: true, runes: "nN", help: "card: no, skip, once more", do: cards(runcard.No)},
 		{card: true, runes: "sS", do: cards(runcard.Skip)},
 		{card: true, runes: "uU", do: cards(runcard.Again)},

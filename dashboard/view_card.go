@@ -33,16 +33,13 @@ const cardIndent = 9
 // drawCard draws the steps of a guided run, the current one with all that is to
 // be said of it and always in sight. click notes where a step's key can be
 // pressed with the mouse; it may be nil.
+//
+// The pane lies under the rule of the views, which sums the card up.
 func drawCard(p pane, f *Frame, click func(x, y, w int, a runcard.Act, id string)) {
-	v, l := f.Card, p.look
-	if v == nil || p.h < 2 {
+	v, l, body := f.Card, p.look, p
+	if v == nil || p.h < 1 {
 		return
 	}
-	title := "card " + clean(v.Name) + ": " + clean(v.Title)
-	if p.w >= 60 {
-		title += ", " + clean(v.Summary)
-	}
-	body := p.title(title)
 	if v.Warning != "" {
 		var row pane
 		row, body = body.cut(1)
@@ -57,7 +54,8 @@ func drawCard(p pane, f *Frame, click func(x, y, w int, a runcard.Act, id string
 		drawCardRow(body.sub(0, y, body.w, 1), &rows[from+y], click)
 	}
 	if below := len(rows) - from - body.h; below > 0 && p.w > 40 {
-		p.text(p.w-18, 0, " "+strconv.Itoa(below)+" more below ", l.bold)
+		t := " +" + strconv.Itoa(below) + " more below "
+		p.text(p.w-len(t), p.h-1, t, l.invert)
 	}
 }
 
@@ -208,7 +206,7 @@ func cardLine(f *Frame, l *look) string {
 		return join(l, at+clean(s.ID)+" FAILED: "+clean(s.IfFailed), clean(s.Text))
 	}
 	if s.Kind == runcard.Person {
-		return strings.TrimSuffix(at, ": ") + ", y when it is so: " + clean(s.Say)
+		return strings.TrimSuffix(at, ": ") + ", c shows it: " + clean(s.Say)
 	}
 	if s.Text == "" {
 		return at + clean(s.Say)
@@ -228,9 +226,23 @@ func (b *board) drawCardLine(p pane, f *Frame) {
 
 func (b *board) swapCard() { b.card = !b.card }
 
-// cards sends an act for the step that the drawn picture offered it for.
+// drawCardView draws the card under the rule of the views.
+func (b *board) drawCardView(p pane, f *Frame) {
+	hint := clean(f.Card.Summary)
+	if p.w >= wideColumns {
+		hint = clean(f.Card.Title) + ", " + hint
+	}
+	drawCard(b.tabs(p, hint), f, b.clickCard)
+}
+
+// cards sends an act for the step that the drawn picture offered it for. Where
+// the card is not in view it opens it: nobody ticks what cannot be read whole.
 func cards(a runcard.Act) func(*board) {
 	return func(b *board) {
+		if !b.card {
+			b.card = hasCard(b.frame)
+			return
+		}
 		if b.drawn == nil || b.drawn.Card == nil {
 			return
 		}

@@ -49,7 +49,7 @@ func (b *board) tabs(p pane, hint string) pane {
 		}
 		name += " "
 		st := l.plain
-		if v == b.view {
+		if v == b.view && !b.card {
 			st = l.invert.Bold(true)
 		}
 		if x+utf8.RuneCountInString(name) > p.w {
@@ -58,6 +58,14 @@ func (b *board) tabs(p pane, hint string) pane {
 		end := p.text(x, 0, name, st)
 		b.clicks = append(b.clicks, clickable{p.x + x, p.y, end - x, sees(v)})
 		x = end
+	}
+	if name := " c card "; hasCard(b.frame) && x+len(name) <= p.w {
+		st := l.plain
+		if b.card {
+			st = l.invert.Bold(true)
+		}
+		b.clicks = append(b.clicks, clickable{p.x + x, p.y, len(name), (*board).swapCard})
+		x = p.text(x, 0, name, st)
 	}
 	if at := p.w - utf8.RuneCountInString(hint) - 3; hint != "" && at >= x {
 		p.text(at, 0, " "+hint+" ", l.plain)
