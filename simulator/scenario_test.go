@@ -20,7 +20,7 @@ func TestList(t *testing.T) {
 	for k, sc := range all {
 		assert.Equal(t, names[k], sc.Name)
 		assert.NotEmpty(t, sc.Lesson)
-		assert.LessOrEqual(t, sc.Seconds, 60.0)
+		assert.LessOrEqual(t, sc.Seconds, 100.0, "nobody sits through more")
 	}
 	_, err = Load("storm")
 	assert.ErrorContains(t, err, `find scenario "storm": there are calm, gains-high`)
