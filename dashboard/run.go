@@ -195,36 +195,3 @@ func (r *runner) paint(ctx context.Context, app *tview.Application) {
 		app.QueueUpdateDraw(func() { r.board.show(f) })
 	}
 }
-
-// glass is the screen with its three traps closed: it is opened once only,
-// it asks for clicks but not for every move of the mouse, and the end of the
-// terminal does not stop the loop behind the painter's back.
-type glass struct {
-	tcell.Screen
-	gone func(error)
-	once sync.Once
-	err  error
-}
-
-// Init opens the screen the first time.
-func (g *glass) Init() error {
-	g.once.Do(func() { g.err = g.Screen.Init() })
-	return g.err
-}
-
-// EnableMouse asks for buttons and the wheel.
-func (g *glass) EnableMouse(...tcell.MouseFlags) {
-	g.Screen.EnableMouse(tcell.MouseButtonEvents)
-}
-
-// PollEvent gives the next event; nil at the end.
-func (g *glass) PollEvent() tcell.Event {
-	for {
-		e := g.Screen.PollEvent()
-		if bad, ok := e.(*tcell.EventError); ok {
-			g.gone(fmt.Errorf("read terminal: %w", bad))
-			continue // the painter ends the loop; Fini then gives nil
-		}
-		return e
-	}
-}
