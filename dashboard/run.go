@@ -17,6 +17,10 @@ import (
 // frameTime keeps redraws at 20 a second at most.
 const frameTime = 50 * time.Millisecond
 
+// lookTime is how often the painter looks for a new frame: what it adds to an
+// alarm's way to the screen is half of it on average.
+const lookTime = 10 * time.Millisecond
+
 // stopTime is how long Run waits for the terminal once it shall end. A
 // healthy terminal needs a few milliseconds.
 const stopTime = 800 * time.Millisecond
@@ -165,7 +169,7 @@ func (r *runner) paint(ctx context.Context, app *tview.Application) {
 	}()
 	// A loop that is stopped before it runs would open a terminal of its own.
 	app.QueueUpdate(func() {})
-	tick := time.NewTicker(frameTime)
+	tick := time.NewTicker(lookTime)
 	defer tick.Stop()
 	var last *Frame
 	drawn := time.Time{}
@@ -187,8 +191,12 @@ func (r *runner) paint(ctx context.Context, app *tview.Application) {
 			app.QueueUpdate(func() { _ = r.glass.Beep() })
 			continue
 		}
+		rest := time.Since(drawn)
+		if rest < frameTime {
+			continue
+		}
 		f := r.latest()
-		if f == last && time.Since(drawn) < beatLength {
+		if f == last && rest < beatLength {
 			continue // nothing has changed, and nothing has moved
 		}
 		last, drawn = f, time.Now()
