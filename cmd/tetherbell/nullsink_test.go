@@ -18,13 +18,10 @@ import (
 // A nullSink is a real sound server whose output leads nowhere, and an ear at
 // that output.
 type nullSink struct {
-	dir string
-	mu  sync.Mutex
-	// loud is when sound last began after a stretch of silence, and heard is
-	// how many samples came.
-	began []time.Time
-	quiet int
-	heard int
+	dir   string
+	mu    sync.Mutex
+	began []time.Time // of each burst
+	quiet int         // samples of silence that came last
 }
 
 // quietSamples of silence, half a second, end a burst; the pauses inside one
@@ -107,7 +104,6 @@ func (s *nullSink) take(p []byte, at time.Time) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	for i := 0; i < len(p); i += 2 {
-		s.heard++
 		if v := int16(binary.LittleEndian.Uint16(p[i:])); v <= 60 && v >= -60 {
 			s.quiet++
 			continue
@@ -117,6 +113,13 @@ func (s *nullSink) take(p []byte, at time.Time) {
 		}
 		s.quiet = 0
 	}
+}
+
+// silent reports whether a burst has ended, and the next has not begun.
+func (s *nullSink) silent() bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.quiet >= quietSamples
 }
 
 // after is when the first burst began after a moment.
