@@ -27,6 +27,7 @@ var mayImport = map[string][]string{
 	"dashboard":       {"decode", "decode/craft", "alarms", "alarms/detect", "dashboard/sound"},
 	"cmd/hearing":     {"alarms/hearing"},
 	"cmd/sweep":       {"alarms/sweep"},
+	"cmd/screens":     {},
 	"cmd/tetherbell": {"link", "decode", "decode/craft", "alarms", "alarms/detect",
 		"dashboard", "dashboard/sound", "simulator"},
 }
