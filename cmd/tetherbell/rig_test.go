@@ -4,6 +4,7 @@ package main
 
 import (
 	"fmt"
+	"math/rand/v2"
 	"os"
 	"os/exec"
 	"strconv"
@@ -140,19 +141,20 @@ type stream struct {
 	w     *os.File
 	begin time.Time
 
-	mu    sync.Mutex
-	us    int64
-	seq   uint16
-	armed bool
-	stick float64
-	buf   []byte
-	stop  chan struct{}
-	done  chan struct{}
+	mu     sync.Mutex
+	chance *rand.Rand
+	us     int64
+	seq    uint16
+	armed  bool
+	stick  float64
+	buf    []byte
+	stop   chan struct{}
+	done   chan struct{}
 }
 
 // startStream starts one; it ends with the test.
 func startStream(t testing.TB, r *rig) *stream {
-	s := &stream{t: t, w: r.bridge.master, begin: time.Now(), stop: make(chan struct{}), done: make(chan struct{})}
+	s := &stream{t: t, w: r.bridge.master, begin: time.Now(), chance: rand.New(rand.NewPCG(3, 4)), stop: make(chan struct{}), done: make(chan struct{})}
 	go s.routineSend()
 	t.Cleanup(func() { close(s.stop); <-s.done })
 	return s
@@ -186,8 +188,8 @@ func (s *stream) routineSend() {
 
 // step adds the lines of one millisecond.
 func (s *stream) step(ms int64) {
-	noise := float64((ms*7919)%101-50) / 50 // of the gyro: no tone in it
-	s.add(decode.Axes, 0.3*noise, -0.2*noise, 0.1*noise, 0, 0, 0, 0.001*noise, -0.0007*noise, 0.0005*noise, s.stick)
+	noise := [3]float64{s.chance.NormFloat64(), s.chance.NormFloat64(), s.chance.NormFloat64()} // of the gyro
+	s.add(decode.Axes, 0.2*noise[0], 0.2*noise[1], 0.2*noise[2], 0, 0, 0, 5e-4*noise[0], 5e-4*noise[1], 5e-4*noise[2], s.stick)
 	if ms%10 == 0 {
 		idle := 0.0
 		if s.armed {

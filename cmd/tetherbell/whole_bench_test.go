@@ -117,6 +117,7 @@ func BenchmarkWholeCPU(b *testing.B) {
 			b.ReportMetric(float64(frames2-frames)/span.Seconds(), "frames/s")
 			b.ReportMetric(float64(bytes2-bytes)/span.Seconds()/1000, "screen-kB/s")
 			b.ReportMetric(now, "rss-MB")
+			b.ReportMetric(map[bool]float64{true: 1}[sink != nil], "sound")
 			b.ReportMetric(machineLoad(), "load")
 		})
 	}
