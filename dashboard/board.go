@@ -3,6 +3,7 @@ package dashboard
 import (
 	"fmt"
 	"runtime/debug"
+	"sync/atomic"
 	"time"
 
 	"github.com/gdamore/tcell/v2"
@@ -46,6 +47,7 @@ type board struct {
 	leaveUntil time.Time
 	flashing   detect.Priority // what the banner flashes for, None for steady
 	flashSince time.Time
+	turnAt     atomic.Int64 // when the flash turns next, Unix nanoseconds; 0: never
 	clicks     []clickable
 	look       *look
 }

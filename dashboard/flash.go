@@ -49,5 +49,20 @@ func (b *board) flash(bul *bulletin, still bool) bool {
 	if level != b.flashing {
 		b.flashing, b.flashSince = level, now
 	}
-	return still || lit(level, now.Sub(b.flashSince))
+	b.turnAt.Store(0)
+	if still {
+		return true
+	}
+	since := now.Sub(b.flashSince)
+	if half := time.Duration(flashDuty * float64(flashPeriod(level))); half > 0 {
+		b.turnAt.Store(now.Add(half - since%half).UnixNano())
+	}
+	return lit(level, since)
+}
+
+// turned tells, from any goroutine, whether the flash has turned since it was
+// drawn. Both halves are of one length.
+func (b *board) turned() bool {
+	at := b.turnAt.Load()
+	return at != 0 && time.Now().UnixNano() >= at
 }

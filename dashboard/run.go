@@ -17,9 +17,13 @@ import (
 // frameTime keeps redraws at 20 a second at most.
 const frameTime = 50 * time.Millisecond
 
-// stillTime is how long a picture may stand where no new frame comes: short
-// enough for the flash of the banner to keep its rate and its duty.
-const stillTime = highFlash / 10
+// stillTime is how long a picture may stand where no new frame comes: the age
+// of what stands there is part of it.
+const stillTime = 250 * time.Millisecond
+
+// lookTime is how often the painter looks for a new frame: what it adds to an
+// alarm's way to the screen is half of it on average.
+const lookTime = 10 * time.Millisecond
 
 // stopTime is how long Run waits for the terminal once it shall end. A
 // healthy terminal needs a few milliseconds.
@@ -169,7 +173,7 @@ func (r *runner) paint(ctx context.Context, app *tview.Application) {
 	}()
 	// A loop that is stopped before it runs would open a terminal of its own.
 	app.QueueUpdate(func() {})
-	tick := time.NewTicker(frameTime)
+	tick := time.NewTicker(lookTime)
 	defer tick.Stop()
 	var last *Frame
 	drawn := time.Time{}
@@ -191,44 +195,15 @@ func (r *runner) paint(ctx context.Context, app *tview.Application) {
 			app.QueueUpdate(func() { _ = r.glass.Beep() })
 			continue
 		}
+		rest := time.Since(drawn)
+		if rest < frameTime {
+			continue
+		}
 		f := r.latest()
-		if f == last && time.Since(drawn) < stillTime {
+		if f == last && rest < stillTime && !r.board.turned() {
 			continue // nothing has changed, and no flash has turned
 		}
 		last, drawn = f, time.Now()
 		app.QueueUpdateDraw(func() { r.board.show(f) })
-	}
-}
-
-// glass is the screen with its three traps closed: it is opened once only,
-// it asks for clicks but not for every move of the mouse, and the end of the
-// terminal does not stop the loop behind the painter's back.
-type glass struct {
-	tcell.Screen
-	gone func(error)
-	once sync.Once
-	err  error
-}
-
-// Init opens the screen the first time.
-func (g *glass) Init() error {
-	g.once.Do(func() { g.err = g.Screen.Init() })
-	return g.err
-}
-
-// EnableMouse asks for buttons and the wheel.
-func (g *glass) EnableMouse(...tcell.MouseFlags) {
-	g.Screen.EnableMouse(tcell.MouseButtonEvents)
-}
-
-// PollEvent gives the next event; nil at the end.
-func (g *glass) PollEvent() tcell.Event {
-	for {
-		e := g.Screen.PollEvent()
-		if bad, ok := e.(*tcell.EventError); ok {
-			g.gone(fmt.Errorf("read terminal: %w", bad))
-			continue // the painter ends the loop; Fini then gives nil
-		}
-		return e
 	}
 }

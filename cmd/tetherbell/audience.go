@@ -12,8 +12,10 @@ import (
 )
 
 const (
-	// frameEvery keeps new pictures at 20 a second at most.
-	frameEvery = 50 * time.Millisecond
+	// frameEvery is how often there is a new picture while nothing happens:
+	// no eye reads figures that change faster. What happens makes its own,
+	// with the next tick.
+	frameEvery = 100 * time.Millisecond
 	// keepEntries is how much of the journal a person can scroll back over.
 	keepEntries = 400
 )

@@ -28,6 +28,7 @@ var mayImport = map[string][]string{
 	"dashboard":       {"decode", "decode/craft", "alarms", "alarms/detect", "alarms/runcard", "dashboard/sound"},
 	"cmd/hearing":     {"alarms/hearing"},
 	"cmd/sweep":       {"alarms/sweep"},
+	"cmd/screens":     {},
 	"cmd/tetherbell": {"link", "decode", "decode/craft", "alarms", "alarms/detect", "alarms/runcard",
 		"dashboard", "dashboard/sound", "simulator"},
 }

@@ -20,6 +20,14 @@ const (
 	// a quarter of a megabyte: most of a second of the fastest port.
 	pieceSize  = 4 << 10
 	pieceCount = 64
+	// restAfter is how long the reader lets bytes gather after a read that
+	// brought fewer than restUnder: a fast port hands out each line by itself,
+	// and to wake for every one costs more than to judge it. It is less than
+	// the 10 ms between two judgements, and less than a port's own buffer of
+	// 4 kB lasts at 3 Mbaud; a source that is behind brings more, and gets no
+	// rest.
+	restAfter = 8 * time.Millisecond
+	restUnder = pieceSize / 4
 	// recordPatience is how long the end waits for a slow disk.
 	recordPatience = 3 * time.Second
 	// printPatience is how long an interrupted end waits for a reader of
@@ -150,6 +158,9 @@ func (l *live) routineRead() {
 		l.pieces <- piece{buf: buf, n: n, err: err}
 		if err != nil && !errors.Is(err, link.ErrLost) && !errors.Is(err, link.ErrBack) {
 			return
+		}
+		if err == nil && n < restUnder && l.follow == nil {
+			time.Sleep(restAfter)
 		}
 		buf = <-l.free
 	}

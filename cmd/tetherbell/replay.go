@@ -20,20 +20,25 @@ import (
 const (
 	minSpeed, maxSpeed = 1.0 / 64, 64.0 // of the keys; --speed may go beyond
 	stepUS             = 100_000        // one step of a replay that stands still
+	maxAt              = 1e9            // seconds: longer than any recording, and no overflow in microseconds
 )
 
 func newReplay(con *console) *cobra.Command {
 	var f flags
-	var speed float64
+	var speed, at float64
+	var paused bool
 	cmd := &cobra.Command{
 		Use:   "replay FILE",
 		Short: "See and hear a recording again at its own pace",
 		Long: `Plays a recording at its own pace through the same decoder, engine, screen and
 sound as the live watch: pause with Space, step with Right, jump with [ and ],
 change the speed with + and -. What a person acknowledged on the day is fed
-back; nobody else acknowledges.`,
+back; nobody else acknowledges.
+
+--at and --paused begin at a moment of it, and stand still there.`,
 		Example: `  tetherbell replay session.bell
-  tetherbell replay --speed 4 --plain session.bell`,
+  tetherbell replay --speed 4 --plain session.bell
+  tetherbell replay --at 62.5 --paused session.bell`,
 		Args: func(_ *cobra.Command, args []string) error {
 			if len(args) != 1 {
 				return hinted(usagef("replay takes one recording, not %d", len(args)), "tetherbell replay FILE")
@@ -47,11 +52,20 @@ back; nobody else acknowledges.`,
 			if !(speed > 0 && speed <= 1000) {
 				return hinted(usagef("a speed of %v is not over 0 and up to 1000", speed), "its own pace is --speed 1")
 			}
-			r := &replayer{con: con, name: args[0], speed: speed}
+			if !(at >= 0 && at <= maxAt) {
+				return hinted(usagef("there is no moment %v s into a recording", at), "its beginning is --at 0")
+			}
+			if paused && f.form(con) != asScreen {
+				return hinted(usagef("--paused stands still until a key is pressed, and there is no screen to press it on"),
+					"run it in a terminal, without --plain and --json")
+			}
+			r := &replayer{con: con, name: args[0], speed: speed, at: int64(at * 1e6), paused: paused}
 			return r.open(cmd.Context(), &f)
 		},
 	}
 	cmd.Flags().Float64Var(&speed, "speed", 1, "times its own pace")
+	cmd.Flags().Float64Var(&at, "at", 0, "begin so many `SECONDS` into it; what lies before is judged, and not heard or printed")
+	cmd.Flags().BoolVar(&paused, "paused", false, "stand still where it begins, until Space is pressed")
 	f.addCraft(cmd)
 	f.addTo(cmd)
 	return cmd
@@ -74,6 +88,7 @@ type replayer struct {
 	due     int64 // when it is
 	pos     int64 // microseconds since the start of the recording
 	speed   float64
+	at      int64 // where it begins
 	paused  bool
 	ended   bool
 	aud     audience
@@ -182,6 +197,11 @@ func (r *replayer) routineDesk(ctx context.Context) error {
 	var broken <-chan struct{}
 	if r.aud.out != nil {
 		broken = r.aud.out.broken
+	}
+	if r.at > 0 {
+		if err := r.jump(r.at); err != nil {
+			return err
+		}
 	}
 	last := time.Now()
 	for {
