@@ -111,3 +111,39 @@ func TestTrailGap(t *testing.T) {
 		require.EqualValues(t, -1, p)
 	}
 }
+
+// TestSlowestStreamIsThere: one line a second is the slowest that a bench may
+// send. Before its pace is learned it is not taken for gone between two lines.
+func TestSlowestStreamIsThere(t *testing.T) {
+	r := newRig(t, 20)
+	for range 80 {
+		r.run(0.1, axesFlow(200), stateFlow(20, 1))
+		if r.bridge%1_000_000 == 0 {
+			r.send(decode.Temp, 30, 30, 30, 30)
+		}
+		if r.bridge < 1_500_000 {
+			continue
+		}
+		var s Snapshot
+		r.e.Snapshot(&s)
+		for _, n := range s.NotWatched {
+			require.NotEqual(t, "motor-heat", n.Name, "%s at %d us", n.Why, r.bridge)
+		}
+	}
+}
+
+// TestReachOfWhatIsWatchedInPart: a slow stream leaves part of the band
+// unwatched; the distance in the rest is told all the same.
+func TestReachOfWhatIsWatchedInPart(t *testing.T) {
+	r := newRig(t, 20)
+	r.run(5, axesFlow(50), stateFlow(20, 1))
+	var s Snapshot
+	r.e.Snapshot(&s)
+	lacks := false
+	for _, n := range s.NotWatched {
+		lacks = lacks || n.Name == "rising-oscillation"
+	}
+	require.True(t, lacks)
+	_, ok := reachOf(&s, detect.RisingOscillation, detect.Roll)
+	require.True(t, ok)
+}

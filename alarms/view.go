@@ -52,12 +52,12 @@ func (e *Engine) Snapshot(dst *Snapshot) {
 	dst.Disagree = disagreements(b)
 }
 
-// reaches lists what has a distance to its limit and is watched now, nearest
-// first; equal ones in the order of the detectors.
+// reaches lists what has a distance to its limit now, nearest first; equal ones
+// in the order of the detectors. What is watched in part has one too.
 func (e *Engine) reaches() []detect.Reach {
 	out := make([]detect.Reach, 0, 48)
-	for i, d := range e.detectors {
-		if r, ok := d.(detect.Reacher); ok && e.cover.now[i] == "" {
+	for _, d := range e.detectors {
+		if r, ok := d.(detect.Reacher); ok {
 			out = r.Reach(&e.bench, out)
 		}
 	}

@@ -221,15 +221,17 @@ func urgentAsides(s *alarms.Snapshot, st *Status, l *look, b, trouble *bulletin)
 		out = append(out, aside{notRecorded, l.chip(detect.Medium)})
 	}
 	if s.PausedUS > 0 {
-		out = append(out, aside{pausedWord(s), l.invert.Bold(true)})
+		out = append(out, aside{"SOUND OFF " + pauseLeft(s), l.invert.Bold(true)})
 	}
 	return out
 }
 
 // pausedWord says how long the sound stays off, and what ends that.
 func pausedWord(s *alarms.Snapshot) string {
-	return "sound paused " + num(math.Ceil(float64(s.PausedUS)/1e6), 0) + " s, ends at a new HIGH"
+	return "sound paused " + pauseLeft(s) + ", ends at a new HIGH"
 }
+
+func pauseLeft(s *alarms.Snapshot) string { return num(math.Ceil(float64(s.PausedUS)/1e6), 0) + " s" }
 
 // craftAsides are the least of the small lines. The craft's name gives way to
 // an alarm.

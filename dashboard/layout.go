@@ -1,6 +1,8 @@
 package dashboard
 
 import (
+	"strconv"
+
 	"tetherbell/alarms"
 )
 
@@ -105,31 +107,46 @@ func drawNotWatched(p pane, f *Frame, tall bool) {
 	}
 }
 
-// drawLackRow names the lacks in one row; those with the same reason share it.
+// drawLackRow names the lacks in one row, with why where that fits; else the
+// names alone, and which view says why.
 func drawLackRow(p pane, lacks []alarms.Lack) {
 	l := p.look
 	x := p.text(0, 0, " not watched ", l.invert)
+	full := ""
 	for i, n := range lacks {
-		t := " " + clean(n.Name)
+		full += " " + clean(n.Name)
 		switch last := i == len(lacks)-1; {
 		case !last && lacks[i+1].Why == n.Why:
-			t += ","
+			full += ","
 		case last:
-			t += ": " + clean(n.Why)
+			full += ": " + clean(n.Why)
 		default:
-			t += ": " + clean(n.Why) + ";"
-		}
-		end := p.w - 5
-		if i == len(lacks)-1 {
-			end = p.w
-		}
-		var ok bool
-		if x, ok = p.fits(x, 0, end, t, l.plain); !ok {
-			if i == 0 {
-				x = p.sub(0, 0, p.w-5, 1).text(x, 0, t, l.plain)
-			}
-			p.text(x, 0, " ...", l.plain)
-			return
+			full += ": " + clean(n.Why) + ";"
 		}
 	}
+	if _, ok := p.fits(x, 0, p.w, full, l.plain); ok {
+		return
+	}
+	if len(lacks) == 1 {
+		p.text(x, 0, cutTo(full, p.w-x), l.plain)
+		return
+	}
+	const why = " (6: why)"
+	names := ""
+	for i, n := range lacks {
+		next := " " + clean(n.Name)
+		// Where a part of it is not watched, the name alone would say too much.
+		if part := firstClause(clean(n.Why)); part != clean(n.Why) && len(part) < 14 {
+			next += " " + part
+		}
+		if i < len(lacks)-1 {
+			next += ","
+		}
+		if x+len(names)+len(next)+len(why)+4 > p.w {
+			names += " +" + strconv.Itoa(len(lacks)-i)
+			break
+		}
+		names += next
+	}
+	p.text(x, 0, names+why, l.plain)
 }

@@ -34,5 +34,13 @@ func (l *lasting) met(need float64, s *Stream) bool {
 // gone reports whether a stream that used to come has stayed away for so long
 // that its last value says nothing of now.
 func (s *Stream) gone(now int64) bool {
-	return s.Count > 0 && now-s.Last > max(Second, int64(lastingGap*s.Period))
+	limit := max(Second, int64(lastingGap*s.Period))
+	if s.Period == 0 { // not learned yet: a stream of one line a second is not gone after one
+		limit = unlearned
+	}
+	return s.Count > 0 && now-s.Last > limit
 }
+
+// unlearned is how long a stream whose pace is not known yet may stay away:
+// three periods of the slowest that a bench may have, one line a second.
+const unlearned = 3 * Second
