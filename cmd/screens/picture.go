@@ -125,7 +125,21 @@ func stretches(r rune) bool { return strings.ContainsRune(" █▀▄─▒▓�
 // letter reports whether a character is left to the font. Blanks are not:
 // a word is put where it begins.
 func letter(r rune) bool {
-	return r != ' ' && !strings.ContainsRune("█▀▄▏▎▍▌▋▊▉▐▖▗▘▝▚▞▙▛▜▟─│┃·░▒▓", r)
+	return r != ' ' && !braille(r) && !strings.ContainsRune("█▀▄▏▎▍▌▋▊▉▐▖▗▘▝▚▞▙▛▜▟─│┃·░▒▓", r)
+}
+
+// braille reports whether a character is a pattern of dots (Unicode 2800 to
+// 28FF).
+func braille(r rune) bool { return r >= 0x2800 && r <= 0x28FF }
+
+// dots draws a braille pattern: bits 0 to 2 and 6 are the left column from the
+// top, 3 to 5 and 7 the right one (Unicode, block 2800, from memory).
+func (s *sheet) dots(r rune, fg string, x, y float64) {
+	for bit, at := range [8][2]float64{{0, 0}, {0, 1}, {0, 2}, {1, 0}, {1, 1}, {1, 2}, {0, 3}, {1, 3}} {
+		if r&(1<<bit) != 0 {
+			s.box(fg, x+1+at[0]*cellW/2, y+1+at[1]*cellH/4, 2, 2)
+		}
+	}
 }
 
 // colours are what is seen of a cell.
@@ -155,6 +169,10 @@ func (s *sheet) drawn(r rune, fg, bg string, x, y float64, n int) bool {
 			qy += cellH / 2
 		}
 		s.box(fg, qx, qy, wide/2, cellH/2)
+	}
+	if braille(r) {
+		s.dots(r, fg, x, y)
+		return true
 	}
 	switch r {
 	case ' ':

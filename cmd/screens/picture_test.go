@@ -34,6 +34,7 @@ func TestShapes(t *testing.T) {
 		'█': "M10 10h8v16h-8z", '▏': "M10 10h1v16h-1z", '▉': "M10 10h7v16h-7z", '▀': "M10 10h8v8h-8z", '▄': "M10 18h8v8h-8z",
 		'▌': "M10 10h4v16h-4z", '▐': "M14 10h4v16h-4z", '▚': "M10 10h4v8h-4zM14 18h4v8h-4z", '▞': "M14 10h4v8h-4zM10 18h4v8h-4z",
 		'─': "M10 18h8v1h-8z", '┃': "M13 10h2v16h-2z",
+		'⠁': "M11 11h2v2h-2z", '⢀': "M15 23h2v2h-2z", '⣀': "M11 23h2v2h-2zM15 23h2v2h-2z",
 	} {
 		svg := svgOf([][]cell{{{r: r}}}, "x")
 		assert.Contains(t, svg, `<path fill="`+ink+`" d="`+want+`"/>`, "%c", r)
