@@ -1,13 +1,12 @@
-//go:build unix && !darwin
+//go:build linux
 
 package main
 
 import (
-	"encoding/binary"
-	"net"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -16,8 +15,8 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// A listener is a real sound server with an output that leads nowhere, and what
-// was played into it.
+// A listener keeps what was played into a sound server whose output leads
+// nowhere.
 type listener struct {
 	mu  sync.Mutex
 	got []int16
@@ -25,61 +24,20 @@ type listener struct {
 
 // listen starts the server and lets the programs of this test play into it.
 func listen(t *testing.T) *listener {
-	for _, tool := range []string{"pulseaudio", "parec"} {
-		if _, err := exec.LookPath(tool); err != nil {
-			t.Skip(tool + " is not installed: nothing was listened to")
+	sink := startNullSink(t)
+	if sink == nil {
+		t.Skip("no sound server is installed: nothing was listened to")
+	}
+	for _, pair := range sink.env() {
+		if name, value, _ := strings.Cut(pair, "="); name != "HOME" {
+			t.Setenv(name, value)
 		}
 	}
-	dir, err := os.MkdirTemp("", "ear") // short, for a socket's name
-	require.NoError(t, err)
-	t.Cleanup(func() { os.RemoveAll(dir) })
-	socket := filepath.Join(dir, "s")
-	for _, name := range []string{"XDG_RUNTIME_DIR", "PULSE_RUNTIME_PATH", "PULSE_STATE_PATH"} {
-		t.Setenv(name, dir)
-	}
-	t.Setenv("PULSE_SERVER", "unix:"+socket)
-	server := exec.Command("pulseaudio", "-n", "--daemonize=no", "--exit-idle-time=-1", "--disallow-exit", "--use-pid-file=no",
-		"-L", "module-native-protocol-unix auth-anonymous=1 socket="+socket, "-L", "module-null-sink sink_name=bench")
-	server.Env = append(os.Environ(), "HOME="+dir)
-	require.NoError(t, server.Start())
-	require.Eventually(t, func() bool {
-		c, err := net.Dial("unix", socket)
-		if err == nil {
-			c.Close()
-		}
-		return err == nil
-	}, 10*time.Second, 50*time.Millisecond)
-	rec := exec.Command("parec", "-d", "bench.monitor", "--rate=48000", "--channels=1", "--format=s16le", "--latency-msec=20", "--raw")
-	out, err := rec.StdoutPipe()
-	require.NoError(t, err)
-	require.NoError(t, rec.Start())
 	e := &listener{}
-	done := make(chan struct{})
-	go func() {
-		defer close(done)
-		pair := make([]byte, 4096)
-		for odd := 0; ; {
-			n, err := out.Read(pair[odd:])
-			n += odd
-			e.mu.Lock()
-			for i := 0; i+1 < n; i += 2 {
-				e.got = append(e.got, int16(binary.LittleEndian.Uint16(pair[i:])))
-			}
-			e.mu.Unlock()
-			if odd = n % 2; odd == 1 {
-				pair[0] = pair[n-1]
-			}
-			if err != nil {
-				return
-			}
-		}
-	}()
-	t.Cleanup(func() {
-		rec.Process.Kill()
-		<-done
-		rec.Wait()
-		server.Process.Kill()
-		server.Wait()
+	sink.record(t, func(samples []int16, _ time.Time) {
+		e.mu.Lock()
+		defer e.mu.Unlock()
+		e.got = append(e.got, samples...)
 	})
 	return e
 }

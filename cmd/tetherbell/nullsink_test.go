@@ -70,7 +70,11 @@ func (s *nullSink) command(name string, args ...string) *exec.Cmd {
 }
 
 // listen notes when sound begins.
-func (s *nullSink) listen(t testing.TB) {
+func (s *nullSink) listen(t testing.TB) { s.record(t, s.take) }
+
+// record hands over all that comes out, 48000 samples a second, with the
+// moment at which it was read.
+func (s *nullSink) record(t testing.TB, take func(samples []int16, at time.Time)) {
 	rec := s.command("parec", "-d", "bench.monitor", "--rate=48000", "--channels=1", "--format=s16le", "--latency-msec=10", "--raw")
 	out, err := rec.StdoutPipe()
 	require.NoError(t, err)
@@ -84,12 +88,15 @@ func (s *nullSink) listen(t testing.TB) {
 	// The ear: ended by the end of the recorder, waited for above.
 	go func() {
 		defer close(done)
-		buf := make([]byte, 4096)
-		odd := 0
-		for {
+		buf, samples := make([]byte, 4096), make([]int16, 0, 2048)
+		for odd := 0; ; {
 			n, err := out.Read(buf[odd:])
 			n += odd
-			s.take(buf[:n&^1], time.Now())
+			samples = samples[:0]
+			for i := 0; i+1 < n; i += 2 {
+				samples = append(samples, int16(binary.LittleEndian.Uint16(buf[i:])))
+			}
+			take(samples, time.Now())
 			if odd = n & 1; odd == 1 {
 				buf[0] = buf[n-1]
 			}
@@ -100,11 +107,11 @@ func (s *nullSink) listen(t testing.TB) {
 	}()
 }
 
-func (s *nullSink) take(p []byte, at time.Time) {
+func (s *nullSink) take(samples []int16, at time.Time) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	for i := 0; i < len(p); i += 2 {
-		if v := int16(binary.LittleEndian.Uint16(p[i:])); v <= 60 && v >= -60 {
+	for _, v := range samples {
+		if v <= 60 && v >= -60 {
 			s.quiet++
 			continue
 		}
