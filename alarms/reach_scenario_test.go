@@ -1,0 +1,68 @@
+package alarms_test
+
+import (
+	"bytes"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"tetherbell/alarms"
+	"tetherbell/alarms/detect"
+	"tetherbell/decode"
+	"tetherbell/decode/craft"
+	"tetherbell/simulator"
+)
+
+// TestWhatRingsIsAtItsLimit: at the moment when an alarm of medium or high
+// priority is raised, what the screen shows of its distance is at the limit or
+// past it: the list of the nearest never calls far what rings. An oscillation
+// rings because it grows, before its limit.
+func TestWhatRingsIsAtItsLimit(t *testing.T) {
+	rang := map[detect.Kind]bool{}
+	for _, name := range []string{"weak-motor", "leads-crossed", "blade-breaks", "motor-locks", "old-pack", "noisy-link", "tip-over", "stand-load"} {
+		sc, err := simulator.Load(name)
+		require.NoError(t, err)
+		sim := simulator.New(sc, 1)
+		e := alarms.New(craft.Craft{Hold: craft.Hold(sc.Craft.Hold), HoldRatedN: sc.Craft.HoldRatedN}, alarms.Options{})
+		var dec decode.Decoder
+		var s decode.Sample
+		var out []byte
+		for done := false; !done; {
+			out, _, done = sim.Next(out[:0])
+			for line := range bytes.Lines(out) {
+				if err := dec.Decode(bytes.TrimSuffix(line, []byte("\n")), &s); err == nil {
+					e.Sample(&s, len(line))
+				} else {
+					e.Bad(len(line))
+				}
+				for _, ev := range e.Events() {
+					if ev.Change == alarms.Raised && ev.Priority >= detect.Medium {
+						atItsLimit(t, name, e, &ev)
+						rang[ev.Kind] = true
+					}
+				}
+			}
+		}
+	}
+	for _, k := range []detect.Kind{detect.OutputImbalance, detect.TipOver, detect.NearLift, detect.VibrationStep,
+		detect.RotorLost, detect.PackSag, detect.BadLink, detect.GroundThrust} {
+		assert.True(t, rang[k], "%s was to ring", k)
+	}
+}
+
+func atItsLimit(t *testing.T, name string, e *alarms.Engine, ev *alarms.Event) {
+	if ev.Kind == detect.RisingOscillation || ev.Kind == detect.StaleLink { // a silence that has just ended
+		return
+	}
+	var s alarms.Snapshot
+	e.Snapshot(&s)
+	has := false
+	for _, r := range s.Reaches {
+		has = has || r.Kind == ev.Kind
+		if r.Kind == ev.Kind && r.Where&ev.Where != 0 && r.Share >= 0.99 {
+			return
+		}
+	}
+	assert.False(t, has, "%s: %s", name, ev.Plain())
+}
