@@ -5,9 +5,11 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
+	"tetherbell/decode"
 )
 
 // TestListsOfWhatDisagrees: the lists tell where craft file and bridge differ
@@ -39,5 +41,37 @@ func TestOnlyADangerousIdleMarksTheIdle(t *testing.T) {
 		value, level, up := slippedIdle(f.Snap)
 		assert.Equal(t, want, up, p)
 		assert.Equal(t, want, value == 10 && level == p, p)
+	}
+}
+
+// TestDataIsNotCalledGood: what comes must be all that the alarms live on, whole,
+// and of now.
+func TestDataIsNotCalledGood(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		change func(s *alarms.Snapshot)
+		want   string
+	}{
+		{"all of it", func(*alarms.Snapshot) {}, "data good"},
+		{"rates stay away", func(s *alarms.Snapshot) { s.Streams[decode.Axes].Last -= 1_200_000 }, "DATA LACKS axes"},
+		{"outputs never came", func(s *alarms.Snapshot) { s.Streams[decode.Out] = detect.Stream{} }, "DATA LACKS out"},
+		{"only hello", func(s *alarms.Snapshot) {
+			h := s.Streams[decode.Hello]
+			s.Streams = [decode.TagCount]detect.Stream{decode.Hello: h}
+		}, "DATA LACKS state"},
+		{"spoilt", func(s *alarms.Snapshot) { s.BadShare = 0.06 }, "DATA POOR"},
+		{"silent for a moment", func(s *alarms.Snapshot) { s.SilentUS = 400_000 }, "DATA POOR"},
+		{"a value hangs", func(s *alarms.Snapshot) {
+			s.Alarms = []alarms.AlarmView{{Kind: detect.FrozenSensor, Where: detect.Roll, Priority: detect.Medium, Active: true}}
+		}, "DATA POOR"},
+		{"silent", func(s *alarms.Snapshot) { s.SilentUS = 1_400_000 }, "OLD: 1.4 s"},
+	} {
+		f := benchFrame()
+		c.change(f.Snap)
+		s := newStrict(t, 80, 24)
+		still(f).Draw(s)
+		row := strings.Split(picture(s), "\n")[8]
+		require.True(t, strings.HasPrefix(row, " "+c.want), "%s: %s", c.name, row)
+		s.Fini()
 	}
 }

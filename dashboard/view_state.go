@@ -101,7 +101,9 @@ func stateParts(f *Frame, l *look) []part {
 		out = append(out, part{"PORT LOST", strong})
 	case s.Lines > 0 && s.SilentUS >= oldValues:
 		out = append(out, part{"OLD: " + span(float64(s.SilentUS)/1e6), strong})
-	case s.Lines == 0:
+	case s.Lines == 0 || listening(s):
+	case lackingData(s) != "":
+		out = append(out, part{"DATA LACKS " + lackingData(s), strong})
 	case poorData(s):
 		out = append(out, part{"DATA POOR", strong})
 	default:
@@ -149,6 +151,17 @@ func stateParts(f *Frame, l *look) []part {
 		out = append(out, part{"control ok", l.plain})
 	}
 	return out
+}
+
+// lackingData names the first stream that the alarms live on and that does not
+// come; empty when all do. What does come may be good: it is not enough.
+func lackingData(s *alarms.Snapshot) string {
+	for _, tag := range [...]decode.Tag{decode.State, decode.Axes, decode.Out} {
+		if st := &s.Streams[tag]; st.Count == 0 || s.T-st.Last > oldValues {
+			return tagNames[tag]
+		}
+	}
+	return ""
 }
 
 // poorShare is the share of bad and lost lines over which the strip calls data
