@@ -12,6 +12,7 @@ import (
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
+	"tetherbell/decode"
 )
 
 // TestNothingOutside draws every state over the sizes from 20x6 to 200x60, and
@@ -95,6 +96,7 @@ func wildFrame(r *rapid.T) *Frame {
 	for range rapid.IntRange(0, 12).Draw(r, "lacks") {
 		s.NotWatched = append(s.NotWatched, alarms.Lack{Name: text.Draw(r, "lack"), Why: text.Draw(r, "why")})
 	}
+	wildDistances(r, s, value, text)
 	f := &Frame{Snap: s, Status: Status{Source: text.Draw(r, "source"), Port: text.Draw(r, "port"), Hint: text.Draw(r, "hint"),
 		Recording: text.Draw(r, "rec"), RecordError: text.Draw(r, "err"), Sound: text.Draw(r, "sound"),
 		Replay: rapid.Bool().Draw(r, "replay"), ReplayAt: value.Draw(r, "at"), Speed: value.Draw(r, "speed")}}
@@ -102,6 +104,35 @@ func wildFrame(r *rapid.T) *Frame {
 		f.Journal = append(f.Journal, Entry{T: rapid.Int64().Draw(r, "et"), Priority: detect.Priority(rapid.IntRange(0, 9).Draw(r, "ep")), Text: text.Draw(r, "etext")})
 	}
 	return f
+}
+
+// wildDistances fills what the newer views draw: distances, trails, spectrum.
+func wildDistances(r *rapid.T, s *alarms.Snapshot, value *rapid.Generator[float64], text *rapid.Generator[string]) {
+	for range rapid.IntRange(0, 40).Draw(r, "reaches") {
+		s.Reaches = append(s.Reaches, detect.Reach{Kind: detect.Kind(rapid.Uint8().Draw(r, "rk")), Where: detect.Where(rapid.Uint16().Draw(r, "rw")),
+			Share: value.Draw(r, "rs"), Value: value.Draw(r, "rv"), Limit: value.Draw(r, "rl"), Unit: text.Draw(r, "ru")})
+	}
+	for i := range s.Trails {
+		for k := rapid.IntRange(0, alarms.TrailLength).Draw(r, "tk"); k < alarms.TrailLength; k += 37 {
+			s.Trails[i][k] = float32(value.Draw(r, "tv"))
+		}
+	}
+	s.Spectrum = detect.LineSpectrum{Tag: decode.Tag(rapid.IntRange(0, int(decode.TagCount)-1).Draw(r, "stag")), At: rapid.Int64().Draw(r, "sat"),
+		BinHz: value.Draw(r, "bin"), TurnHz: value.Draw(r, "turn"), Unit: text.Draw(r, "su"), Amp: make([]float32, rapid.IntRange(0, 300).Draw(r, "bins"))}
+	for k := range s.Spectrum.Amp {
+		if k%17 == 0 {
+			s.Spectrum.Amp[k] = float32(value.Draw(r, "sa"))
+		}
+	}
+	v := &s.RotorLines
+	v.Orders, v.Stated, v.Poles = rapid.IntRange(0, 9).Draw(r, "orders"), rapid.Int().Draw(r, "stated"), rapid.Int().Draw(r, "poles")
+	v.G, v.MMS, v.Trend, v.TrendOK = value.Draw(r, "g"), value.Draw(r, "mms"), value.Draw(r, "trend"), rapid.Bool().Draw(r, "trendok")
+	for k := range v.Order {
+		v.Order[k] = value.Draw(r, "order")
+	}
+	for m := range v.Lines {
+		v.Lines[m][m%3] = detect.Line{Hz: value.Draw(r, "lhz"), SeenHz: value.Draw(r, "lseen"), Folded: rapid.Bool().Draw(r, "lf"), Seen: rapid.Bool().Draw(r, "ls"), Rate: value.Draw(r, "lr")}
+	}
 }
 
 // TestMarkupIsText: what looks like markup of the terminal library is shown

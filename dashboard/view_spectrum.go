@@ -38,7 +38,7 @@ func drawSpectrum(p pane, f *Frame) {
 	drawOrderMarks(p.sub(1, 1+rows, p.w-2, 2), s, top)
 	foot := p.sub(0, 3+rows, p.w, p.h-3-rows)
 	foot.row(0, spectrumWords(s, l)...)
-	for m := 0; m < len(s.Motors) && m+1 < foot.h; m++ {
+	for m := 0; m < min(len(s.Motors), len(s.RotorLines.Lines)) && m+1 < foot.h; m++ {
 		foot.text(1, m+1, lineWords(s, m, l), l.plain)
 	}
 }
