@@ -131,6 +131,10 @@ func drawReach(p pane, s *alarms.Snapshot, r *detect.Reach) {
 	if wide < 6 {
 		wide = max(p.w-x, 0)
 	}
+	if oldBench(s) && r.Where != detect.Link {
+		p.sub(x, 0, wide, 1).text(0, 0, "old: it was "+reachWord(r, l), l.plain)
+		return
+	}
 	reachGauge(p, x, 0, wide, r, level)
 	p.text(x+wide+1, 0, reachWord(r, l), l.bold)
 }

@@ -71,6 +71,9 @@ func oldWord(s *alarms.Snapshot, tag decode.Tag) string {
 	return ""
 }
 
+// oldBench tells whether all that is known of the craft is of some time ago.
+func oldBench(s *alarms.Snapshot) bool { return s != nil && s.Lines > 0 && s.SilentUS >= oldValues }
+
 // drawState draws the strip that says what the craft is doing, weightiest
 // first; what does not fit is left out.
 func drawState(p pane, f *Frame) {

@@ -67,8 +67,15 @@ func (b *board) tabs(p pane, hint string) pane {
 		b.clicks = append(b.clicks, clickable{p.x + x, p.y, len(name), (*board).swapCard})
 		x = p.text(x, 0, name, st)
 	}
+	hintStyle := l.plain
+	if b.frame != nil && oldBench(b.frame.Snap) {
+		hint, hintStyle = "OLD VALUES", l.invert.Bold(true)
+		if at := p.w - len(hint) - 3; at < x {
+			hint = "OLD"
+		}
+	}
 	if at := p.w - utf8.RuneCountInString(hint) - 3; hint != "" && at >= x {
-		p.text(at, 0, " "+hint+" ", l.plain)
+		p.text(at, 0, " "+hint+" ", hintStyle)
 	}
 	_, rest := p.cut(1)
 	return rest
