@@ -24,6 +24,7 @@ func (p *Player) tend(ctx context.Context, now time.Time) {
 		return
 	}
 	if p.device.flows() {
+		p.say() // before anybody is told that it is settled: they read it at once
 		p.settle()
 		silent := p.device.unheard() != ""
 		if silent && !p.wasSilent {
