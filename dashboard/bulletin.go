@@ -48,6 +48,9 @@ func worst(list []alarms.AlarmView) int {
 	best, bestKey := -1, -1
 	for i := range list {
 		a := &list[i]
+		if a.Priority < detect.Low {
+			continue // a note is for the journal alone
+		}
 		key := int(a.Priority) * 4
 		if !a.Acknowledged {
 			key += 2
@@ -120,8 +123,7 @@ func bulletinOf(f *Frame, l *look, age time.Duration) bulletin {
 func otherAlarms(s *alarms.Snapshot, shown int, l *look) []aside {
 	out := make([]aside, 0, len(s.Alarms))
 	for j := range s.Alarms {
-		if j != shown {
-			a := &s.Alarms[j]
+		if a := &s.Alarms[j]; j != shown && a.Priority >= detect.Low {
 			place := a.Where
 			if place == detect.Craft || place == detect.Link {
 				place = 0 // the kind says as much, and the room is small

@@ -137,7 +137,8 @@ func TestWorst(t *testing.T) {
 		"the first of equals":           {[]alarms.AlarmView{a(detect.Low, true, false), a(detect.Low, true, false)}, 0},
 		"this moment before what lasts": {[]alarms.AlarmView{slipOf(detect.High), a(detect.High, true, false)}, 1},
 		"priority before that":          {[]alarms.AlarmView{slipOf(detect.High), a(detect.Medium, true, false)}, 0},
-		"a trouble of ours stays low":   {[]alarms.AlarmView{a(detect.Note, true, true)}, 0},
+		"a note is no banner":           {[]alarms.AlarmView{a(detect.Note, true, false)}, -1},
+		"nor does it hide what is over": {[]alarms.AlarmView{a(detect.Note, true, false), a(detect.High, false, false)}, 1},
 	} {
 		require.Equal(t, c.want, worst(c.list), name)
 	}
