@@ -157,7 +157,7 @@ func (d *pressureDip) fit() {
 		n, mx, my, mt = n+1, mx+x, my+y, mt+t
 		low, high = min(low, x), max(high, x)
 	})
-	if n < dipLeast || high-low < dipSpan*high {
+	if n < dipLeast || !(high-low > 0) || high-low < dipSpan*high {
 		return
 	}
 	mx, my, mt = mx/n, my/n, mt/n
@@ -175,7 +175,7 @@ func (d *pressureDip) fit() {
 	spread := max(left, 0) / (n - 3)
 	tt += max(spread, 1e-8) / (dipDrift * dipDrift)
 	det = xx*tt - xt*xt
-	if det <= 0 {
+	if !(det > 0) {
 		return
 	}
 	slope := (xy*tt - ty*xt) / det

@@ -113,3 +113,17 @@ func TestPressureDipReset(t *testing.T) {
 	tr.run(11.5, 22, s...) // thrust stands from here on
 	tr.silent(t)
 }
+
+// TestDipAtRest: rotors that stood for the whole window leave no number that is
+// none, where thrust by which to fit is missing.
+func TestDipAtRest(t *testing.T) {
+	d := NewPressureDip().(*pressureDip)
+	d.cur.slot = dipBins
+	for i := range d.bins {
+		d.bins[i] = dipBinOf{slot: int64(i) + 1, metres: float64(i % 3), metresN: 1, thrustN: 1}
+	}
+	d.fit()
+	if d.sure || math.IsNaN(d.change) || math.IsNaN(d.errorM) {
+		t.Fatalf("sure %v, change %v, error %v", d.sure, d.change, d.errorM)
+	}
+}
