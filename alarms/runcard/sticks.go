@@ -46,9 +46,22 @@ func (r *Run) sticks(l *alarms.Look, s *Step) {
 	}
 }
 
-// passSticks says what answered each stick.
+// passSticks says what answered each stick. That the demand follows it is the
+// controller's word alone: for roll and pitch the motors must have answered too,
+// or a person must have seen the craft lean. Yaw turns by reaction torque, which
+// the outputs of a held craft hardly show.
 func (r *Run) passSticks(l *alarms.Look) {
 	var parts []string
+	unseen := detect.Where(0)
+	for axis := range 2 {
+		if l.Answer(axis).Motors < r.begun {
+			unseen |= detect.Axis(axis)
+		}
+	}
+	if unseen != 0 {
+		r.byEye("the demand went the right way, the motors' answer to " + unseen.String() + " was not seen: did the craft lean the right way?")
+		return
+	}
 	for axis := range 3 {
 		a := l.Answer(axis)
 		by := "demand and motors right"

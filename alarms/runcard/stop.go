@@ -127,10 +127,15 @@ func (r *Run) followStop(b *detect.Bench) {
 			any = true
 			zero = zero && b.Out[i].V <= zeroOut
 		}
+		v := b.ERPM[i]
+		if w.rotors&detect.Motor(i) == 0 && v.OK && v.At > w.t0 && v.V > floor {
+			// It turns, whatever was known of it before the stop.
+			w.rotors, w.left = w.rotors|detect.Motor(i), w.left|detect.Motor(i)
+			w.before[i], w.lastAt[i], w.last[i] = v.V, v.At, v.V
+		}
 		if w.left&detect.Motor(i) == 0 {
 			continue
 		}
-		v := b.ERPM[i]
 		if !v.OK {
 			w.blind |= detect.Motor(i)
 			continue
@@ -181,6 +186,9 @@ func (r *Run) closeStop(b *detect.Bench, s *Step) {
 	case w.rotors == 0 && outs == 0:
 		r.byEye("neither speeds nor outputs were measured: did the rotors stand soon?")
 		return
+	case w.rotors == 0 && b.Streams[decode.ERPM].Count > 0:
+		r.byEye("no rotor's speed was known before the stop: did all rotors turn, and stand soon?")
+		return
 	case w.rotors == 0:
 		took := ms(w.outAt - w.t0)
 		text = fmt.Sprintf("outputs at zero %.0f ms after %s; rotor speeds are not measured: see that they stand", took, w.by)
@@ -188,6 +196,9 @@ func (r *Run) closeStop(b *detect.Bench, s *Step) {
 			r.pass(text)
 			return
 		}
+	case w.rotors != allMotors(b):
+		r.byEye(fmt.Sprintf("the speed of %s was not known before the stop: did it stand soon?", names(allMotors(b)&^w.rotors)))
+		return
 	default:
 		took := (w.longest() - float64(w.t0)) / 1000
 		text = fmt.Sprintf("rotors down to a tenth of their speed %.0f ms after %s", took, w.by)
@@ -220,6 +231,15 @@ func (w *stopWatch) most(of detect.Where) float64 {
 		}
 	}
 	return share
+}
+
+// allMotors are those that the craft has.
+func allMotors(b *detect.Bench) detect.Where {
+	all := detect.Where(0)
+	for i := range b.Motors {
+		all |= detect.Motor(i)
+	}
+	return all
 }
 
 func ms(us int64) float64 { return float64(us) / 1000 }
