@@ -165,6 +165,9 @@ func alarmBulletin(s *alarms.Snapshot, i int) bulletin {
 	switch {
 	case !a.Active:
 		b.tag, b.order = "ENDED, kept: a clears", "ENDED"
+		if s.Armed != detect.No { // what has ended is not mended
+			b.order = "STILL ARMED"
+		}
 	case a.Acknowledged:
 		b.tag = "acknowledged, STILL ON"
 	default:

@@ -75,7 +75,7 @@ func (r *Run) May(a Act, id string) error {
 	ok := false
 	switch a {
 	case Tick:
-		ok = st == Now && kind == Person || st == ByEye
+		ok = st == Now && kind == Person || st == ByEye && r.armed != detect.Yes
 	case No, Skip:
 		ok = st == Now || st == ByEye || st == Failed && a == Skip
 	case Again:
@@ -84,6 +84,8 @@ func (r *Run) May(a Act, id string) error {
 	switch {
 	case ok:
 		return nil
+	case a == Tick && st == ByEye:
+		return fmt.Errorf("%s is ticked after disarming: no key while armed", id)
 	case a == Tick && st == Now:
 		return fmt.Errorf("%s is passed by what the telemetry shows, not by a tick", id)
 	}

@@ -127,7 +127,7 @@ func TestActs(t *testing.T) {
 // and then from its beginning.
 func TestFailedStepHoldsTheCard(t *testing.T) {
 	b := newBench(t, heron(), strings.TrimPrefix(three, head))
-	b.out, b.rpm = func(int) float64 { return 0.08 * b.armed }, all(0)
+	b.out, b.rpm = func(int) float64 { return 0.08 * b.armed }, func(int) float64 { return 2000 * b.armed }
 	b.run.Do(runcard.Tick, "look")
 	b.run.Do(runcard.No, "clear")
 	b.armed = 1

@@ -124,14 +124,21 @@ func (r *Run) atRest(b *detect.Bench, s *Step) {
 		r.hint = hint{text: "still turning: ", where: turns}
 	}
 	if _, done := r.hold(r.hint.text == "", s.seconds()); done {
+		if blind := unseen(b); blind != 0 {
+			r.byEye("neither output nor speed of " + names(blind) + " is measured: see that it stands")
+			return
+		}
 		outs, speeds := measured(b)
 		text := "disarmed"
 		if outs > 0 {
 			text += ", outputs at zero"
 		}
-		if speeds > 0 {
+		switch {
+		case speeds == b.Motors:
 			text += ", rotors standing"
-		} else {
+		case speeds > 0:
+			text += "; not every rotor's speed is measured: see that all stand"
+		default:
 			text += "; rotor speeds are not measured: see that they stand"
 		}
 		r.pass(text)
@@ -151,6 +158,32 @@ func (r *Run) readyArmed(b *detect.Bench) bool {
 	return r.hint.text == ""
 }
 
+// needTurning says which rotors stand although their speed is measured: a step
+// that is about running rotors does not pass on standing ones.
+func (r *Run) needTurning(b *detect.Bench) {
+	_, turns := turning(b)
+	stands := detect.Where(0)
+	for i := range b.Motors {
+		if b.ERPM[i].OK && turns&detect.Motor(i) == 0 {
+			stands |= detect.Motor(i)
+		}
+	}
+	if stands != 0 {
+		r.hint = hint{text: "not turning: ", where: stands}
+	}
+}
+
+// unseen are the motors of which nothing tells whether they turn.
+func unseen(b *detect.Bench) detect.Where {
+	w := detect.Where(0)
+	for i := range b.Motors {
+		if !b.Out[i].OK && !b.ERPM[i].OK {
+			w |= detect.Motor(i)
+		}
+	}
+	return w
+}
+
 // idleNear is how far the mean output may lie off what armed idle is set to:
 // the controller trims the motors by a few hundredths (common practice, no
 // source).
@@ -166,6 +199,8 @@ func (r *Run) armedIdle(b *detect.Bench, s *Step) {
 		r.hint = hint{text: "the throttle stick stands at ", value: stick.V, digits: 2}
 	case r.now-b.ArmedAt < spinUp:
 		r.hint = hint{text: "spinning up"}
+	default:
+		r.needTurning(b)
 	}
 	begins, done := r.hold(r.hint.text == "" && stick.OK, s.seconds())
 	if begins {

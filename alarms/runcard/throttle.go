@@ -27,6 +27,8 @@ func (r *Run) throttleTo(l *alarms.Look, s *Step) {
 		r.hint = hint{text: "up: the stick stands at ", value: stick.V, digits: 2}
 	case stick.V > s.Throttle+holdOver:
 		r.hint = hint{text: "too far: the stick stands at ", value: stick.V, digits: 2}
+	default:
+		r.needTurning(b)
 	}
 	begins, done := r.hold(r.hint.text == "", s.seconds())
 	if begins {
@@ -43,6 +45,16 @@ func (r *Run) throttleTo(l *alarms.Look, s *Step) {
 		}
 	}
 	if !done {
+		return
+	}
+	blind := detect.Where(0)
+	for axis := range 3 {
+		if _, _, ok := l.Swing(axis); !ok {
+			blind |= detect.Axis(axis)
+		}
+	}
+	if blind != 0 {
+		r.byEye(fmt.Sprintf("held %.1f s at %.2f, but %s was not watched: did nothing shake?", s.seconds(), stick.V, blind))
 		return
 	}
 	text := fmt.Sprintf("held %.1f s at %.2f, nothing grew; largest swing %.3f of %.3f, %s",
