@@ -49,6 +49,7 @@ type board struct {
 	flashSince time.Time
 	turnAt     atomic.Int64 // when the flash turns next, Unix nanoseconds; 0: never
 	clicks     []clickable
+	offered    []offer // keys of the card, as last drawn
 	look       *look
 }
 
@@ -154,7 +155,7 @@ func (b *board) click(a tview.MouseAction, e *tcell.EventMouse) bool {
 
 // paint draws everything into a pane that is the whole screen.
 func (b *board) paint(p pane) {
-	b.clicks = b.clicks[:0]
+	b.clicks, b.offered = b.clicks[:0], b.offered[:0]
 	f := b.frame
 	bul := bulletinOf(f, p.look, b.now().Sub(b.since))
 	if !b.cautioned && (b.now().Sub(b.opened) >= cautionTime || anyPressing(f)) {

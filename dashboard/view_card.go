@@ -1,6 +1,7 @@
 package dashboard
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -247,10 +248,19 @@ func cards(a runcard.Act) func(*board) {
 			return
 		}
 		v := b.drawn.Card
-		if id := [...]string{v.TickID, v.NoID, v.SkipID, v.AgainID}[a]; id != "" {
+		id := [...]string{v.TickID, v.NoID, v.SkipID, v.AgainID}[a]
+		// Only what the picture offered: a step further down, or one behind the
+		// help page, was not read.
+		if id != "" && slices.Contains(b.offered, offer{a, id}) {
 			b.act(Act{Kind: CardAct, Step: a, Text: id})
 		}
 	}
+}
+
+// An offer is a key of the card that stands on the screen.
+type offer struct {
+	act runcard.Act
+	id  string
 }
 
 // hasCard reports whether there is a card to act on.
@@ -272,5 +282,6 @@ func withoutCard(keys []key, f *Frame) []key {
 
 // clickCard notes a place of the card that the mouse can press.
 func (b *board) clickCard(x, y, w int, a runcard.Act, id string) {
+	b.offered = append(b.offered, offer{a, id})
 	b.clicks = append(b.clicks, clickable{x, y, w, func(b *board) { b.act(Act{Kind: CardAct, Step: a, Text: id}) }})
 }

@@ -169,3 +169,30 @@ func TestCardKeys(t *testing.T) {
 	}
 	require.Contains(t, acts, want[0])
 }
+
+// TestCardTicksOnlyWhatStandsThere: no key acts on a step that is out of sight,
+// behind the help page, or on a picture that has no room for it.
+func TestCardTicksOnlyWhatStandsThere(t *testing.T) {
+	v := cardView(t, 2)
+	v.Steps[15].State, v.TickID = runcard.ByEye, v.Steps[15].ID // far below
+	for name, c := range map[string]struct {
+		w, h int
+		card *runcard.View
+		open func(b *board)
+	}{
+		"out of sight": {80, 24, v, func(*board) {}},
+		"behind help":  {80, 24, cardView(t, 2), func(b *board) { b.help = true }},
+		"no room":      {20, 5, cardView(t, 2), func(*board) {}},
+	} {
+		s := newStrict(t, c.w, c.h)
+		f := benchFrame()
+		f.Card = c.card
+		b := still(f)
+		b.card = true
+		b.act = func(a Act) { t.Errorf("%s: %+v", name, a) }
+		c.open(b)
+		b.Draw(s)
+		b.press(tcell.NewEventKey(tcell.KeyRune, 'y', tcell.ModNone))
+		s.Fini()
+	}
+}
