@@ -22,6 +22,9 @@ const (
 	// stopLate is how long after the limit the lines may still bring what was
 	// measured before it: two of the slowest, 10 a second.
 	stopLate = detect.Second / 4
+	// ranLately: something must have turned so shortly before the stop was told.
+	// Outputs may be seen at zero before the state line that says why.
+	ranLately = detect.Second / 2
 )
 
 // A speedRing holds the rotors' electrical speeds of the last moments.
@@ -58,6 +61,7 @@ func (g *speedRing) before(motor int, t0 int64) float64 {
 // stopWatch follows one stop.
 type stopWatch struct {
 	ran    bool  // armed and turning since the step began
+	ranAt  int64 // and when it was seen to turn last
 	t0     int64 // of the stop
 	by     string
 	before [decode.MaxMotors]float64
@@ -78,9 +82,12 @@ func (r *Run) stopTest(b *detect.Bench, s *Step) {
 		switch {
 		case b.Armed == detect.Yes && b.Stopped != detect.Yes:
 			driven, turns := turning(b)
-			w.ran = w.ran || driven|turns != 0 && r.now-b.ArmedAt >= spinUp
+			if driven|turns != 0 && r.now-b.ArmedAt >= spinUp {
+				w.ran, w.ranAt = true, r.now
+			}
 			return
-		case !w.ran:
+		case !w.ran || r.now-w.ranAt > ranLately:
+			w.ran = false // what stood already was not stopped
 			r.hint = hint{text: "arm first: the test is made at armed idle"}
 			return
 		case b.Stopped == detect.Yes:
@@ -134,7 +141,10 @@ func (r *Run) followStop(b *detect.Bench) {
 			w.before[i], w.lastAt[i], w.last[i] = v.V, v.At, v.V
 		}
 		if w.left&detect.Motor(i) == 0 {
-			continue
+			if again := 2 * math.Max(stopShare*w.before[i], floor); w.rotors&detect.Motor(i) == 0 || !v.OK || v.V <= again {
+				continue
+			}
+			w.left |= detect.Motor(i) // it turns again: that was no stop
 		}
 		if !v.OK {
 			w.blind |= detect.Motor(i)
@@ -153,7 +163,10 @@ func (r *Run) followStop(b *detect.Bench) {
 		}
 		w.lastAt[i], w.last[i] = v.At, v.V
 	}
-	if any && zero && w.outAt == 0 {
+	switch {
+	case any && !zero:
+		w.outAt = 0 // driven again
+	case any && w.outAt == 0:
 		w.outAt = max(b.OutAt, w.t0)
 	}
 }

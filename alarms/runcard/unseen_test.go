@@ -124,3 +124,37 @@ func armedTick(b *bench) error {
 	b.pass(0.5)
 	return b.run.May(runcard.Tick, "it")
 }
+
+// TestStopThatDoesNotLast: a motor that is driven again within the coast was not
+// stopped, and rotors that stood before the stop show nothing of it.
+func TestStopThatDoesNotLast(t *testing.T) {
+	for name, c := range map[string]struct{ stoodFirst, again bool }{"driven again": {again: true}, "stood before": {stoodFirst: true}} {
+		b := newBench(t, heron(), oneStep("stop-test", ""))
+		b.armed, b.out, b.rpm = 1, all(0.08), all(2000)
+		b.pass(2)
+		if c.stoodFirst {
+			b.out, b.rpm = all(0), nil
+			b.pass(3)
+		}
+		at := b.us
+		b.armed, b.stop = 0, 1
+		since := func() float64 { return float64(b.us-at) / 1e6 }
+		b.out = func(m int) float64 {
+			if c.again && m == 0 && since() > 0.1 {
+				return 0.3
+			}
+			return 0
+		}
+		if !c.stoodFirst {
+			b.rpm = func(m int) float64 {
+				if m == 0 && since() > 0.1 {
+					return 6000
+				}
+				return 2000 * math.Exp(-since()/0.12)
+			}
+		}
+		b.pass(3)
+		s := b.step("it")
+		assert.NotEqual(t, runcard.Passed, s.State, "%s: %s", name, s.Text)
+	}
+}
