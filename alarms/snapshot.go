@@ -86,3 +86,19 @@ type Lack struct {
 	Name string
 	Why  string
 }
+
+// StreamOld is the age, engine microseconds, from which the newest line of a
+// stream says nothing of now: more than any stream of a bench needs at its
+// slowest typical rate.
+const StreamOld = 1_000_000
+
+// Lacking returns the first stream that the alarms live on and that does not
+// come; ok is false when all do. What comes may be good: it is not enough.
+func (s *Snapshot) Lacking() (tag decode.Tag, ok bool) {
+	for _, tag := range [...]decode.Tag{decode.State, decode.Axes, decode.Out} {
+		if st := &s.Streams[tag]; st.Count == 0 || s.T-st.Last > StreamOld {
+			return tag, true
+		}
+	}
+	return 0, false
+}

@@ -96,7 +96,7 @@ func linkParts(f *Frame, l *look) (pace, loss, port []part) {
 	}
 	gone := st.Lost || st.Ended
 	silent := part{"silent " + span(float64(s.SilentUS)/1e6) + "  ", l.plain}
-	if s.SilentUS >= 300_000 { // stale-link's own default
+	if s.SilentUS >= silentAlready {
 		silent.style = l.invert.Bold(true)
 	}
 	if s.SilentUS >= oldValues {

@@ -58,9 +58,12 @@ func (p pane) label(x, y, w int, name string, level detect.Priority, up bool) in
 	return x + w
 }
 
-// oldValues is how old a value may be before the screen says that it is old:
-// longer than any stream of the panels needs at its slowest typical rate.
-const oldValues = 1_000_000 // microseconds
+// oldValues is how old a value may be before the screen says that it is old.
+const oldValues = alarms.StreamOld // microseconds
+
+// silentAlready is the silence from which the line is called silent: stale-link's
+// own default.
+const silentAlready = 300_000 // microseconds
 
 // oldWord says that the values of a stream are old; empty when they are not.
 func oldWord(s *alarms.Snapshot, tag decode.Tag) string {
@@ -97,16 +100,17 @@ func drawState(p pane, f *Frame) {
 func stateParts(f *Frame, l *look) []part {
 	s, strong := f.Snap, l.invert.Bold(true)
 	out := make([]part, 0, 11)
+	lack, lacks := s.Lacking()
 	switch {
 	case f.Status.Ended:
 		out = append(out, part{"AT THE END", strong})
 	case f.Status.Lost:
 		out = append(out, part{"PORT LOST", strong})
-	case s.Lines > 0 && s.SilentUS >= oldValues:
+	case oldBench(s):
 		out = append(out, part{"OLD: " + span(float64(s.SilentUS)/1e6), strong})
 	case s.Lines == 0 || listening(s):
-	case lackingData(s) != "":
-		out = append(out, part{"DATA LACKS " + lackingData(s), strong})
+	case lacks:
+		out = append(out, part{"DATA LACKS " + tagNames[lack], strong})
 	case poorData(s):
 		out = append(out, part{"DATA POOR", strong})
 	default:
@@ -156,24 +160,13 @@ func stateParts(f *Frame, l *look) []part {
 	return out
 }
 
-// lackingData names the first stream that the alarms live on and that does not
-// come; empty when all do. What does come may be good: it is not enough.
-func lackingData(s *alarms.Snapshot) string {
-	for _, tag := range [...]decode.Tag{decode.State, decode.Axes, decode.Out} {
-		if st := &s.Streams[tag]; st.Count == 0 || s.T-st.Last > oldValues {
-			return tagNames[tag]
-		}
-	}
-	return ""
-}
-
 // poorShare is the share of bad and lost lines over which the strip calls data
 // poor: the usual limit of bad-link.
 const poorShare = 0.05
 
 // poorData tells whether what comes cannot be relied on.
 func poorData(s *alarms.Snapshot) bool {
-	if s.BadShare > poorShare || s.SilentUS >= 300_000 {
+	if s.BadShare > poorShare || s.SilentUS >= silentAlready {
 		return true
 	}
 	for i := range s.Alarms {

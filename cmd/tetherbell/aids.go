@@ -6,7 +6,6 @@ import (
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
-	"tetherbell/decode"
 	"tetherbell/decode/craft"
 )
 
@@ -43,7 +42,8 @@ func (a *audience) aid(s *alarms.Snapshot) {
 	a.sound.Rotors(a.turning(s), s.Blades)
 	flows := !a.still && s.Lines > 0 && s.SilentUS < freshUS
 	quiet := s.PausedUS > 0
-	if flows && !quiet && whole(s) {
+	// A bridge that only says hello is no sign of life of the bench.
+	if _, lacks := s.Lacking(); flows && !quiet && !lacks {
 		a.sound.Alive()
 	}
 	if a.tick && flows && !quiet {
@@ -54,17 +54,6 @@ func (a *audience) aid(s *alarms.Snapshot) {
 	if a.speak {
 		a.name(s)
 	}
-}
-
-// whole tells whether the streams that the alarms live on all come: a bridge
-// that only says hello is no sign of life of the bench.
-func whole(s *alarms.Snapshot) bool {
-	for _, tag := range [...]decode.Tag{decode.State, decode.Axes, decode.Out} {
-		if st := &s.Streams[tag]; st.Count == 0 || s.T-st.Last > speedFreshUS {
-			return false
-		}
-	}
-	return true
 }
 
 // turning gives the rotors' speeds of this moment in turns a second.
