@@ -43,7 +43,7 @@ func drawStrip(p pane, s *alarms.Snapshot, i int) {
 	place := detect.Axis(i)
 	x := label(p, s, 0, 0, 8, axisNames[i], place)
 	if !a.Watched {
-		word := "not watched: " + lackOf(s, detect.RisingOscillation)
+		word := "not watched: " + lackOf(s, detect.RisingOscillation, "no data")
 		switch {
 		case s.Lines == 0:
 			word = "no data yet"
@@ -88,7 +88,7 @@ func drawStripChart(p pane, s *alarms.Snapshot, i int) {
 	perCell := q.down() / max(q.h, 1)
 	for x := q.across() - n; x < q.across(); x++ {
 		if l.ascii || x%3 == 0 {
-			q.limitDot(x, limit)
+			q.dot(x, limit)
 		}
 	}
 	level, up := marked(s, detect.Axis(i))
@@ -107,17 +107,6 @@ func drawStripChart(p pane, s *alarms.Snapshot, i int) {
 	if p.h > 2 {
 		p.text(1, p.h-1, back, l.plain)
 	}
-}
-
-// limitDot marks the limit where nothing is drawn yet.
-func (q *plot) limitDot(x, y int) {
-	if q.look.ascii {
-		if i := y*q.w + x; i < len(q.bits) && q.bits[i] == 0 {
-			q.bits[i] = 1
-		}
-		return
-	}
-	q.dot(x, y)
 }
 
 // oscillates tells whether an alarm says how an axis shakes.
@@ -185,14 +174,15 @@ func drawAxisRates(p pane, a *alarms.AxisView, x, y int) {
 	}
 }
 
-// lackOf says why an alarm is not watched.
-func lackOf(s *alarms.Snapshot, k detect.Kind) string {
+// lackOf says why an alarm is not watched, or the other words where that is not
+// said.
+func lackOf(s *alarms.Snapshot, k detect.Kind, otherwise string) string {
 	for i := range s.NotWatched {
 		if strings.HasPrefix(s.NotWatched[i].Name, kindName(k)) {
 			return clean(s.NotWatched[i].Why)
 		}
 	}
-	return "no data"
+	return otherwise
 }
 
 // pad fills a text with blanks up to n cells.

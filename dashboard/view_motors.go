@@ -126,12 +126,7 @@ func drawMotorReach(p pane, s *alarms.Snapshot, r *detect.Reach) {
 	x := p.label(0, 0, kindWide, kindName(r.Kind), level, up)
 	value := 13
 	wide := max(4, min(p.w-x-value, 60))
-	if oldBench(s) {
-		p.text(x, 0, "old: it was "+reachWord(r, p.look), p.look.plain)
-		return
-	}
-	reachGauge(p, x, 0, wide, r, level)
-	p.text(x+wide+1, 0, reachWord(r, p.look), p.look.plain)
+	drawDistance(p, s, x, wide, r, level, p.look.plain)
 }
 
 // reachesAt are the distances of one place, nearest first.

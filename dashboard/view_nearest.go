@@ -5,6 +5,8 @@ import (
 	"strconv"
 	"strings"
 
+	"github.com/gdamore/tcell/v2"
+
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
 )
@@ -95,13 +97,20 @@ func reachWord(r *detect.Reach, l *look) string {
 	return t
 }
 
-// reachGauge draws the common scale: the limit stands at two thirds.
-func reachGauge(p pane, x, y, w int, r *detect.Reach, level detect.Priority) {
-	g := gauge{share: r.Share / overLimit, mark: 1 / overLimit, over: p.look.bold}
-	if level >= detect.Low {
-		g.over = p.look.chip(level)
+// drawDistance draws the common scale, w cells wide, and the value behind it: the
+// limit stands at two thirds. What is of some time ago has words and no gauge.
+func drawDistance(p pane, s *alarms.Snapshot, x, w int, r *detect.Reach, level detect.Priority, value tcell.Style) {
+	l := p.look
+	if oldBench(s) && r.Where != detect.Link {
+		p.text(x, 0, "old: it was "+reachWord(r, l), l.plain)
+		return
 	}
-	p.gauge(x, y, w, g)
+	g := gauge{share: r.Share / overLimit, mark: 1 / overLimit, over: l.bold}
+	if level >= detect.Low {
+		g.over = l.chip(level)
+	}
+	p.gauge(x, 0, w, g)
+	p.text(x+w+1, 0, reachWord(r, l), value)
 }
 
 // reachUp tells the priority of an alarm that stands for a reach.
@@ -131,12 +140,7 @@ func drawReach(p pane, s *alarms.Snapshot, r *detect.Reach) {
 	if wide < 6 {
 		wide = max(p.w-x, 0)
 	}
-	if oldBench(s) && r.Where != detect.Link {
-		p.sub(x, 0, wide, 1).text(0, 0, "old: it was "+reachWord(r, l), l.plain)
-		return
-	}
-	reachGauge(p, x, 0, wide, r, level)
-	p.text(x+wide+1, 0, reachWord(r, l), l.bold)
+	drawDistance(p, s, x, wide, r, level, l.bold)
 }
 
 // drawNearest answers what a glance asks: are data good, is it armed, how far

@@ -8,6 +8,7 @@ import (
 	"github.com/gdamore/tcell/v2"
 
 	"tetherbell/alarms"
+	"tetherbell/alarms/detect"
 	"tetherbell/decode"
 )
 
@@ -22,7 +23,7 @@ func drawSpectrum(p pane, f *Frame) {
 	s, l := f.Snap, p.look
 	sp := &s.Spectrum
 	if sp.At == 0 || len(sp.Amp) < 2 || !(sp.BinHz > 0) {
-		p.text(1, 0, "no spectrum yet: "+lackOfSpectrum(s), l.plain)
+		p.text(1, 0, "no spectrum yet: "+lackOf(s, detect.RotorLine, "it needs a second of turning rotors and their speeds"), l.plain)
 		return
 	}
 	top := axisOfSpectrum(s)
@@ -223,14 +224,4 @@ func lineWords(s *alarms.Snapshot, m int, l *look) string {
 		t += pad(word, 30) + "  "
 	}
 	return t
-}
-
-// lackOfSpectrum says what is missing for one.
-func lackOfSpectrum(s *alarms.Snapshot) string {
-	for i := range s.NotWatched {
-		if s.NotWatched[i].Name == "rotor-line" {
-			return clean(s.NotWatched[i].Why)
-		}
-	}
-	return "it needs a second of turning rotors and their speeds"
 }
