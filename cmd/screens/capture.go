@@ -148,16 +148,15 @@ func (s *studio) all(all []shot, colours bool) ([]string, error) {
 
 const (
 	lookEvery = 60 * time.Millisecond
-	// lookFor covers both states of the moving edges, which take turns every
-	// quarter of a second, twice.
-	lookFor = 1100 * time.Millisecond
+	// standsFor looks in a row that see the same: no picture that is half drawn,
+	// nor one whose program has not taken its last key yet.
+	standsFor = 5
 	// patience is for a machine that is busy.
 	patience = 30 * time.Second
 )
 
 // capture starts a replay that stands still at the shot's moment and takes its
-// screen. Of the two states of the moving edges it takes the one that sorts
-// first, so that it is always the same.
+// screen, on which nothing moves.
 func (s *studio) capture(sh shot, colours bool) (string, error) {
 	_, err := s.tmux("new-session", "-d", "-s", sh.String(), "-x", strconv.Itoa(sh.w), "-y", strconv.Itoa(sh.h), "-c", s.tapes,
 		"env", "-i", "HOME="+s.dir, "TERM=tmux-256color", "COLORTERM=truecolor", "LANG=C.UTF-8", "LC_ALL=C.UTF-8",
@@ -171,8 +170,7 @@ func (s *studio) capture(sh shot, colours bool) (string, error) {
 	if colours {
 		look = append(look, "-e")
 	}
-	var best, last string
-	var until time.Time
+	last, stood := "", 0
 	for give := time.Now().Add(patience); time.Now().Before(give); time.Sleep(lookEvery) {
 		text, err := s.tmux(look...)
 		if err != nil {
@@ -183,16 +181,13 @@ func (s *studio) capture(sh shot, colours bool) (string, error) {
 			if _, err := s.tmux("send-keys", "-t", pane, "z"); err != nil {
 				return "", err
 			}
-			until = time.Time{}
-		case !strings.Contains(text, "PAUSED"):
-			continue
-		case until.IsZero():
-			until = time.Now().Add(lookFor)
-		case text == last && (best == "" || text < best): // seen twice: no picture that was half drawn
-			best = text
-		}
-		if !until.IsZero() && time.Now().After(until) && best != "" {
-			return best, nil
+			stood = 0
+		case !strings.Contains(text, "PAUSED") || text != last:
+			stood = 0
+		default:
+			if stood++; stood == standsFor {
+				return text, nil
+			}
 		}
 		last = text
 	}
