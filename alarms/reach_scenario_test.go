@@ -1,7 +1,6 @@
 package alarms_test
 
 import (
-	"bytes"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -9,7 +8,7 @@ import (
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
-	"tetherbell/decode"
+	"tetherbell/alarms/sweep"
 	"tetherbell/decode/craft"
 	"tetherbell/simulator"
 )
@@ -25,25 +24,14 @@ func TestWhatRingsIsAtItsLimit(t *testing.T) {
 		require.NoError(t, err)
 		sim := simulator.New(sc, 1)
 		e := alarms.New(craft.Craft{Hold: craft.Hold(sc.Craft.Hold), HoldRatedN: sc.Craft.HoldRatedN}, alarms.Options{})
-		var dec decode.Decoder
-		var s decode.Sample
-		var out []byte
-		for done := false; !done; {
-			out, _, done = sim.Next(out[:0])
-			for line := range bytes.Lines(out) {
-				if err := dec.Decode(bytes.TrimSuffix(line, []byte("\n")), &s); err == nil {
-					e.Sample(&s, len(line))
-				} else {
-					e.Bad(len(line))
-				}
-				for _, ev := range e.Events() {
-					if ev.Change == alarms.Raised && ev.Priority >= detect.Medium {
-						atItsLimit(t, name, e, &ev)
-						rang[ev.Kind] = true
-					}
+		sweep.FeedEach(sim, e, func(events []alarms.Event) {
+			for _, ev := range events {
+				if ev.Change == alarms.Raised && ev.Priority >= detect.Medium {
+					atItsLimit(t, name, e, &ev)
+					rang[ev.Kind] = true
 				}
 			}
-		}
+		})
 	}
 	for _, k := range []detect.Kind{detect.OutputImbalance, detect.TipOver, detect.NearLift, detect.VibrationStep,
 		detect.RotorLost, detect.PackSag, detect.BadLink, detect.GroundThrust} {

@@ -96,6 +96,13 @@ func Play(sc simulator.Scenario, c craft.Craft, seed uint64) ([]alarms.Event, al
 // Feed runs a bench to its end through a decoder into an engine, finishes it,
 // and returns all that it said.
 func Feed(sim *simulator.Bench, e *alarms.Engine) (events []alarms.Event) {
+	FeedEach(sim, e, func(new []alarms.Event) { events = append(events, new...) })
+	return events
+}
+
+// FeedEach is Feed for somebody who looks at the engine as it goes: each is
+// called after every line, and once more at the end.
+func FeedEach(sim *simulator.Bench, e *alarms.Engine, each func(events []alarms.Event)) {
 	var dec decode.Decoder
 	var s decode.Sample
 	var out []byte
@@ -107,11 +114,11 @@ func Feed(sim *simulator.Bench, e *alarms.Engine) (events []alarms.Event) {
 			} else {
 				e.Bad(len(line))
 			}
-			events = append(events, e.Events()...)
+			each(e.Events())
 		}
 	}
 	e.Finish()
-	return append(events, e.Events()...)
+	each(e.Events())
 }
 
 // Play plays a case once.
