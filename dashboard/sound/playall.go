@@ -14,12 +14,7 @@ import (
 // by the line of the status, not by an error.
 func PlayAll(ctx context.Context, opts Options, say func(line string)) error {
 	p := New(ctx, opts)
-	select {
-	case <-p.Settled():
-	case <-ctx.Done():
-	}
-	status := p.Status()
-	say(status)
+	status := teller(ctx, p, say)
 	choices := Choices(opts.Rotors, opts.Blades)
 	var seq uint64
 	for i, pat := range patterns {
@@ -32,15 +27,31 @@ func PlayAll(ctx context.Context, opts Options, say func(line string)) error {
 		p.Want(detect.None, seq)
 		// The silence after the last one is for what the device holds back.
 		sleep(ctx, pat.Length()+aside)
-		if now := p.Status(); now != status {
-			status = now
-			say(status)
-		}
+		status()
 	}
 	if err := p.Close(); err != nil {
 		return err
 	}
 	return ctx.Err()
+}
+
+// teller says what makes the sound, once that is known, and returns what says it
+// again where it has changed and gives it.
+func teller(ctx context.Context, p *Player, say func(line string)) func() string {
+	select {
+	case <-p.Settled():
+	case <-ctx.Done():
+	}
+	told := ""
+	tell := func() string {
+		if now := p.Status(); now != told {
+			told = now
+			say(told)
+		}
+		return told
+	}
+	tell()
+	return tell
 }
 
 // describe names a pattern in a line, with what its pitch gains where that is
@@ -65,22 +76,14 @@ const levelEvery = 4500 * time.Millisecond
 // where nothing can be heard, it does not begin.
 func PlayLevel(ctx context.Context, opts Options, times int, say func(line string)) (int, error) {
 	p := New(ctx, opts)
-	select {
-	case <-p.Settled():
-	case <-ctx.Done():
-	}
-	status := p.Status()
-	say(status)
+	status := teller(ctx, p, say)
 	n := 0
-	for ctx.Err() == nil && (times == 0 || n < times) && !strings.HasPrefix(status, Unheard) {
+	for ctx.Err() == nil && (times == 0 || n < times) && !strings.HasPrefix(status(), Unheard) {
 		n++
 		p.Want(detect.High, uint64(n))
 		p.Want(detect.None, uint64(n))
 		sleep(ctx, levelEvery)
-		if now := p.Status(); now != status {
-			status = now
-			say(status)
-		}
+		status()
 	}
 	return n, p.Close()
 }
