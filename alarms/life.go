@@ -17,6 +17,14 @@ const (
 	// retellAfter is how old what the screen says of an alarm may be: twice a
 	// second is as fast as a person reads numbers.
 	retellAfter = detect.Second / 2
+	// remindAfter is how long a high alarm whose condition stays may be silent
+	// once it was acknowledged: who acknowledged it may have turned to something
+	// else, and silence reads as all is well. Common practice, no source (alarm
+	// standards know both a re-alarm time and a reminder; neither gives a figure).
+	remindAfter = 30 * detect.Second
+	// remindFor is how long a reminder is wanted: a burst that has begun is
+	// played to its end, and a second one does not begin.
+	remindFor = detect.Second / 2
 	// MaxPause is the longest sound pause (seconds): a forgotten pause must
 	// not outlive a minute.
 	MaxPause = 60.0
@@ -70,6 +78,8 @@ type slot struct {
 	worst        detect.Priority // since the raise, or one before it that nobody acknowledged: decides about the latch
 	since        int64
 	goneSince    int64 // -1 while the condition is there
+	remindAt     int64 // engine time of the next reminder, once acknowledged
+	remindTo     int64 // until when one is wanted
 	easedSince   int64 // -1 while at its level
 	seen         bool  // in this round of findings
 	told         int64 // engine time of the story
@@ -216,6 +226,7 @@ func (l *life) up(k detect.Kind, w detect.Where) bool {
 func (l *life) keep(now int64, s *slot, f detect.Finding, t teller) {
 	s.seen = true
 	s.goneSince = -1
+	l.remind(now, s, t)
 	if f.Level == detect.None { // inside the deadband: nothing gets better yet
 		s.easedSince = -1
 		f.Level = s.priority
@@ -248,6 +259,19 @@ func (l *life) keep(now int64, s *slot, f detect.Finding, t teller) {
 	default:
 		s.easedSince = -1
 	}
+}
+
+// remind has a high alarm that stays on after it was acknowledged heard once
+// more; a sound pause goes before.
+func (l *life) remind(now int64, s *slot, t teller) {
+	if !s.acknowledged || s.priority < detect.High || now < s.remindAt || now < l.pausedTo {
+		return
+	}
+	s.remindAt, s.remindTo = now+remindAfter, now+remindFor
+	l.sound(s.priority)
+	s.retell(t)
+	s.told = now
+	t.emit(s.event(now, Reminded))
 }
 
 // worsen lifts an alarm to a higher priority.
@@ -295,7 +319,7 @@ func (l *life) acknowledge(now int64, k detect.Kind, w detect.Where, t teller) b
 	if s == nil || s.acknowledged {
 		return false
 	}
-	s.acknowledged = true
+	s.acknowledged, s.remindAt = true, now+remindAfter
 	t.emit(s.event(now, Acknowledged))
 	if !s.active {
 		s.used = false
@@ -332,7 +356,7 @@ func (l *life) sounding(now int64) detect.Priority {
 	}
 	worst := detect.None
 	for i := range l.slots {
-		if s := &l.slots[i]; s.used && s.active && !s.acknowledged && s.priority >= detect.Low {
+		if s := &l.slots[i]; s.used && s.active && (!s.acknowledged || now < s.remindTo) && s.priority >= detect.Low {
 			worst = max(worst, s.priority)
 		}
 	}

@@ -197,6 +197,43 @@ func TestSoundOfALife(t *testing.T) {
 	assert.Equal(t, detect.Medium, sounding(), "the pause is over")
 }
 
+// TestReminder: silence must not come to mean that a high alarm is over.
+func TestReminder(t *testing.T) {
+	for _, c := range []struct {
+		name, in string
+		pause    float64 // of the sound, until then, seconds
+		events   string
+	}{
+		{"high", "h a h650", 0, "raised high, acknowledged high, reminded high, reminded high"},
+		{"not before its time", "h a h299", 0, "raised high, acknowledged high"},
+		{"in the deadband too", "h a -310", 0, "raised high, acknowledged high, reminded high"},
+		{"medium needs none", "m a m650", 0, "raised medium, acknowledged medium"},
+		{"eased needs none", "h a m650", 0, "raised high, acknowledged high, eased medium"},
+		{"nor one that is gone", "h a h9 .400", 0, "raised high, acknowledged high, cleared high"},
+		{"not acknowledged: it sounds anyway", "h650", 0, "raised high"},
+		{"a pause goes before", "h a h310", 40, "raised high, acknowledged high"},
+		{"and it comes once that is over", "h a h410", 40, "raised high, acknowledged high, reminded high"},
+	} {
+		s := newStage(detect.TipOver)
+		first, rest, _ := strings.Cut(c.in, " ")
+		s.play(t, first)
+		s.l.pausedTo = int64(c.pause * float64(detect.Second))
+		s.play(t, rest)
+		assert.Equal(t, c.events, s.tape.words(), c.name)
+	}
+	s := newStage(detect.TipOver)
+	s.play(t, "h a h299")
+	require.EqualValues(t, 1, s.l.soundSeq)
+	require.Equal(t, detect.None, s.l.sounding(s.now))
+	s.play(t, "h2")
+	assert.EqualValues(t, 2, s.l.soundSeq)
+	assert.Equal(t, detect.High, s.l.sounding(s.now))
+	assert.Equal(t, "H'", s.state(), "it stays acknowledged")
+	s.play(t, "h5")
+	assert.Equal(t, detect.None, s.l.sounding(s.now), "one burst, no more")
+	assert.EqualValues(t, 2, s.l.soundSeq)
+}
+
 // TestFirstOfABurst: alarms at several places, in tenths of a second.
 func TestFirstOfABurst(t *testing.T) {
 	l, p := newLife(), &tape{}

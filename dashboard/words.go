@@ -164,7 +164,7 @@ func kindName(k detect.Kind) string {
 }
 
 func changeName(c alarms.Change) string {
-	if c > alarms.Acknowledged {
+	if c > alarms.Reminded {
 		return "changed"
 	}
 	return c.String()
