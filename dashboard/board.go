@@ -47,9 +47,12 @@ type board struct {
 	leaveUntil time.Time
 	flashing   detect.Priority // what the banner flashes for, None for steady
 	flashSince time.Time
+	bright     bool         // the banner was lit when last drawn
+	litAt      time.Time    // when it lit up
 	turnAt     atomic.Int64 // when the flash turns next, Unix nanoseconds; 0: never
 	clicks     []clickable
 	offered    []offer // keys of the card, as last drawn
+	named      []int   // alarms that the banner names, their places in drawn
 	look       *look
 }
 
@@ -164,6 +167,11 @@ func (b *board) paint(p pane) {
 	banner, rest := p.cut(bannerRows(p.w, p.h))
 	still := f != nil && f.Status.Replay && f.Status.Paused
 	drawBanner(banner, &bul, b.flash(&bul, still))
+	b.named = b.named[:0]
+	if bul.shown >= 0 {
+		b.named = append(b.named, bul.shown)
+	}
+	b.named = append(b.named, bul.named...)
 	if bul.isAlarm {
 		for y := range banner.h {
 			b.clicks = append(b.clicks, clickable{banner.x, banner.y + y, banner.w, (*board).acknowledge})

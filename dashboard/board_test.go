@@ -78,6 +78,44 @@ func TestAcknowledgeOnlyWhatWasSeen(t *testing.T) {
 	require.Equal(t, []Act{{Kind: Acknowledge, Alarm: detect.OutputImbalance, Where: detect.M3}}, acts)
 }
 
+// TestAcknowledgeLeavesWhatHadNoRoom: what the banner only counts is not
+// silenced unseen; the key once more takes it. All is acknowledged in the end.
+func TestAcknowledgeLeavesWhatHadNoRoom(t *testing.T) {
+	for _, size := range [][2]int{{40, 12}, {80, 24}, {100, 30}, {140, 45}, {200, 60}} {
+		f := benchFrame()
+		for i := range 8 {
+			a := imbalance()
+			a.Where = detect.Motor(i)
+			f.Snap.Alarms = append(f.Snap.Alarms, a)
+		}
+		b := still(f)
+		presses, named := 0, map[detect.Where]bool{}
+		b.act = func(a Act) { named[a.Where] = true }
+		for len(named) < 8 && presses < 9 {
+			s := newStrict(t, size[0], size[1])
+			b.Draw(s)
+			text, shown := picture(s), worst(f.Snap.Alarms)
+			s.Fini()
+			before := len(named)
+			b.press(tcell.NewEventKey(tcell.KeyEnter, 0, tcell.ModNone))
+			presses++
+			for i := range f.Snap.Alarms {
+				a := &f.Snap.Alarms[i]
+				if named[a.Where] && !a.Acknowledged {
+					a.Acknowledged = true
+					word := a.Where.String()
+					require.True(t, i == shown || strings.Contains(text, word+" out"), "%v: %s was not named\n%s", size, word, text)
+				}
+			}
+			require.Greater(t, len(named), before, "%v: nothing more was acknowledged\n%s", size, text)
+		}
+		require.Len(t, named, 8, "%v", size)
+		if size[0] == 80 {
+			require.Greater(t, presses, 1, "eight alarms have no room at once")
+		}
+	}
+}
+
 // TestLeavingTheCautionsAcknowledgesNothing: whoever presses a key to go on has
 // not seen the alarm that took the page's place.
 func TestLeavingTheCautionsAcknowledgesNothing(t *testing.T) {

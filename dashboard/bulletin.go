@@ -2,6 +2,7 @@ package dashboard
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -28,16 +29,24 @@ type bulletin struct {
 	more     string          // what to do, in full
 	cause    string          // likely cause: beside the big letters, else ahead of more
 	heads    []aside         // small lines beside the big letters: what is up, and for how long
-	others   []aside         // the other alarms, a line each
+	others   []other         // the other alarms, a line each
 	urgent   []aside         // what else must not be lost from sight
 	asides   []aside         // the rest, weightiest first
 	isAlarm  bool
+	shown    int   // the alarm that it is about, its place among the snapshot's; -1: none
+	named    []int // the others that were drawn whole, by their places
 }
 
 // An aside is one small line beside the big letters.
 type aside struct {
 	text  string
 	style tcell.Style
+}
+
+// An other is an alarm beside the shown one.
+type other struct {
+	aside
+	alarm int // its place among the snapshot's
 }
 
 // worst picks the alarm that the banner shows: one whose condition holds
@@ -87,7 +96,7 @@ func pressing(a *alarms.AlarmView) bool { return a.Active && a.Priority >= detec
 // own, which make it blind; then the lesser alarms and those that are over.
 func bulletinOf(f *Frame, l *look, age time.Duration) bulletin {
 	if f == nil || f.Snap == nil {
-		b := bulletin{head: "WAITING", order: "NO DATA YET", text: "the first line has not come"}
+		b := bulletin{head: "WAITING", order: "NO DATA YET", text: "the first line has not come", shown: -1}
 		if f != nil {
 			b.text = join(l, clean(f.Status.Source), clean(f.Status.Port))
 			b.more = clean(f.Status.Hint)
@@ -113,15 +122,16 @@ func bulletinOf(f *Frame, l *look, age time.Duration) bulletin {
 	if b.tag != "" {
 		b.heads = append([]aside{{b.tag, l.bold}}, b.heads...)
 	}
-	b.others = otherAlarms(s, i, l)
+	b.shown, b.others = i, otherAlarms(s, i, l)
 	b.urgent = urgentAsides(s, st, l, &b, &trouble)
 	b.asides = append(b.asides, craftAsides(s, st, l, b.isAlarm)...)
 	return b
 }
 
-// otherAlarms words all alarms but the shown one.
-func otherAlarms(s *alarms.Snapshot, shown int, l *look) []aside {
-	out := make([]aside, 0, len(s.Alarms))
+// otherAlarms words all alarms but the shown one; those that nobody has
+// acknowledged come first, since the room may not hold them all.
+func otherAlarms(s *alarms.Snapshot, shown int, l *look) []other {
+	out := make([]other, 0, len(s.Alarms))
 	for j := range s.Alarms {
 		if a := &s.Alarms[j]; j != shown && a.Priority >= detect.Low {
 			place := a.Where
@@ -133,9 +143,19 @@ func otherAlarms(s *alarms.Snapshot, shown int, l *look) []aside {
 			if !a.Active {
 				t = "ended " + t
 			}
-			out = append(out, aside{" " + t + " ", l.chip(a.Priority)})
+			out = append(out, other{aside{" " + t + " ", l.chip(a.Priority)}, j})
 		}
 	}
+	slices.SortStableFunc(out, func(x, y other) int {
+		a, b := s.Alarms[x.alarm].Acknowledged, s.Alarms[y.alarm].Acknowledged
+		switch {
+		case a == b:
+			return 0
+		case b:
+			return -1
+		}
+		return 1
+	})
 	return out
 }
 

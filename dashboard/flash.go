@@ -38,6 +38,10 @@ func lit(p detect.Priority, since time.Duration) bool {
 	return since%period < time.Duration(flashDuty*float64(period))
 }
 
+// leastFlash is the least time from one lighting up to the next: what comes
+// and goes with every picture flashes no faster than three times a second.
+const leastFlash = 400 * time.Millisecond
+
 // flash follows the banner: a new priority begins a new flash. What stands
 // still stays lit.
 func (b *board) flash(bul *bulletin, still bool) bool {
@@ -57,7 +61,18 @@ func (b *board) flash(bul *bulletin, still bool) bool {
 	if half := time.Duration(flashDuty * float64(flashPeriod(level))); half > 0 {
 		b.turnAt.Store(now.Add(half - since%half).UnixNano())
 	}
-	return lit(level, since)
+	bright := lit(level, since)
+	was := b.bright
+	b.bright = bright && bul.filled
+	switch {
+	case was || !b.bright:
+	case now.Sub(b.litAt) < leastFlash:
+		b.bright, bright = false, false
+		b.turnAt.Store(b.litAt.Add(leastFlash).UnixNano())
+	default:
+		b.litAt = now
+	}
+	return bright
 }
 
 // turned tells, from any goroutine, whether the flash has turned since it was

@@ -6,6 +6,7 @@ import (
 
 	"github.com/gdamore/tcell/v2"
 	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
@@ -71,6 +72,39 @@ func TestFlash(t *testing.T) {
 			require.LessOrEqual(t, duty, 0.6)
 		})
 	}
+}
+
+// TestNoQuickFlashes: alarms that come and go with every picture light the
+// banner up at most three times in any second (WCAG SC 2.3.1, from memory).
+func TestNoQuickFlashes(t *testing.T) {
+	levels := [][]alarms.AlarmView{nil, {oscillation()}, {imbalance()}, {low()}}
+	rapid.Check(t, func(r *rapid.T) {
+		now := time.Unix(1000, 123_456_789)
+		f := benchFrame()
+		b := still(f)
+		b.now = func() time.Time { return now }
+		s := newStrict(t, 80, 24)
+		defer s.Fini()
+		var ups []time.Time
+		was := false
+		for range 200 {
+			f.Snap.Alarms = rapid.SampledFrom(levels).Draw(r, "alarms")
+			b.since = now
+			b.Draw(s)
+			_, style, _ := s.Get(40, 0)
+			_, bg, _ := style.Decompose()
+			bright := bg != tcell.ColorDefault
+			if bright && !was {
+				ups = append(ups, now)
+			}
+			was = bright
+			now = now.Add(time.Duration(rapid.IntRange(50, 200).Draw(r, "ms")) * time.Millisecond)
+		}
+		require.NotEmpty(t, ups)
+		for i := 3; i < len(ups); i++ {
+			require.Greater(t, ups[i].Sub(ups[i-3]), time.Second, "four in a second")
+		}
+	})
 }
 
 func low() alarms.AlarmView {

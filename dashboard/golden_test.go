@@ -56,7 +56,7 @@ func TestEveryStateSaysWhatMatters(t *testing.T) {
 		"disk-full":        {"NOT RECORDED: write 20261125T0", "THE WATCH GOES ON"},
 		"waiting":          {"/dev/ttyUSB0"},
 		"cautions":         {"propellers off", "stops no motor", "Stop switch"},
-		"help":             {"acknowledge what is shown", "asks while armed", "NOT ACKNOWLEDGED"},
+		"help":             {"acknowledge what is named", "asks while armed", "NOT ACKNOWLEDGED"},
 		"lists":            {"pitch gains too high", "frequency_hz 11.2", "take-off mass not known", "STREAMS"},
 		"leave":            {"q once more leaves"},
 		"replay":           {"file 1:02 of 3:04 PAUSED", "1:02.3 since first", "terminal bell: no sound server", "stop/go", "help", "quit"},

@@ -38,7 +38,7 @@ type key struct {
 func keyTable() []key {
 	return []key{
 		{names: "a Enter", keys: []tcell.Key{tcell.KeyEnter}, runes: "aA", short: "acknowledge", tiny: "ack",
-			help: "acknowledge what is shown", do: (*board).acknowledge},
+			help: "acknowledge what is named", do: (*board).acknowledge},
 		{names: "p", drop: 7, runes: "pP", short: "pause sound", tiny: "sound", help: "sound off 60 s, or on again", do: (*board).pauseSound},
 		{names: "t", runes: "tT", help: "tick off, or on again", do: sends(ToggleTick, 0)},
 		{names: "m", drop: 9, runes: "mM", short: "mark", help: "mark this moment", do: (*board).mark},
@@ -119,13 +119,12 @@ func scrolls(up int) func(*board) {
 	}
 }
 
-// acknowledge sends one act for each alarm that the person could see: one
-// that came since the last picture is not silenced unseen.
+// acknowledge sends one act for each alarm that the banner names: one that came
+// since the last picture, or that had no room, is not silenced unseen. What has
+// been acknowledged gives the room to what has not: the key once more takes
+// those.
 func (b *board) acknowledge() {
-	if b.drawn == nil || b.drawn.Snap == nil {
-		return
-	}
-	for i := range b.drawn.Snap.Alarms {
+	for _, i := range b.named {
 		b.acknowledgeOne(i)
 	}
 }

@@ -231,12 +231,18 @@ func (b *bulletin) sideLines(w, n int) (lines []aside, caused bool) {
 			if utf8.RuneCountInString(o.text) > w {
 				o.text = strings.TrimSpace(o.text)
 			}
-			lines = append(lines, o)
+			if utf8.RuneCountInString(o.text) <= w {
+				b.named = append(b.named, o.alarm)
+			}
+			lines = append(lines, o.aside)
 		}
 		if hidden := len(b.others) - rows; hidden > 0 {
 			count := " +" + strconv.Itoa(hidden) + " "
-			last := &lines[len(lines)-1]
-			last.text = firstCells(strings.TrimRight(last.text, " "), w-len(count)) + count
+			last, whole := &lines[len(lines)-1], strings.TrimRight(lines[len(lines)-1].text, " ")
+			last.text = firstCells(whole, w-len(count)) + count
+			if n := len(b.named); n > 0 && !strings.HasPrefix(last.text, whole) {
+				b.named = b.named[:n-1]
+			}
 		}
 	}
 	lines = append(lines, urgent[:min(len(urgent), n-len(lines))]...)
