@@ -52,16 +52,17 @@ var rules = []rule{
 	{detect.Windup, detect.OutputImbalance, detect.Low, false, "integrators that push against the hold-down pull the outputs apart", detect.CauseWindup},
 }
 
-// kinds is a set of alarm kinds.
-type kinds uint32
+// Kinds is a set of alarm kinds.
+type Kinds uint32
 
-func (k kinds) has(kind detect.Kind) bool { return k&(1<<kind) != 0 }
+// Has reports whether a kind is among them.
+func (k Kinds) Has(kind detect.Kind) bool { return kind < detect.KindCount && k&(1<<kind) != 0 }
 
 // String lists the names, in the order of the kinds.
-func (k kinds) String() string {
+func (k Kinds) String() string {
 	var names []string
 	for kind := range detect.KindCount {
-		if k.has(kind) {
+		if k.Has(kind) {
 			names = append(names, kind.String())
 		}
 	}
@@ -97,7 +98,7 @@ func (l *life) causeOf(now int64, effect detect.Kind, f detect.Finding, t teller
 			if !s.used || !s.active || s.kind != r.cause || s.own < r.least || r.there && f.Where&^s.where != 0 {
 				continue
 			}
-			stood := (s.stands | s.stood).has(effect)
+			stood := (s.stands | s.stood).Has(effect)
 			if s.acknowledged && !stood {
 				continue
 			}
@@ -115,7 +116,7 @@ func (l *life) causeOf(now int64, effect detect.Kind, f detect.Finding, t teller
 
 // stand makes a cause stand for an effect: no quieter than it.
 func (s *slot) stand(now int64, k detect.Kind, f detect.Finding, l *life, t teller) {
-	fresh := !s.explains.has(k)
+	fresh := !s.explains.Has(k)
 	s.explains |= 1 << k
 	s.stands |= 1 << k
 	s.lent = max(s.lent, f.Level)

@@ -87,9 +87,9 @@ type slot struct {
 	story        detect.Story
 
 	own      detect.Priority // of its own finding, before it stood for others
-	explains kinds           // what it has stood for since the raise
-	stands   kinds           // what it stands for in this round
-	stood    kinds           // and in the round before
+	explains Kinds           // what it has stood for since the raise
+	stands   Kinds           // what it stands for in this round
+	stood    Kinds           // and in the round before
 	lent     detect.Priority // the highest priority of that in this round
 	owed     detect.Priority // and in the round before
 	ask      int64           // when to ask again whether an effect is its own

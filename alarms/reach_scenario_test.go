@@ -19,7 +19,7 @@ import (
 // rings because it grows, before its limit.
 func TestWhatRingsIsAtItsLimit(t *testing.T) {
 	rang := map[detect.Kind]bool{}
-	for _, name := range []string{"weak-motor", "leads-crossed", "blade-breaks", "motor-locks", "old-pack", "noisy-link", "tip-over", "stand-load"} {
+	for _, name := range []string{"weak-motor", "leads-crossed", "blade-breaks", "motor-locks", "old-pack", "noisy-link", "tip-over", "stand-load", "propeller-off"} {
 		sc, err := simulator.Load(name)
 		require.NoError(t, err)
 		sim := simulator.New(sc, 1)

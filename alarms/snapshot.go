@@ -78,6 +78,7 @@ type AlarmView struct {
 	First        bool
 	Since        int64 // engine time of the raise
 	Value, Limit float64
+	Explains     Kinds // alarms that it stands for, which are not raised beside it
 	Story        detect.Story
 }
 

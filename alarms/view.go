@@ -109,7 +109,7 @@ func (e *Engine) alarmViews() []AlarmView {
 		out = append(out, AlarmView{
 			Kind: s.kind, Where: s.where, Priority: p, Active: s.active,
 			Acknowledged: s.acknowledged, First: s.marked, Since: s.since,
-			Value: s.finding.Value, Limit: s.finding.Limit, Story: s.story,
+			Value: s.finding.Value, Limit: s.finding.Limit, Explains: s.explains, Story: s.story,
 		})
 	}
 	slices.SortStableFunc(out, func(a, b AlarmView) int {

@@ -13,24 +13,24 @@ import (
 
 // watched gives a calm snapshot its distances, its past and its spectrum.
 func watched(s *alarms.Snapshot) {
-	add := func(k detect.Kind, w detect.Where, share, high, v, limit float64, unit string) {
-		s.Reaches = append(s.Reaches, detect.Reach{Kind: k, Where: w, Share: share, High: high, Value: v, Limit: limit, Unit: unit})
+	add := func(k detect.Kind, w detect.Where, share, v, limit float64, unit string) {
+		s.Reaches = append(s.Reaches, detect.Reach{Kind: k, Where: w, Share: share, Value: v, Limit: limit, Unit: unit})
 	}
-	add(detect.PackSag, detect.Pack, 0.557, 1.29, 3.81, 3.5, "V")
-	add(detect.NearLift, detect.Craft, 0.514, 1.29, 0.36, 0.7, "1")
-	add(detect.MotorHeat, detect.M4, 0.525, 1.5, 41, 60, "degC")
-	add(detect.MotorHeat, detect.M3, 0.5, 1.5, 40, 60, "degC")
-	add(detect.MotorHeat, detect.M2, 0.475, 1.5, 39, 60, "degC")
-	add(detect.MotorHeat, detect.M1, 0.45, 1.5, 38, 60, "degC")
-	add(detect.OutputImbalance, detect.M4, 0.164, 1.6, 0.041, 0.25, "1")
-	add(detect.OutputImbalance, detect.M1, 0.16, 1.6, 0.04, 0.25, "1")
-	add(detect.OutputImbalance, detect.M2, 0.052, 1.6, 0.013, 0.25, "1")
-	add(detect.OutputImbalance, detect.M3, 0.056, 1.6, 0.014, 0.25, "1")
-	add(detect.RisingOscillation, detect.Roll, 0.11, 0, 0.011, 0.1, "1")
-	add(detect.VibrationStep, detect.Craft, 0.08, 0, 1.08, 2, "1")
-	add(detect.TipOver, detect.Roll, 0.013, 0, 2, 150, "deg/s")
-	add(detect.BadLink, detect.Link, 0.08, 0, 0.004, 0.05, "1")
-	add(detect.StaleLink, detect.Link, 0.007, 0, 0.002, 0.3, "s")
+	add(detect.PackSag, detect.Pack, 0.557, 3.81, 3.5, "V")
+	add(detect.NearLift, detect.Craft, 0.514, 0.36, 0.7, "1")
+	add(detect.MotorHeat, detect.M4, 0.525, 41, 60, "degC")
+	add(detect.MotorHeat, detect.M3, 0.5, 40, 60, "degC")
+	add(detect.MotorHeat, detect.M2, 0.475, 39, 60, "degC")
+	add(detect.MotorHeat, detect.M1, 0.45, 38, 60, "degC")
+	add(detect.OutputImbalance, detect.M4, 0.164, 0.041, 0.25, "1")
+	add(detect.OutputImbalance, detect.M1, 0.16, 0.04, 0.25, "1")
+	add(detect.OutputImbalance, detect.M2, 0.052, 0.013, 0.25, "1")
+	add(detect.OutputImbalance, detect.M3, 0.056, 0.014, 0.25, "1")
+	add(detect.RisingOscillation, detect.Roll, 0.11, 0.011, 0.1, "1")
+	add(detect.VibrationStep, detect.Craft, 0.08, 1.08, 2, "1")
+	add(detect.TipOver, detect.Roll, 0.013, 2, 150, "deg/s")
+	add(detect.BadLink, detect.Link, 0.08, 0.004, 0.05, "1")
+	add(detect.StaleLink, detect.Link, 0.007, 0.002, 0.3, "s")
 	s.Trails = [3][alarms.TrailLength]float32{swell(0.011), swell(0.008), swell(0.002)}
 	for i := range 60 {
 		s.Trails[2][alarms.TrailLength-200+i] = -1 // a hole
@@ -124,4 +124,52 @@ func TestReachWord(t *testing.T) {
 	} {
 		require.Equal(t, c.want, reachWord(&c.r, l))
 	}
+}
+
+// TestExplainedReachIsMarked: what lies past its limit and is explained by an
+// alarm that rings is marked as that is; what is far is not.
+func TestExplainedReachIsMarked(t *testing.T) {
+	s := benchFrame().Snap
+	up := oscillation()
+	up.Explains = 1<<detect.NearLift | 1<<detect.PackSag
+	for _, c := range []struct {
+		name   string
+		share  float64
+		active bool
+		kind   detect.Kind
+		want   bool
+	}{
+		{"explained", 1.1, true, detect.NearLift, true},
+		{"explained, under its limit", 0.9, true, detect.NearLift, false},
+		{"the cause is over", 1.1, false, detect.NearLift, false},
+		{"not explained", 1.1, true, detect.TipOver, false},
+	} {
+		a := up
+		a.Active = c.active
+		s.Alarms = []alarms.AlarmView{a}
+		level, got := reachUp(s, &detect.Reach{Kind: c.kind, Where: detect.Craft, Share: c.share})
+		require.Equal(t, c.want, got, c.name)
+		if c.want {
+			require.Equal(t, a.Priority, level, c.name)
+		}
+	}
+}
+
+// TestEndedLineHasNoDistance: after the end of the input there is no line that
+// could be silent or bad, and the views say of when they are.
+func TestEndedLineHasNoDistance(t *testing.T) {
+	f := benchFrame()
+	count := func() (n int) {
+		for _, r := range still(f).ladder(f) {
+			if r.Where == detect.Link {
+				n++
+			}
+		}
+		return n
+	}
+	require.Equal(t, 2, count())
+	f.Status.Ended = true
+	require.Zero(t, count())
+	word, _ := pastWords(f)
+	require.Equal(t, "AS AT THE END", word)
 }

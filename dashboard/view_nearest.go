@@ -47,7 +47,11 @@ func nearestOf(all []detect.Reach, before []detect.Kind) []detect.Reach {
 
 // ladder is nearestOf with the memory of the last picture.
 func (b *board) ladder(f *Frame) []detect.Reach {
-	out := nearestOf(f.Snap.Reaches, b.order)
+	all := f.Snap.Reaches
+	if f.Status.Ended { // there is no line that could be silent or bad
+		all = slices.DeleteFunc(slices.Clone(all), func(r detect.Reach) bool { return r.Where == detect.Link })
+	}
+	out := nearestOf(all, b.order)
 	b.order = b.order[:0]
 	for i := range out {
 		b.order = append(b.order, out[i].Kind)
@@ -113,11 +117,14 @@ func drawDistance(p pane, s *alarms.Snapshot, x, w int, r *detect.Reach, level d
 	p.text(x+w+1, 0, reachWord(r, l), value)
 }
 
-// reachUp tells the priority of an alarm that stands for a reach.
+// reachUp tells the priority of an alarm that stands for a reach: its own, or,
+// past the limit, one that explains it and rings in its place.
 func reachUp(s *alarms.Snapshot, r *detect.Reach) (detect.Priority, bool) {
 	level := detect.None
 	for i := range s.Alarms {
-		if a := &s.Alarms[i]; a.Kind == r.Kind && a.Where&r.Where != 0 && standing(a) {
+		a := &s.Alarms[i]
+		own := a.Kind == r.Kind && a.Where&r.Where != 0 && standing(a)
+		if own || r.Share >= 1 && a.Active && a.Explains.Has(r.Kind) {
 			level = max(level, a.Priority)
 		}
 	}

@@ -68,10 +68,10 @@ func (b *board) tabs(p pane, hint string) pane {
 		x = p.text(x, 0, name, st)
 	}
 	hintStyle := l.plain
-	if b.frame != nil && oldBench(b.frame.Snap) {
-		hint, hintStyle = "OLD VALUES", l.invert.Bold(true)
+	if past, short := pastWords(b.frame); past != "" {
+		hint, hintStyle = past, l.invert.Bold(true)
 		if at := p.w - len(hint) - 3; at < x {
-			hint = "OLD"
+			hint = short
 		}
 	}
 	if at := p.w - utf8.RuneCountInString(hint) - 3; hint != "" && at >= x {
@@ -79,6 +79,18 @@ func (b *board) tabs(p pane, hint string) pane {
 	}
 	_, rest := p.cut(1)
 	return rest
+}
+
+// pastWords say that what the views show is not of now; empty when it is.
+func pastWords(f *Frame) (word, short string) {
+	switch {
+	case f == nil || f.Snap == nil:
+	case f.Status.Ended:
+		return "AS AT THE END", "END"
+	case oldBench(f.Snap):
+		return "OLD VALUES", "OLD"
+	}
+	return "", ""
 }
 
 // drawView draws the view that is open, under its rule.

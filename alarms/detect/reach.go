@@ -15,7 +15,6 @@ type Reach struct {
 	Kind         Kind
 	Where        Where
 	Share        float64 // of the way from rest to the limit, never negative
-	High         float64 // the same for the high alarm, 0 where there is one limit only
 	Value, Limit float64 // in Unit
 	Unit         string  // as in events: "1" is a fraction
 }
@@ -30,16 +29,13 @@ type Reacher interface {
 
 // reach appends one reach whose rest is rest; values that make no share are
 // left out.
-func reach(dst []Reach, k Kind, w Where, rest, v, limit, high float64, unit string) []Reach {
+func reach(dst []Reach, k Kind, w Where, rest, v, limit float64, unit string) []Reach {
 	r := Reach{Kind: k, Where: w, Value: v, Limit: limit, Unit: unit}
 	span := limit - rest
 	if r.Share = (v - rest) / span; span == 0 || math.IsNaN(r.Share) || math.IsInf(r.Share, 0) {
 		return dst
 	}
 	r.Share = max(0, r.Share)
-	if high != 0 {
-		r.High = (high - rest) / span
-	}
 	return append(dst, r)
 }
 
@@ -52,7 +48,7 @@ func (o *Oscillation) Reach(b *Bench, dst []Reach) []Reach {
 			limit, unit = b.Limits.OscillationRate, "deg/s"
 		}
 		if n.Watched {
-			dst = reach(dst, RisingOscillation, Axis(i), 0, n.Amplitude, limit, 0, unit)
+			dst = reach(dst, RisingOscillation, Axis(i), 0, n.Amplitude, limit, unit)
 		}
 	}
 	return dst
@@ -65,7 +61,7 @@ func (d *outputImbalance) Reach(b *Bench, dst []Reach) []Reach {
 	}
 	for i := range b.Motors {
 		if d.measured(i) {
-			dst = reach(dst, OutputImbalance, Motor(i), 0, d.off(i), b.Limits.ImbalanceMedium, b.Limits.ImbalanceHigh, "1")
+			dst = reach(dst, OutputImbalance, Motor(i), 0, d.off(i), b.Limits.ImbalanceMedium, "1")
 		}
 	}
 	return dst
@@ -85,7 +81,7 @@ func (g *groundThrust) Reach(b *Bench, dst []Reach) []Reach {
 	if worst < 0 {
 		return dst
 	}
-	return reach(dst, GroundThrust, Craft, 0, g.value[worst], g.limit[worst], 0, "1")
+	return reach(dst, GroundThrust, Craft, 0, g.value[worst], g.limit[worst], "1")
 }
 
 // Reach is how fast each axis turns beyond the demand.
@@ -95,7 +91,7 @@ func (d *tipOver) Reach(b *Bench, dst []Reach) []Reach {
 	}
 	for i := range d.axis {
 		if a := &d.axis[i]; a.lastAt >= 0 && b.Rate[i].OK {
-			dst = reach(dst, TipOver, Axis(i), 0, math.Abs(a.last), b.Limits.TipRate, 0, "deg/s")
+			dst = reach(dst, TipOver, Axis(i), 0, math.Abs(a.last), b.Limits.TipRate, "deg/s")
 		}
 	}
 	return dst
@@ -106,17 +102,23 @@ func (d *nearLift) Reach(b *Bench, dst []Reach) []Reach {
 	if !d.known {
 		return dst
 	}
-	return reach(dst, NearLift, Craft, 0, d.share, b.Limits.NearLiftMedium, b.Limits.NearLiftHigh, "1")
+	return reach(dst, NearLift, Craft, 0, d.share, b.Limits.NearLiftMedium, "1")
 }
 
 // Reach is the silence of the whole line.
 func (d *staleLink) Reach(b *Bench, dst []Reach) []Reach {
-	return reach(dst, StaleLink, Link, 0, seconds(b.Silent), b.Limits.StaleSeconds, 0, "s")
+	return reach(dst, StaleLink, Link, 0, seconds(b.Silent), b.Limits.StaleSeconds, "s")
 }
 
-// Reach is the share of spoilt lines.
+// Reach is the share of spoilt lines: of what is sure of it, as long as that is
+// not over the limit. After a hole, say, the share alone is high, and means
+// nothing yet.
 func (d *BadLinkDetector) Reach(b *Bench, dst []Reach) []Reach {
-	return reach(dst, BadLink, Link, 0, d.Share(), b.Limits.BadShare, 0, "1")
+	v := d.Share()
+	if !d.lossy {
+		v = min(v, d.lower())
+	}
+	return reach(dst, BadLink, Link, 0, v, b.Limits.BadShare, "1")
 }
 
 // Reach is the stick before arming: armed, another alarm speaks of thrust.
@@ -124,17 +126,22 @@ func (d *stickHigh) Reach(b *Bench, dst []Reach) []Reach {
 	if b.Armed != No || !b.Stick[0].OK {
 		return dst
 	}
-	return reach(dst, StickHigh, Craft, 0, b.Stick[0].V, b.Limits.StickHigh, 0, "1")
+	return reach(dst, StickHigh, Craft, 0, b.Stick[0].V, b.Limits.StickHigh, "1")
 }
 
-// Reach is how far each rotor's speed lies from what its output explains.
+// Reach is how far each rotor's speed lies from what its output explains; of one
+// whose lift is gone, from what its lift explains.
 func (d *rotorLost) Reach(b *Bench, dst []Reach) []Reach {
 	if !b.ArmedOrUnknown() || b.Stopped == Yes {
 		return dst
 	}
 	for i := range b.Motors {
-		if w := &d.w[i]; w.known {
-			dst = reach(dst, RotorLost, Motor(i), 0, math.Abs(w.ratio()-1), b.Limits.RotorSpeed, 0, "1")
+		switch w := &d.w[i]; {
+		case w.state == rotorNoLift: // by its lift it turns too fast
+			_, fast, _ := d.lift.judge(b)
+			dst = reach(dst, RotorLost, Motor(i), 0, fast-1, b.Limits.RotorSpeed, "1")
+		case w.known:
+			dst = reach(dst, RotorLost, Motor(i), 0, math.Abs(w.ratio()-1), b.Limits.RotorSpeed, "1")
 		}
 	}
 	return dst
@@ -154,7 +161,7 @@ func (d *vibrationStep) Reach(b *Bench, dst []Reach) []Reach {
 	if most == 0 {
 		return dst
 	}
-	return reach(dst, VibrationStep, Craft, 1, most, b.Limits.VibrationStep, 0, "1")
+	return reach(dst, VibrationStep, Craft, 1, most, b.Limits.VibrationStep, "1")
 }
 
 // Reach is the current against what the pack is rated for.
@@ -162,7 +169,7 @@ func (d *overCurrent) Reach(b *Bench, dst []Reach) []Reach {
 	if !d.known || b.Craft.RatedA <= 0 || b.Streams[decode.Pack].gone(b.Now) {
 		return dst
 	}
-	return reach(dst, OverCurrent, Pack, 0, max(d.value, d.mean), b.Craft.RatedA, 0, "A")
+	return reach(dst, OverCurrent, Pack, 0, max(d.value, d.mean), b.Craft.RatedA, "A")
 }
 
 // warmRoom is where the way of a motor's heat begins: a bench at rest.
@@ -175,7 +182,7 @@ func (d *motorHeat) Reach(b *Bench, dst []Reach) []Reach {
 	}
 	for i := range heatMotors(b) {
 		if t := b.Temp[i]; t.OK {
-			dst = reach(dst, MotorHeat, Motor(i), warmRoom, t.V, b.Limits.HeatMedium, b.Limits.HeatHigh, "degC")
+			dst = reach(dst, MotorHeat, Motor(i), warmRoom, t.V, b.Limits.HeatMedium, "degC")
 		}
 	}
 	return dst
@@ -190,7 +197,7 @@ func (d *packSag) Reach(b *Bench, dst []Reach) []Reach {
 	if !d.known || b.Streams[decode.Pack].gone(b.Now) {
 		return dst
 	}
-	return reach(dst, PackSag, Pack, fullCell, d.volts, b.Limits.SagMedium, b.Limits.SagHigh, "V")
+	return reach(dst, PackSag, Pack, fullCell, d.volts, b.Limits.SagMedium, "V")
 }
 
 // Reach is the drift of each axis' output against the hold-down.
@@ -200,7 +207,7 @@ func (d *windup) Reach(b *Bench, dst []Reach) []Reach {
 	}
 	for i := range d.wind.axis {
 		if w := &d.wind.axis[i]; w.up {
-			dst = reach(dst, Windup, Axis(i), 0, math.Abs(w.drift), b.Limits.WindupMedium, 0, "1")
+			dst = reach(dst, Windup, Axis(i), 0, math.Abs(w.drift), b.Limits.WindupMedium, "1")
 		}
 	}
 	return dst
