@@ -271,3 +271,33 @@ func TestFullAndLossyIsOneAlarm(t *testing.T) {
 	assert.Equal(t, []uint8{badLoad, badShare}, w.kinds)
 	assert.Equal(t, 1, w.raises)
 }
+
+// TestReachOfAHole: one hole's lines are many, and prove nothing: the distance
+// does not say that the limit is passed while no alarm may ring.
+func TestReachOfAHole(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		lost    uint64
+		faults  uint64
+		over    bool // the share itself
+		reached bool
+	}{
+		{"one hole", 120, 1, true, false},
+		{"as many, one by one", 120, 120, true, true},
+		{"few", 10, 10, false, false},
+	} {
+		b, d := &Bench{Limits: craft.Limits{}.WithDefaults(0), Armed: Yes, RestartAt: -1}, NewBadLink()
+		for now := int64(0); now <= 5*Second; now += Second / 10 {
+			b.Now = now
+			b.Link.Good += 20
+			if now == 3*Second {
+				b.Link.Lost, b.Link.Faults = c.lost, c.faults
+			}
+			d.Judge(b, nil)
+		}
+		r := d.Reach(b, nil)
+		require.Len(t, r, 1, c.name)
+		assert.Equal(t, c.over, d.Share() > b.Limits.BadShare, c.name)
+		assert.Equal(t, c.reached, r[0].Share >= 1, c.name)
+	}
+}
