@@ -23,7 +23,7 @@ func (e *Engine) Snapshot(dst *Snapshot) {
 		PausedUS: max(0, e.life.pausedTo-b.Now),
 	}
 	if b.Armed == detect.Yes && b.ArmedAt >= 0 {
-		dst.ArmedForUS = b.Now - b.ArmedAt
+		dst.ArmedForUS = max(0, b.Now-b.Silent-b.ArmedAt)
 	}
 	for i := range dst.Axes {
 		dst.Axes[i] = e.axisView(i)

@@ -95,10 +95,10 @@ func (a *oscAxis) looks() bool {
 
 // deaf returns the frequency under which windows have been too full of holes
 // for longer than it takes to fill them twice, 0 where none is.
-func (a *oscAxis) deaf(now int64) float64 {
+func (a *oscAxis) deaf(now, resumed int64) float64 {
 	hz := 0.0
 	for _, w := range a.windows {
-		if !w.fast && seconds(now-max(w.lookedAt, a.since)) > 2*w.seconds+1 {
+		if !w.fast && seconds(now-max(w.lookedAt, a.since, resumed)) > 2*w.seconds+1 {
 			hz = max(hz, w.bands[0].hi)
 		}
 	}

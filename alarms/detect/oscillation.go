@@ -51,6 +51,8 @@ type Oscillation struct {
 	thrust               float64 // slow follower of the thrust
 	thrustAt             int64
 	armed                Tri
+
+	heard, resumed int64 // when axes came last, and when they came again after a silence
 }
 
 // NewOscillation returns the detector of rising-oscillation.
@@ -87,6 +89,10 @@ func (o *Oscillation) Observe(b *Bench, in *Input) {
 	case decode.ERPM:
 		o.lines.set(b)
 	case decode.Axes:
+		if b.Now-o.heard > Second {
+			o.resumed = b.Now
+		}
+		o.heard = b.Now
 		if b.OutAt < 0 && b.Thr.OK {
 			o.jump(b, b.Thr.V)
 		}
@@ -303,6 +309,9 @@ func (o *Oscillation) Missing(b *Bench) string {
 	if why := axesLack(s, leastPerCycle*5); why != "" {
 		return why
 	}
+	if s.gone(b.Now) {
+		return "the axes stream has stopped"
+	}
 	for i := range o.axes {
 		// What the last line held counts while disarmed, when nothing is taken.
 		if a := &o.axes[i]; !a.seenU.there() && !a.seenY.there() && !b.Ctrl[i].OK && !b.Rate[i].OK {
@@ -317,7 +326,7 @@ func (o *Oscillation) Missing(b *Bench) string {
 		if !o.axes[i].looks() {
 			return Axis(i).String() + ": its windows are filling"
 		}
-		if hz := o.axes[i].deaf(b.Now); hz > 0 {
+		if hz := o.axes[i].deaf(b.Now, o.resumed); hz > 0 {
 			return fmt.Sprintf("under %.1f Hz: holes in the axes stream keep the windows from filling", hz)
 		}
 	}
