@@ -266,7 +266,7 @@ func craftAsides(s *alarms.Snapshot, st *Status, l *look, alarm bool) []aside {
 		out = append(out, aside{name, l.bold})
 	}
 	if s.Lines > 0 {
-		out = append(out, aside{clock(s.T, 1) + " since first line", l.plain})
+		out = append(out, aside{clock(s.T, 1) + " watched", l.plain})
 	}
 	if st.Replay {
 		out = append(out, aside{replayWord(st, l), l.plain})

@@ -116,10 +116,12 @@ func stateParts(f *Frame, l *look) []part {
 	default:
 		out = append(out, part{"data good", l.bold})
 	}
-	switch s.Armed {
-	case detect.Yes:
+	switch {
+	case s.Armed == detect.Yes && (f.Status.Lost || f.Status.Ended || oldBench(s)):
+		out = append(out, part{"was ARMED " + clock(s.ArmedForUS, 0), strong})
+	case s.Armed == detect.Yes:
 		out = append(out, part{"ARMED " + clock(s.ArmedForUS, 0), strong})
-	case detect.No:
+	case s.Armed == detect.No:
 		out = append(out, part{"disarmed", l.bold})
 	default:
 		out = append(out, part{"ARMED? not known", strong})
