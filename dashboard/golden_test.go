@@ -59,7 +59,7 @@ func TestEveryStateSaysWhatMatters(t *testing.T) {
 		"help":             {"acknowledge what is named", "asks while armed", "NOT ACKNOWLEDGED"},
 		"lists":            {"pitch gains too high", "frequency_hz 11.2", "take-off mass not known", "STREAMS"},
 		"leave":            {"q once more leaves"},
-		"replay":           {"file 1:02 of 3:04 PAUSED", "1:02.3 since first", "terminal bell: no sound server", "stop/go", "help", "quit"},
+		"replay":           {"file 1:02 of 3:04 PAUSED", "1:02.3 watched", "terminal bell: no sound server", "stop/go", "help", "quit"},
 		"over-and-on":      {"NOT ACKNOWLEDGED", "armed idle is set to 0.8", "first: do not arm; correct idle_ready", "likely: decimal point", "ended HIGH ground-thr", "!idle", "!lift", "!stick"},
 		"wrong-baud":       {"bad 143", "no good line yet", "bad+lost 100.0 %", "everything, until lines come"},
 		"ended":            {"INPUT ENDED", "no lines come", "HIGH pitch rising", "AT THE END"},

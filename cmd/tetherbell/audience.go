@@ -84,6 +84,13 @@ func (a *audience) acted(t int64, word, text string) {
 	}
 }
 
+// turned tells the journal what the craft says of itself, once that has changed.
+func (a *audience) turned(t int64, text string) {
+	if a.form == asScreen {
+		a.note(dashboard.Entry{T: t, Text: text})
+	}
+}
+
 // note adds an entry to the journal.
 func (a *audience) note(e dashboard.Entry) {
 	if len(a.journal) >= 2*keepEntries {

@@ -25,6 +25,8 @@ type desk struct {
 	rec    *link.Recorder              // nil: nothing is recorded
 	tell   func(events []alarms.Event) // what changed; valid during the call
 	acted  func(word, text string)     // a mark or a pause of the person; nil: nobody asks
+	turned func(t int64, text string)  // the craft armed, disarmed, was stopped; nil: nobody asks
+	stood  alarms.State                // as last told
 	card   *runcard.Run                // nil: no card of steps is gone through
 	onCard func(*runcard.Card, runcard.News)
 	onLine func(line []byte)              // made once: a method value allocates
@@ -143,10 +145,26 @@ func (d *desk) finish() {
 
 // report hands on what changed, and records it.
 func (d *desk) report() {
+	if d.turned != nil {
+		d.reportState()
+	}
 	if events := d.eng.Events(); len(events) > 0 {
 		d.reportEvents(events)
 	}
 	d.reportCard()
+}
+
+// reportState tells what the craft says of itself where that has changed. A
+// recording has the lines that say so.
+func (d *desk) reportState() {
+	now := d.eng.State()
+	if now == d.stood {
+		return
+	}
+	for _, text := range now.Since(d.stood) {
+		d.turned(d.eng.Now(), text)
+	}
+	d.stood = now
 }
 
 func (d *desk) reportEvents(events []alarms.Event) {

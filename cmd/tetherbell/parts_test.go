@@ -337,6 +337,25 @@ func calmDesk(t testing.TB) (*desk, []byte) {
 	return newDesk(craft.Craft{}, 0, nil, func([]alarms.Event) {}), text
 }
 
+// TestDeskTellsOfTheCraft: what the craft says of itself is told once each time
+// that it changes, in the order and at the times of the scenario calm.
+func TestDeskTellsOfTheCraft(t *testing.T) {
+	sc, err := simulator.Load("calm")
+	require.NoError(t, err)
+	b := simulator.New(sc, 1)
+	d := newDesk(craft.Craft{}, 0, nil, nil)
+	var told []string
+	var at []float64
+	d.turned = func(t int64, text string) { told, at = append(told, text), append(at, float64(t)/1e6) }
+	for done := false; !done; {
+		var text []byte
+		text, _, done = b.Next(text)
+		d.feed(text)
+	}
+	assert.Equal(t, []string{"disarmed", "ARMED", "stop pressed", "disarmed", "stop released", "ARMED", "disarmed"}, told)
+	assert.InDeltaSlice(t, []float64{0, 2, 4.5, 5, 6.5, 7.5}, at[:6], 0.3)
+}
+
 // BenchmarkDesk takes a second of the bench, about eight hundred lines, from
 // bytes to judgement.
 func BenchmarkDesk(b *testing.B) {

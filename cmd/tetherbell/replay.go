@@ -123,7 +123,7 @@ func (r *replayer) open(ctx context.Context, f *flags) error {
 // rewind starts afresh from the beginning.
 func (r *replayer) rewind() {
 	r.desk = newDesk(r.craft, r.about.head.baud, nil, r.tell)
-	r.desk.acted = r.acted
+	r.desk.acted, r.desk.turned = r.acted, r.aud.turned
 	r.desk.onCard, r.aud.card = r.aud.carded, r.desk.cardView
 	r.desk.useCard(r.card)
 	r.session = link.NewSession(r.file)
