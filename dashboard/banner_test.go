@@ -36,7 +36,7 @@ func TestBannerOrder(t *testing.T) {
 		"lost, high over":           {status: lost, alarms: []alarms.AlarmView{alarm(detect.High, false)}, head: "NO DATA"},
 		"lost, low":                 {status: lost, alarms: []alarms.AlarmView{alarm(detect.Low, true)}, head: "NO DATA"},
 		"lost, medium":              {status: lost, alarms: []alarms.AlarmView{alarm(detect.Medium, true)}, head: "MEDIUM M3"},
-		"ended, high over":          {status: ended, alarms: []alarms.AlarmView{alarm(detect.High, false)}, head: "INPUT ENDED"},
+		"ended, high over":          {status: ended, alarms: []alarms.AlarmView{alarm(detect.High, false)}, head: "ENDED"},
 		"ended, high":               {status: ended, alarms: []alarms.AlarmView{alarm(detect.High, true)}, head: "HIGH M3"},
 		"silent, high over":         {silent: 2_100_000, alarms: []alarms.AlarmView{alarm(detect.High, false)}, head: "NO DATA"},
 		"silent, high":              {silent: 2_100_000, alarms: []alarms.AlarmView{alarm(detect.High, true)}, head: "HIGH M3"},
@@ -86,7 +86,7 @@ func TestUsualOrdersAreBig(t *testing.T) {
 		require.Equal(t, want, got, action)
 	}
 	for _, big := range []string{"NO GOOD LINE", "WRONG BAUD?", "WRONG INPUT?", "WATCHING", "NOT WATCHING", "LISTENING",
-		"CRAFT ARMED", "DISARMED", "ON STOP", "STOP, ARMED", "STILL ARMED", "OLD PICTURE", "START AGAIN", "INPUT ENDED", "END OF REPLAY", "CHECK BRIDGE",
+		"CRAFT ARMED", "DISARMED", "ON STOP", "STOP, ARMED", "STILL ARMED", "OLD PICTURE", "START AGAIN", "ENDED", "END OF REPLAY", "CHECK BRIDGE",
 		"CUT THROTTLE", "EASE OFF", "CHECK CABLE", "CHECK MOTORS", "SLACK TETHER", "UNPLUG PACK", "LOWER GAINS",
 		"MEDIUM PITCH", "MEDIUM SETTING", "MEDIUM IDLE", "HIGH VIBRATION", "HIGH CONTROL", "LOW THROTTLE", "MEDIUM MOTORS", "MEDIUM M1+M3"} {
 		rows, ok := dots(big)

@@ -31,10 +31,12 @@ func troubleBulletin(s *alarms.Snapshot, st *Status) (bulletin, bool) {
 		b.tag, b.text, b.more = "PORT LOST", clean(st.Port), clean(st.Hint)
 	case st.Ended:
 		b.level, b.filled, b.flashing = detect.None, false, false
-		b.head, b.order = "INPUT ENDED", "NOT WATCHING"
-		b.tag, b.text = "INPUT ENDED", "no more lines will come; q leaves"
+		// Short words leave room for the names of what has rung.
+		b.head, b.order, b.tag = "ENDED", "NOT WATCHING", "INPUT ENDED"
+		b.text = "no more lines will come; q leaves"
 		if st.Replay {
-			b.order = "END OF REPLAY"
+			b.head, b.order, b.tag = "REPLAY", "ENDED", "END OF REPLAY"
+			b.text = "this is all of the recording; q leaves, [ goes back"
 		}
 	case s.Lines > 0 && s.SilentUS > silentTooLong && !st.Replay:
 		b.head, b.order = "NO DATA", "CHECK BRIDGE"

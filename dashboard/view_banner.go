@@ -84,7 +84,7 @@ func drawSentence(foot pane, x int, words [3]string, style tcell.Style) {
 		more = strings.TrimSpace(text[len(firstLine(text, foot.w-x-4)):])
 	}
 	if size(more) > foot.w {
-		more = firstCells(more, foot.w-4) + " ..."
+		more = firstLine(more, foot.w-4) + " ..."
 	}
 	foot.text(0, 1, more, style)
 }

@@ -83,7 +83,7 @@ func drawState(p pane, f *Frame) {
 	x := 0
 	for i, it := range stateParts(f, p.look) {
 		if i > 0 {
-			if x+3+utf8.RuneCountInString(it.text) > p.w {
+			if x+2+utf8.RuneCountInString(it.text) > p.w {
 				continue
 			}
 			p.put(x, 0, p.look.bar, p.look.plain)

@@ -174,9 +174,9 @@ func changeName(c alarms.Change) string {
 // about says more than that the craft is meant.
 var craftWords = [detect.KindCount]string{
 	detect.GroundThrust: "THRUST", detect.NearLift: "LIFT", detect.StickHigh: "STICK",
-	detect.Runaway: "RUNAWAY", detect.HoldLost: "HOLD", detect.VibrationStep: "VIBRATION",
+	detect.Runaway: "RUNAWAY", detect.HoldLost: "HOLD", detect.VibrationStep: "SHAKE",
 	detect.ControlLost: "CONTROL", detect.SettingsSlip: "SETTING", detect.IdleGap: "IDLE",
-	detect.ThrottleMismatch: "THROTTLE", detect.PressureDip: "PRESSURE", detect.RotorLine: "ROTORS",
+	detect.ThrottleMismatch: "OUTPUT", detect.PressureDip: "PRESSURE", detect.RotorLine: "ROTORS",
 }
 
 // placeWord names in few letters what an alarm is about, for the banner.
@@ -192,6 +192,9 @@ func placeWord(k detect.Kind, w detect.Where) string {
 	}
 	if motors > 2 {
 		return "MOTORS"
+	}
+	if axes := w & (detect.Roll | detect.Pitch | detect.Yaw); axes&(axes-1) != 0 {
+		return "AXES" // their names together are too long to be big
 	}
 	return strings.ToUpper(w.String())
 }

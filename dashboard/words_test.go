@@ -154,6 +154,7 @@ func TestActionIsCutToItsFirstPart(t *testing.T) {
 	require.Equal(t, "CUT THROTTLE", fitting("CUT THROTTLE", 60))
 	require.Equal(t, "MOTORS", placeWord(detect.MotorHeat, detect.M1|detect.M2|detect.M3))
 	require.Equal(t, "M1+M3", placeWord(detect.MotorHeat, detect.M1|detect.M3))
+	require.Equal(t, "AXES", placeWord(detect.RisingOscillation, detect.Roll|detect.Yaw))
 	require.Equal(t, "THRUST", placeWord(detect.GroundThrust, detect.Craft))
 	require.Equal(t, "CRAFT", placeWord(detect.KindCount, detect.Craft), "of a later version")
 }
@@ -174,5 +175,33 @@ func TestTickIsSaid(t *testing.T) {
 		f.Status.Sound, f.Status.Tick = "audio: sound server", tick
 		_, sound := keepParts(f, &look{})
 		require.Equal(t, want, sound[len(sound)-1].text)
+	}
+}
+
+// TestHeadsAreBigAt80: whatever an alarm is about, its head is in big letters on
+// the smallest screen that has two lines of them.
+func TestHeadsAreBigAt80(t *testing.T) {
+	places := []detect.Where{detect.Link, detect.Pack, detect.Craft}
+	for m := range detect.Where(8) {
+		places = append(places, detect.Motor(int(m)), detect.Motor(int(m))|detect.Motor(7), detect.M1|detect.M2|detect.Motor(int(m)))
+	}
+	for a := detect.Where(1); a < 8; a++ {
+		var w detect.Where
+		for i := range 3 {
+			if a&(1<<i) != 0 {
+				w |= detect.Axis(i)
+			}
+		}
+		places = append(places, w)
+	}
+	for k := range detect.KindCount {
+		for _, w := range places {
+			for _, p := range []detect.Priority{detect.Low, detect.Medium, detect.High} {
+				head := priorityWord(p) + " " + placeWord(k, w)
+				rows, ok := dots(head)
+				require.True(t, ok, head)
+				require.LessOrEqual(t, len(rows[0]), 80-2*edgeWide-2, head)
+			}
+		}
 	}
 }
