@@ -202,9 +202,18 @@ func (p *Player) Chime(ok bool) {
 }
 
 // Hush ends the burst and the words that sound, for a person who acknowledged
-// or paused it and must not listen to its end. What is wanted stays wanted.
+// or paused it and must not listen to its end. Call it after the Want that
+// tells what is left: a burst of that begins as soon as the rhythm has room,
+// a quarter of a second (high) or 0.4 s after the last pulse began.
 func (p *Player) Hush() {
-	p.wish.quiet()
+	p.wish.quiet(true)
+	p.nudge()
+}
+
+// Cut ends the burst and the words that sound. What is wanted stays wanted and
+// is heard again when it is due, as after a burst that was heard whole.
+func (p *Player) Cut() {
+	p.wish.quiet(false)
 	p.nudge()
 }
 
@@ -285,7 +294,7 @@ func earlier(a, b time.Time) bool { return !a.IsZero() && (b.IsZero() || a.Befor
 func (p *Player) sound(now time.Time) time.Time {
 	want, once := p.wish.take()
 	if once.hush {
-		p.sequence.cut(now)
+		p.sequence.cut(now, once.renew)
 		p.bell.due, p.words = nil, words{}
 		if p.device != nil {
 			p.device.voice.stop()

@@ -23,6 +23,8 @@ type sequence struct {
 	last       detect.Priority // of the newest burst, None before the first
 	start, end time.Time       // of the newest burst
 	owed       detect.Priority // a new alarm that is not announced yet
+	hushed     bool            // the newest burst was cut for a person: what is wanted begins with free
+	free       time.Time       // of a burst that was cut: when a pulse may begin again
 }
 
 // step says which burst begins now, None for none, and when to ask again;
@@ -43,7 +45,7 @@ func (s *sequence) step(now time.Time, want, owed detect.Priority) (detect.Prior
 		return detect.None, at
 	}
 	pat, _ := PatternOf(p)
-	s.last, s.owed = p, detect.None
+	s.last, s.owed, s.hushed = p, detect.None, false
 	s.start, s.end = now, now.Add(pat.Length())
 	if want == detect.None {
 		return p, time.Time{}
@@ -54,10 +56,14 @@ func (s *sequence) step(now time.Time, want, owed detect.Priority) (detect.Prior
 // when is the moment at which a burst of priority p may begin. A worse
 // priority, or a new alarm as bad as the last, does not wait for the end of
 // the burst that sounds; everything else lets it finish, so that an alarm is
-// heard whole even when it was short.
+// heard whole even when it was short. After a hush nothing is left to finish.
 func (s *sequence) when(now time.Time, p detect.Priority) time.Time {
 	switch {
-	case p > s.last, p == s.last && p == s.owed:
+	case p > s.last:
+		return now
+	case s.hushed:
+		return s.free
+	case p == s.last && p == s.owed:
 		return now
 	case p < s.last:
 		return s.end.Add(aside)
@@ -66,10 +72,40 @@ func (s *sequence) when(now time.Time, p detect.Priority) time.Time {
 	return s.end.Add(pat.Interval)
 }
 
-// cut ends the burst that sounds.
-func (s *sequence) cut(now time.Time) {
+// cut ends the burst that sounds. With renew, whatever is wanted after it
+// begins a burst as soon as the rhythm has room for a pulse.
+func (s *sequence) cut(now time.Time, renew bool) {
 	s.owed = detect.None
-	if now.Before(s.end) {
-		s.end = now
+	if !now.Before(s.end) {
+		return // nothing sounds, and what is wanted keeps its interval
 	}
+	pat, _ := PatternOf(s.last)
+	s.free, s.hushed = later(s.clear(now), now.Add(pat.Gaps[0])), renew
+	s.end = now
+}
+
+// clear is the first moment from now on at which a pulse may begin: as long
+// after the one before as two pulses of a group lie apart. Pulses of a burst
+// that was begun anew never come faster than those of one that was not.
+func (s *sequence) clear(now time.Time) time.Time {
+	pat, ok := PatternOf(s.last)
+	if !ok {
+		return now
+	}
+	at := s.start
+	for i := 0; at.Before(now); i++ {
+		free := at.Add(pat.Pulse + pat.Gaps[0])
+		if i == len(pat.Gaps) || now.Before(free) {
+			return later(now, free)
+		}
+		at = at.Add(pat.Pulse + pat.Gaps[i])
+	}
+	return now
+}
+
+func later(a, b time.Time) time.Time {
+	if a.After(b) {
+		return a
+	}
+	return b
 }
