@@ -44,6 +44,7 @@ func TestHushLeavesTheOtherAlarm(t *testing.T) {
 						begun := (in + periodOf(acked) - 1) / periodOf(acked) // pulses
 						want := max(in+pulsePause(acked), begun*periodOf(acked))
 						got := b.bursts()
+						require.NotEmpty(t, got)
 						last := got[len(got)-1]
 						assert.Equal(t, left, last.Priority)
 						assert.True(t, last.Whole, "%v", got)
