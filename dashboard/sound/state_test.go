@@ -37,7 +37,7 @@ func TestStateOfADeviceThatDies(t *testing.T) {
 		b.after(ms)
 		lost := State{Way: BellOnly, Why: gone.Error(), Lost: true}
 		stateAt(t, b, time.Second, lost)
-		refused := errRefused
+		refused := errors.New("refused")
 		b.openErr.Store(&refused)
 		b.after(6 * time.Second)
 		lost.Why = refused.Error()
