@@ -262,8 +262,10 @@ func (l *live) note(format string, args ...any) {
 	l.notes.say(text)
 }
 
-// hush ends the burst that sounds: the person has heard it.
+// hush ends the burst that sounds: the person has heard it. The sound is told
+// first what is left to be heard, for it begins that at once.
 func (l *live) hush() {
+	l.showNow()
 	if l.aud.sound != nil {
 		l.aud.sound.Hush()
 	}

@@ -5,6 +5,7 @@ import (
 	"io"
 	"time"
 
+	"tetherbell/alarms"
 	"tetherbell/dashboard"
 )
 
@@ -14,9 +15,10 @@ func (r *replayer) act(a dashboard.Act) error {
 	switch a.Kind {
 	case dashboard.Acknowledge:
 		r.hint = "a replay acknowledges what was acknowledged on the day"
-		r.aud.sound.Hush()
+		r.aud.sound.Cut() // the alarm stays, and rings again when it is due
 	case dashboard.PauseSound:
 		r.quietTo = time.Now().Add(time.Duration(a.Seconds * float64(time.Second)))
+		r.hear(new(alarms.Snapshot)) // before the hush: nothing is wanted any more
 		r.aud.sound.Hush()
 	case dashboard.CardAct:
 		r.hint = "a replay ticks what was ticked on the day"

@@ -2,6 +2,8 @@ package sound
 
 import (
 	"context"
+	"errors"
+	"sync/atomic"
 	"time"
 
 	"tetherbell/alarms/detect"
@@ -10,6 +12,15 @@ import (
 // stroke is the time between two strokes of a group: three in a second, slow
 // enough for terminals that swallow a bell which comes on top of another.
 const stroke = 350 * time.Millisecond
+
+// stuckAfter is how long a stroke may take: a terminal takes one byte at once,
+// also over a slow line.
+const stuckAfter = 2 * time.Second
+
+var (
+	errNoBell    = errors.New("no terminal whose bell could ring")
+	errBellStuck = errors.New("the terminal does not take its bell")
+)
 
 // strokes returns when the bell is struck after the start of a burst. A group
 // has as many strokes as the priority is high; the two halves of a high burst
@@ -34,22 +45,40 @@ func strokes(p Pattern) []time.Duration {
 type bell struct {
 	strike func() // nil: there is no bell
 	asked  chan struct{}
-	due    []time.Time // strokes still to come of the burst that sounds
+	began  atomic.Pointer[time.Time] // of the stroke under way; nil: none
+	due    []time.Time               // strokes still to come of the burst that sounds
 }
 
 func newBell(strike func()) *bell {
 	return &bell{strike: strike, asked: make(chan struct{}, 1)}
 }
 
-// run strikes until ctx ends. The player starts it and waits for it, for a
-// bounded time: a strike that never returns cannot be ended.
-func (b *bell) run(ctx context.Context) {
+// busy says whether a stroke is under way.
+func (b *bell) busy() bool { return b.began.Load() != nil }
+
+// stuck says whether a stroke has not come back: the terminal takes nothing,
+// and nobody hears its bell.
+func (b *bell) stuck(now time.Time) bool {
+	began := b.began.Load()
+	return began != nil && now.Sub(*began) >= stuckAfter
+}
+
+// run strikes until ctx ends, and calls back after a stroke that was stuck.
+// The player starts it and waits for it, for a bounded time: a strike that
+// never returns cannot be ended.
+func (b *bell) run(ctx context.Context, changed func()) {
 	for {
 		select {
 		case <-ctx.Done():
 			return
 		case <-b.asked:
+			now := time.Now()
+			b.began.Store(&now)
 			b.strike()
+			b.began.Store(nil)
+			if time.Since(now) >= stuckAfter {
+				changed()
+			}
 		}
 	}
 }

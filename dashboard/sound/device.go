@@ -25,6 +25,9 @@ const (
 	// flowing is the number of pulls after which a device is taken to play;
 	// the first ones only fill its buffer.
 	flowing = 3
+	// openLimit is how long an attempt to open a device may take before it is
+	// told that there is none: twice what the slowest answers add up to.
+	openLimit = 10 * time.Second
 	// retry is the time from a failure to the next attempt.
 	retry = 5 * time.Second
 )

@@ -69,6 +69,7 @@ type Player struct {
 	opts    Options
 	wish    wish
 	wake    chan struct{} // one place: a wake-up that waits serves them all
+	state   atomic.Pointer[State]
 	status  atomic.Pointer[string]
 	settled chan struct{} // closed when the first attempt to open has ended
 	cancel  context.CancelFunc
@@ -86,6 +87,9 @@ type Player struct {
 	device    *device // nil while there is none
 	problem   string  // why there is none
 	opening   bool
+	openBy    time.Time   // when the attempt under way has taken too long
+	known     bool        // settled is closed
+	relied    bool        // audio has been heard
 	opened    chan opened // one place: at most one attempt is under way
 	retryAt   time.Time
 	wasSilent bool // the device was unheard at the last look
@@ -125,14 +129,13 @@ func New(ctx context.Context, opts Options) *Player {
 	case Bell:
 		p.problem = "chosen"
 	case Off:
-		p.bell.strike = nil
+		p.problem, p.bell.strike = "chosen", nil
 	}
-	if opts.Mode != Auto {
-		close(p.settled)
+	if p.say(time.Now()); opts.Mode != Auto {
+		p.settle(time.Now())
 	}
-	p.say()
 	if p.bell.strike != nil {
-		p.work.Go(func() { p.bell.run(ctx) })
+		p.work.Go(func() { p.bell.run(ctx, p.nudge) })
 	}
 	p.work.Go(func() { p.run(ctx) })
 	return p
@@ -202,9 +205,18 @@ func (p *Player) Chime(ok bool) {
 }
 
 // Hush ends the burst and the words that sound, for a person who acknowledged
-// or paused it and must not listen to its end. What is wanted stays wanted.
+// or paused it and must not listen to its end. Call it after the Want that
+// tells what is left: a burst of that begins as soon as the rhythm has room,
+// a quarter of a second (high) or 0.4 s after the last pulse began.
 func (p *Player) Hush() {
-	p.wish.quiet()
+	p.wish.quiet(true)
+	p.nudge()
+}
+
+// Cut ends the burst and the words that sound. What is wanted stays wanted and
+// is heard again when it is due, as after a burst that was heard whole.
+func (p *Player) Cut() {
+	p.wish.quiet(false)
 	p.nudge()
 }
 
@@ -215,7 +227,8 @@ func (p *Player) nudge() {
 	}
 }
 
-// Status says in one line what the player sounds through, or why it cannot.
+// Status says in one line what the player sounds through, or why it cannot,
+// and what of speech; State says it for programs.
 func (p *Player) Status() string { return *p.status.Load() }
 
 // Settled is closed as soon as the player knows what it sounds through; until
@@ -285,7 +298,7 @@ func earlier(a, b time.Time) bool { return !a.IsZero() && (b.IsZero() || a.Befor
 func (p *Player) sound(now time.Time) time.Time {
 	want, once := p.wish.take()
 	if once.hush {
-		p.sequence.cut(now)
+		p.sequence.cut(now, once.renew)
 		p.bell.due, p.words = nil, words{}
 		if p.device != nil {
 			p.device.voice.stop()

@@ -70,6 +70,7 @@ func (p program) utter(ctx context.Context, text string) error {
 	}
 	cmd := exec.CommandContext(ctx, p.path, args...)
 	cmd.WaitDelay = 500 * time.Millisecond
+	wholeFamily(cmd)
 	if p.pipe {
 		cmd.Stdin = bytes.NewReader([]byte(text))
 	}

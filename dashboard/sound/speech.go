@@ -2,6 +2,7 @@ package sound
 
 import (
 	"context"
+	"errors"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -19,6 +20,8 @@ const (
 	// ones would tell of something else.
 	wordsLimit = 20 * time.Second
 )
+
+var errSpeechHangs = errors.New("it does not end")
 
 // A speaker has texts spoken, one at a time, in a goroutine of its own. One
 // text may wait; a newer one takes its place. The player's loop offers and
@@ -75,12 +78,25 @@ func (s *speaker) speak(ctx context.Context, u utterance) {
 	if stale {
 		return
 	}
+	// A program that cannot be killed holds this goroutine, not the truth.
+	stuck := time.AfterFunc(speechLimit+time.Second, func() { s.judge(errSpeechHangs) })
 	err := s.utter(ctx, u.text)
+	stuck.Stop()
 	s.mu.Lock()
 	s.cancel = nil
 	s.mu.Unlock()
+	switch ctx.Err() {
+	case nil:
+		s.judge(err)
+	case context.DeadlineExceeded:
+		s.judge(errSpeechHangs)
+	} // one that was cut off has shown nothing
+}
+
+// judge notes how a try to speak came out.
+func (s *speaker) judge(err error) {
 	fault := ""
-	if err != nil && ctx.Err() == nil {
+	if err != nil {
 		fault = err.Error()
 	}
 	if old := s.fault.Swap(&fault); old == nil && fault != "" || old != nil && *old != fault {

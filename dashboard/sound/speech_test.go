@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"os/exec"
+	"runtime"
 	"strings"
 	"sync"
 	"testing"
@@ -230,6 +231,60 @@ func TestSpeechThatFailsIsSaid(t *testing.T) {
 		b.after(time.Second)
 		assert.Equal(t, "audio: test device, words: mouth", b.Status())
 	})
+}
+
+// TestSpeechThatHangsIsSaid: killed, told, and tried again. One that was cut
+// off proves nothing, neither a fault nor its end.
+func TestSpeechThatHangsIsSaid(t *testing.T) {
+	const good, bad = "audio: test device, words: mouth", "audio: test device, no words: mouth fails (it does not end)"
+	hang := func(ctx context.Context, _ string) error {
+		<-ctx.Done()
+		return ctx.Err()
+	}
+	speaking(t, Auto, func(b *bench, m *mouth) {
+		b.after(time.Second)
+		b.speaker.utter = hang
+		b.Say("hello")
+		b.after(speechLimit - time.Second)
+		assert.Equal(t, good, b.Status())
+		b.after(1100 * ms)
+		assert.Equal(t, bad, b.Status())
+		b.Say("hello")
+		b.after(time.Second)
+		b.alarm(detect.Low) // cuts it off
+		b.still(detect.None)
+		b.after(5 * time.Second)
+		assert.Equal(t, bad, b.Status())
+		b.speaker.utter = m.utter
+		b.Say("hello")
+		b.after(time.Second)
+		assert.Equal(t, good, b.Status())
+	})
+	t.Run("and cannot be killed", func(t *testing.T) {
+		speaking(t, Auto, func(b *bench, m *mouth) {
+			b.after(time.Second)
+			b.speaker.utter = func(context.Context, string) error { time.Sleep(40 * time.Second); return nil }
+			b.Say("hello")
+			b.after(speechLimit + 2*time.Second)
+			assert.Equal(t, bad, b.Status())
+			b.after(30 * time.Second)
+		})
+	})
+}
+
+// TestProgramEndsWithItsFamily: a script's child is killed too.
+func TestProgramEndsWithItsFamily(t *testing.T) {
+	sh, err := exec.LookPath("sh")
+	if err != nil || runtime.GOOS == "windows" {
+		t.Skip("there is no sh: killing a family was not tried")
+	}
+	alive := t.TempDir() + "/alive"
+	script := program{path: sh, args: []string{"-c", `(sleep 1; echo yes > "$0") & wait`, alive}}
+	ctx, cancel := context.WithTimeout(t.Context(), 300*ms)
+	defer cancel()
+	require.Error(t, script.utter(ctx, "x"))
+	time.Sleep(1300 * ms)
+	assert.NoFileExists(t, alive)
 }
 
 func TestOffDoesNotSpeak(t *testing.T) {

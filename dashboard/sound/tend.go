@@ -2,7 +2,6 @@ package sound
 
 import (
 	"context"
-	"strings"
 	"time"
 )
 
@@ -10,13 +9,19 @@ import (
 // that no longer pulls.
 func (p *Player) tend(ctx context.Context, now time.Time) {
 	if p.opts.Mode != Auto {
-		p.say() // speech may have changed it
+		p.say(now) // speech or the bell may have changed it
 		return
 	}
 	if p.device == nil {
-		if !p.opening && !now.Before(p.retryAt) {
-			p.open(ctx)
+		switch {
+		case p.opening && !now.Before(p.openBy):
+			// It cannot be ended, and another one beside it would hang as well.
+			p.problem = errStalled.Error()
+			p.settle(now)
+		case !p.opening && !now.Before(p.retryAt):
+			p.open(ctx, now)
 		}
+		p.say(now)
 		return
 	}
 	if p.device.stalled(now) {
@@ -24,32 +29,33 @@ func (p *Player) tend(ctx context.Context, now time.Time) {
 		return
 	}
 	if p.device.flows() {
-		p.say() // before anybody is told that it is settled: they read it at once
-		p.settle()
+		p.settle(now)
 		silent := p.device.unheard() != ""
 		if silent && !p.wasSilent {
 			p.again(now) // muted under a burst: the bell rings it again
 		}
 		p.wasSilent = silent
 	}
-	p.say()
+	p.say(now)
 }
 
 // chore is when tend has something to do next.
 func (p *Player) chore(now time.Time) time.Time {
 	switch {
-	case p.opts.Mode != Auto, p.opening:
-		return time.Time{}
-	case p.device != nil:
+	case p.device != nil, p.bell.busy():
 		return now.Add(look)
+	case p.opts.Mode != Auto, p.opening && !now.Before(p.openBy):
+		return time.Time{}
+	case p.opening:
+		return p.openBy
 	}
 	return p.retryAt
 }
 
 // open starts an attempt in a goroutine of its own: a server may take seconds
 // to answer. The attempt ends by itself or with ctx, and Close waits for it.
-func (p *Player) open(ctx context.Context) {
-	p.opening = true
+func (p *Player) open(ctx context.Context, now time.Time) {
+	p.opening, p.openBy = true, now.Add(openLimit)
 	v := &voice{under: p.under}
 	p.work.Go(func() {
 		d, err := p.opts.open(ctx, v)
@@ -71,7 +77,7 @@ func (p *Player) take(o opened) {
 	if time.Now().Before(p.sequence.end) {
 		p.device.voice.start(p.burst)
 	}
-	p.say()
+	p.say(time.Now())
 }
 
 // lose gives a device up and rings the burst it took along again.
@@ -87,10 +93,10 @@ func (p *Player) lose(err error) {
 
 // fail says why there is no device and sets the time of the next attempt.
 func (p *Player) fail(err error) {
+	now := time.Now()
 	p.problem = err.Error()
-	p.retryAt = time.Now().Add(retry)
-	p.say()
-	p.settle()
+	p.retryAt = now.Add(retry)
+	p.settle(now)
 }
 
 // again rings the burst that sounds now, from its beginning, by the bell.
@@ -103,11 +109,13 @@ func (p *Player) again(now time.Time) {
 	}
 }
 
-// settle tells those who wait that the first attempt has ended.
-func (p *Player) settle() {
-	select {
-	case <-p.settled:
-	default:
+// settle brings the state up to date, then tells those who wait that the
+// first attempt has ended: they read it at once.
+func (p *Player) settle(now time.Time) {
+	first := !p.known
+	p.known = true
+	p.say(now)
+	if first {
 		close(p.settled)
 	}
 }
@@ -124,46 +132,4 @@ func (p *Player) release() {
 			o.device.close()
 		}
 	}
-}
-
-// say brings the status line up to date.
-func (p *Player) say() {
-	line := p.line()
-	if old := p.status.Load(); old == nil || *old != line {
-		p.status.Store(&line)
-	}
-}
-
-func (p *Player) line() string {
-	if p.opts.Mode == Off {
-		return "off"
-	}
-	tones := p.tones()
-	if p.speaker == nil || strings.HasPrefix(tones, Unheard) {
-		return tones // where tones are not heard, words are no comfort
-	}
-	return tones + p.speaker.line()
-}
-
-// Unheard begins the status of a player that nobody can hear.
-const Unheard = "no sound: "
-
-// tones says what makes the alarms' tones.
-func (p *Player) tones() string {
-	problem := p.problem
-	if p.device != nil {
-		unheard := p.device.unheard()
-		switch {
-		case !p.device.flows():
-			problem = "waiting for the " + p.device.name
-		case unheard == "":
-			return "audio: " + p.device.name
-		default:
-			problem = p.device.name + " " + unheard
-		}
-	}
-	if p.bell.strike == nil {
-		return Unheard + problem
-	}
-	return "terminal bell (" + problem + ")"
 }

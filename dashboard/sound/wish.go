@@ -22,6 +22,7 @@ type wish struct {
 type asked struct {
 	owed  detect.Priority // the worst priority asked with a grown seq
 	hush  bool
+	renew bool   // after the hush, what is wanted begins anew at once
 	words words  // to say after the tones
 	news  string // to say where no alarm sounds
 	chime int8   // 1 rising, -1 falling
@@ -53,11 +54,12 @@ func (w *wish) put(p detect.Priority, seq uint64) {
 	w.want, w.seq = p, seq
 }
 
-// quiet takes back what was asked and is not under way yet.
-func (w *wish) quiet() {
+// quiet takes back what was asked and is not under way yet, but for a new
+// alarm that is wanted still.
+func (w *wish) quiet(renew bool) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	w.once = asked{hush: true}
+	w.once = asked{hush: true, renew: renew, owed: min(w.once.owed, w.want)}
 }
 
 func (w *wish) warn(ws words) {
