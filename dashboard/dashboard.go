@@ -16,6 +16,7 @@ import (
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
 	"tetherbell/alarms/runcard"
+	"tetherbell/dashboard/sound"
 )
 
 // ActKind says what the person asked for.
@@ -62,8 +63,9 @@ type Status struct {
 	RecordError   string // last error of the disk while it lasts
 	QueueDropped  uint64 // lines that the monitor itself could not take
 
-	Sound string // what makes the sound, or why there is none
-	Tick  string // the growing tick: "on" or "off"; empty where there is none
+	Sound string      // what makes the sound, or why there is none
+	Heard sound.State // whether an alarm would be heard
+	Tick  string      // the growing tick: "on" or "off"; empty where there is none
 
 	Replay                        bool
 	ReplayAt, ReplayLength, Speed float64 // seconds, seconds, 1 = its own pace

@@ -11,6 +11,7 @@ import (
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
+	"tetherbell/dashboard/sound"
 	"tetherbell/decode"
 )
 
@@ -155,6 +156,10 @@ func states() []state {
 			f.Snap.Armed, f.Snap.Ground, f.Snap.Motors = detect.Unknown, detect.Unknown, nil
 			f.Snap.Axes, f.Snap.Reaches, f.Snap.Spectrum = [3]alarms.AxisView{}, nil, detect.LineSpectrum{}
 			f.Snap.LiftN, f.Snap.LiftShare, f.Snap.Volts, f.Snap.Amps = detect.Reading{}, detect.Reading{}, detect.Reading{}, detect.Reading{}
+		}), nil},
+		{"unheard", with(func(f *Frame) {
+			f.Status.Sound = "terminal bell (sound server closed the connection)"
+			f.Status.Heard = sound.State{Way: sound.BellOnly, Lost: true, Why: "sound server closed the connection"}
 		}), nil},
 		{"disk-full", with(func(f *Frame) {
 			f.Status.RecordError, f.Status.RecordDropped = "write 20261125T074111Z.bell: no space left on device", 412

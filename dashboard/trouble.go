@@ -6,6 +6,7 @@ import (
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
+	"tetherbell/dashboard/sound"
 )
 
 const notRecorded = "NOT RECORDED"
@@ -45,10 +46,23 @@ func troubleBulletin(s *alarms.Snapshot, st *Status) (bulletin, bool) {
 		b.head, b.order = notRecorded, "CHECK DISK"
 		b.tag, b.text = "THE WATCH GOES ON", clean(st.RecordError)
 		b.more = "tried again on and on; " + grouped(float64(st.RecordDropped)) + " lines are not in the recording"
+	case !st.Replay && unheard(st):
+		b.head, b.order, b.tag = "NO SOUND", "USE YOUR EYES", "ALARMS ARE NOT HEARD"
+		if st.Heard.Way == sound.BellOnly {
+			b.head, b.tag = "BELL ONLY", "ALARMS MAY NOT BE HEARD"
+		}
+		b.text, b.more = clean(st.Sound), "it is tried again on and on; somebody else must look at the screen"
 	default:
 		return bulletin{}, false
 	}
 	return b, true
+}
+
+// unheard tells whether alarms are not heard though somebody relies on it: the
+// audio has gone, or there has never been any sound. A bell from the start is
+// said in the row of the craft's state.
+func unheard(st *Status) bool {
+	return !st.Heard.Chosen && (st.Heard.Way == sound.Silent || st.Heard.Way == sound.BellOnly && st.Heard.Lost)
 }
 
 // calmBulletin is for when nothing rings and nothing is broken.

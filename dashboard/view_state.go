@@ -7,6 +7,7 @@ import (
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
+	"tetherbell/dashboard/sound"
 	"tetherbell/decode"
 )
 
@@ -126,6 +127,9 @@ func stateParts(f *Frame, l *look) []part {
 	default:
 		out = append(out, part{"ARMED? not known", strong})
 	}
+	if p := soundPart(f, l); p.text != "" {
+		out = append(out, p)
+	}
 	stop := part{triWord(s.Stopped, "STOP PRESSED", "stop not pressed", "stop not known"), l.plain}
 	if s.Stopped == detect.Yes {
 		stop.style = strong
@@ -160,6 +164,26 @@ func stateParts(f *Frame, l *look) []part {
 		out = append(out, part{"control ok", l.plain})
 	}
 	return out
+}
+
+// soundPart says why an alarm would not be heard now; nothing where audio makes
+// the sound, or is being opened.
+func soundPart(f *Frame, l *look) part {
+	st := &f.Status
+	switch {
+	case f.Snap.PausedUS > 0:
+		return part{"SOUND OFF " + pauseLeft(f.Snap), l.invert.Bold(true)}
+	case st.Ended:
+	case st.Heard.Way == sound.Silent && st.Heard.Chosen:
+		return part{"sound off", l.bold}
+	case st.Heard.Way == sound.Silent:
+		return part{"NO SOUND", l.chip(detect.Medium)}
+	case st.Heard.Way == sound.BellOnly && unheard(st):
+		return part{"BELL ONLY", l.chip(detect.Medium)}
+	case st.Heard.Way == sound.BellOnly:
+		return part{"bell only", l.bold}
+	}
+	return part{}
 }
 
 // poorShare is the share of bad and lost lines over which the strip calls data

@@ -18,8 +18,8 @@ const lookEvery = 200 * time.Millisecond
 
 // lookAtSound tries the audio whenever it has become what is heard, at the
 // start and when it comes back, by a soft chime: who hears it knows that an
-// alarm would be heard. Where no screen shows it, it tells what makes the
-// sound, and tells again when that has changed.
+// alarm would be heard. It tells what makes the sound when that has changed,
+// and at the start where no screen shows it.
 func (l *live) lookAtSound() {
 	if l.aud.sound == nil || l.ended {
 		return
@@ -35,9 +35,13 @@ func (l *live) lookAtSound() {
 		l.aud.sound.Chime(true)
 	}
 	l.through = through
-	if l.aud.form != asScreen && through != l.saidBy {
-		l.saidBy = through
-		l.note("%s", soundWords(status))
+	if through == l.saidBy {
+		return
+	}
+	first := l.saidBy == ""
+	l.saidBy = through
+	if l.aud.form != asScreen || !first { // the screen shows what it began with
+		l.say(soundWords(status))
 	}
 }
 
@@ -70,7 +74,7 @@ func (l *live) showNow() {
 func (l *live) status() dashboard.Status {
 	st := dashboard.Status{Source: l.name, Baud: l.limit, Hint: l.hint, Ended: l.ended, Port: "open"}
 	if l.aud.sound != nil {
-		st.Sound, st.Tick = l.aud.sound.Status(), l.aud.tickWord()
+		st.Sound, st.Heard, st.Tick = l.aud.sound.Status(), l.aud.sound.State(), l.aud.tickWord()
 	}
 	if l.port != nil {
 		if p := l.port.Status(); !p.Open {

@@ -311,7 +311,7 @@ func (r *replayer) show() {
 	}
 	r.aud.show(s, dashboard.Status{
 		Source: r.name, Baud: r.about.head.baud, Port: "replay", Ended: r.ended, Hint: r.hint,
-		Sound: r.aud.sound.Status(), Tick: r.aud.tickWord(), Replay: true, ReplayAt: float64(r.pos) / 1e6,
+		Sound: r.aud.sound.Status(), Heard: r.aud.sound.State(), Tick: r.aud.tickWord(), Replay: true, ReplayAt: float64(r.pos) / 1e6,
 		ReplayLength: float64(r.about.length) / 1e6, Speed: r.speed, Paused: r.paused,
 	})
 }
