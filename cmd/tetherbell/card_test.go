@@ -139,6 +139,9 @@ func TestMarksCannotPoseAsTheCards(t *testing.T) {
 	assert.Equal(t, "without", l.desk.cardView().TickID)
 	l.order(order{kind: orderCard, act: runcard.Tick, text: "without"})
 	assert.Equal(t, "propellers", l.desk.cardView().TickID)
+	l.ended = true
+	l.order(order{kind: orderCard, act: runcard.Tick, text: "propellers"})
+	assert.Equal(t, "propellers", l.desk.cardView().TickID, "a tick after the end would not be in the recording")
 }
 
 // TestSpokenOnceForEachStep: the seam for a voice hears the next thing to do,

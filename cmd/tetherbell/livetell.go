@@ -126,6 +126,9 @@ func (l *live) cardAct(a runcard.Act, id string) error {
 	if l.desk.card == nil {
 		return errors.New("there is no card of steps (--card)")
 	}
+	if l.ended { // the recording is closed: it would say something else
+		return errors.New("the input has ended, and the card with it")
+	}
 	if err := l.desk.card.May(a, id); err != nil {
 		return err
 	}

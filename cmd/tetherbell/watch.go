@@ -250,8 +250,9 @@ func asSource(r io.Reader) source {
 // A head is what the first line of a recording says.
 type head struct {
 	link.SessionHeader
-	there bool
-	baud  int
+	there  bool
+	broken bool // there is one, and it cannot be read
+	baud   int
 }
 
 // readHead reads the first line of a recording, if it is a header.
@@ -277,13 +278,17 @@ func headOf(it *link.Item) head {
 		return head{}
 	}
 	h, ok := link.ParseHeader(it.Line)
-	return head{SessionHeader: h, there: ok, baud: h.Baud}
+	return head{SessionHeader: h, there: ok, broken: !ok, baud: h.Baud}
 }
 
 // craft returns the craft that the day was judged by, with the baseline of that
 // day. One that is not understood is said, and the bridge's own lines must do.
 // A recording without a header had no such day: what is kept by name may help.
 func (h *head) craft(con *console, path string) craft.Craft {
+	if h.broken {
+		con.note("the first line of %s is damaged: craft and card of that day are not known", path)
+		con.hint("give the craft file: --craft FILE")
+	}
 	if !h.there {
 		return craft.Craft{Known: con.baselines(context.Background())}
 	}
