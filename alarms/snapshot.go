@@ -1,6 +1,8 @@
 package alarms
 
 import (
+	"strings"
+
 	"tetherbell/alarms/detect"
 	"tetherbell/decode"
 )
@@ -86,6 +88,12 @@ type AlarmView struct {
 type Lack struct {
 	Name string
 	Why  string
+}
+
+// Unasked tells of a lack that nobody expects to be otherwise: a current has no
+// limit where the craft file names none.
+func (l Lack) Unasked() bool {
+	return l.Name == detect.OverCurrent.String() && strings.Contains(l.Why, "rated_a")
 }
 
 // StreamOld is the age, engine microseconds, from which the newest line of a

@@ -159,3 +159,25 @@ func TestBarKeepsWords(t *testing.T) {
 		}
 	}
 }
+
+// TestCalmTagCountsWhatIsMissed: a current without a limit of its own is no
+// reason for a word in the banner, which stands there always; anything else is.
+func TestCalmTagCountsWhatIsMissed(t *testing.T) {
+	l := &look{}
+	current := alarms.Lack{Name: "over-current", Why: "no rated current in the craft file (rated_a)"}
+	stream := alarms.Lack{Name: "over-current", Why: "the pack stream has stopped"}
+	mass := alarms.Lack{Name: "near-lift", Why: "take-off mass not known"}
+	for _, c := range []struct {
+		lacks []alarms.Lack
+		tag   string
+	}{
+		{nil, ""}, {[]alarms.Lack{current}, ""}, {[]alarms.Lack{stream}, "1 KIND NOT WATCHED"},
+		{[]alarms.Lack{current, mass}, "1 KIND NOT WATCHED"}, {[]alarms.Lack{stream, mass}, "2 KINDS NOT WATCHED"},
+	} {
+		f := benchFrame()
+		f.Snap.NotWatched = c.lacks
+		b := calmBulletin(f.Snap, &f.Status, l)
+		require.Equal(t, c.tag, b.tag, "%v", c.lacks)
+		require.Equal(t, len(c.lacks) > 0, strings.Contains(b.text, "of 27"), "the sentence counts all of them")
+	}
+}

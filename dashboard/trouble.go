@@ -2,6 +2,7 @@ package dashboard
 
 import (
 	"strconv"
+	"strings"
 	"time"
 
 	"tetherbell/alarms"
@@ -74,13 +75,19 @@ func calmBulletin(s *alarms.Snapshot, st *Status, l *look) bulletin {
 	if b.more == "" && !listening(s) {
 		b.more = nearestText(s, l)
 	}
-	switch n := len(s.NotWatched); {
+	n := 0
+	for _, l := range s.NotWatched {
+		if !l.Unasked() { // the row below names them all
+			n++
+		}
+	}
+	switch {
 	case listening(s):
 		b.head = "LISTENING"
-	case n >= int(detect.KindCount):
+	case len(s.NotWatched) >= int(detect.KindCount):
 		b.head, b.tag = "NOT WATCHING", "NO ALARM CAN RING"
 	case n > 0:
-		b.tag = plural(n, "KIND") + " NOT WATCHED"
+		b.tag = strings.ToUpper(plural(n, "kind")) + " NOT WATCHED"
 	}
 	return b
 }

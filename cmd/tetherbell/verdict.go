@@ -70,12 +70,10 @@ func verdictLines(file string, sum *alarms.Summary, r rings) []string {
 	return out
 }
 
-// missed leaves out what nobody expects to be watched: a current has no limit
-// where the craft file names none. The lines below the first say so.
+// missed leaves out what nobody expects to be watched. The lines below the first
+// say so.
 func missed(lacks []alarms.Lack) []alarms.Lack {
-	return slices.DeleteFunc(slices.Clone(lacks), func(l alarms.Lack) bool {
-		return l.Name == detect.OverCurrent.String() && strings.Contains(l.Why, "rated_a")
-	})
+	return slices.DeleteFunc(slices.Clone(lacks), alarms.Lack.Unasked)
 }
 
 // fewLacks is how many kinds the verdict's first line names.
