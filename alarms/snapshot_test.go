@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tetherbell/alarms/detect"
+	"tetherbell/decode"
 )
 
 // TestSnapshotSharesNothing: old snapshots are read, all of them, while the
@@ -80,4 +81,33 @@ func TestSnapshotOfAnAlarm(t *testing.T) {
 	assert.False(t, r.e.Acknowledge(detect.StaleLink, detect.Link))
 	r.e.Snapshot(&s)
 	assert.Empty(t, s.Alarms)
+}
+
+// TestLacking: the streams that the alarms live on must come, and lately; that
+// lines come is not enough.
+func TestLacking(t *testing.T) {
+	full := func() *Snapshot {
+		s := &Snapshot{T: 10 * detect.Second, Lines: 1000}
+		for _, tag := range []decode.Tag{decode.State, decode.Axes, decode.Out} {
+			s.Streams[tag] = detect.Stream{Count: 100, Last: s.T - detect.Second/100}
+		}
+		return s
+	}
+	_, lacks := full().Lacking()
+	assert.False(t, lacks)
+	s := &Snapshot{T: 10 * detect.Second, Lines: 1000}
+	s.Streams[decode.Hello] = detect.Stream{Count: 1000, Last: s.T}
+	tag, lacks := s.Lacking()
+	assert.True(t, lacks, "a bridge that only says hello")
+	assert.Equal(t, decode.State, tag)
+	for _, tag := range []decode.Tag{decode.State, decode.Axes, decode.Out} {
+		s := full()
+		s.Streams[tag].Last = s.T - StreamOld
+		_, lacks := s.Lacking()
+		assert.False(t, lacks, "%s is just new enough", tag)
+		s.Streams[tag].Last--
+		got, lacks := s.Lacking()
+		assert.True(t, lacks, "%s is old", tag)
+		assert.Equal(t, tag, got)
+	}
 }

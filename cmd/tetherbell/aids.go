@@ -42,8 +42,7 @@ func (a *audience) aid(s *alarms.Snapshot) {
 	a.sound.Rotors(a.turning(s), s.Blades)
 	flows := !a.still && s.Lines > 0 && s.SilentUS < freshUS
 	quiet := s.PausedUS > 0
-	// A bridge that only says hello is no sign of life of the bench.
-	if _, lacks := s.Lacking(); flows && !quiet && !lacks {
+	if flows && !quiet && alive(s) {
 		a.sound.Alive()
 	}
 	if a.tick && flows && !quiet {
@@ -54,6 +53,13 @@ func (a *audience) aid(s *alarms.Snapshot) {
 	if a.speak {
 		a.name(s)
 	}
+}
+
+// alive tells whether what the alarms live on comes: a bridge that only says
+// hello is no sign of life of the bench.
+func alive(s *alarms.Snapshot) bool {
+	_, lacks := s.Lacking()
+	return !lacks
 }
 
 // turning gives the rotors' speeds of this moment in turns a second.

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"strings"
 	"testing"
 
@@ -10,6 +11,8 @@ import (
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
 	"tetherbell/dashboard/sound"
+	"tetherbell/decode/craft"
+	"tetherbell/simulator"
 )
 
 // looks plays a scenario as fast as it goes and hands over what is seen every
@@ -147,4 +150,46 @@ func TestThroughWhat(t *testing.T) {
 	} {
 		assert.Equal(t, want, throughWhat(status))
 	}
+}
+
+// TestHelloIsNoSignOfLife: lines come all the time, and once the bench's own are
+// gone the life sign ends within a second and a bit.
+func TestHelloIsNoSignOfLife(t *testing.T) {
+	sc, err := simulator.Load("calm")
+	require.NoError(t, err)
+	b := simulator.New(sc, 1)
+	d := newDesk(craft.Craft{}, 0, nil, nil)
+	now := func() bool {
+		var s alarms.Snapshot
+		d.eng.Snapshot(&s)
+		return alive(&s)
+	}
+	var until int64
+	for until < 12_000_000 {
+		var out []byte
+		out, until, _ = b.Next(nil)
+		d.feed(out)
+		d.tick(until / 1000)
+		if until > 3_000_000 {
+			require.True(t, now(), "at %d us", until)
+		}
+	}
+	for range 30 { // three seconds in which the bridge goes on saying hello
+		var out []byte
+		var to int64
+		out, to, _ = b.Next(nil)
+		for to < until+100_000 {
+			var more []byte
+			more, to, _ = b.Next(nil)
+			out = append(out, more...)
+		}
+		until = to
+		for line := range bytes.Lines(out) {
+			if bytes.HasPrefix(line, []byte("hello,")) {
+				d.feed(line)
+			}
+		}
+		d.tick(until / 1000)
+	}
+	require.False(t, now())
 }
