@@ -17,6 +17,7 @@ var bigOrders = [][2]string{
 	{"MOVE WEIGHT", "MOVE WEIGHT"},
 	{"SLACK THE HOLD-DOWN", "SLACK TETHER"},
 	{"UNPLUG THE PACK", "UNPLUG PACK"},
+	{"LET THE STICK GO", "LET STICK GO"},
 }
 
 // bigOrder words an action for the big letters. It never cuts a clause short:
