@@ -181,3 +181,19 @@ func TestCalmTagCountsWhatIsMissed(t *testing.T) {
 		require.Equal(t, len(c.lacks) > 0, strings.Contains(b.text, "of 27"), "the sentence counts all of them")
 	}
 }
+
+// TestStickIsUpBeforeArming: a stick that would ring with the arming is in the
+// big letters before it.
+func TestStickIsUpBeforeArming(t *testing.T) {
+	l := &look{}
+	for _, c := range []struct {
+		armed detect.Tri
+		share float64
+		want  string
+	}{{detect.No, 1, "STICK IS UP"}, {detect.No, 0.99, "WATCHING"}, {detect.Yes, 1, "WATCHING"}, {detect.Unknown, 1, "WATCHING"}} {
+		f := benchFrame()
+		f.Snap.Armed = c.armed
+		f.Snap.Reaches = append(f.Snap.Reaches, detect.Reach{Kind: detect.StickHigh, Where: detect.Craft, Share: c.share, Limit: 0.05})
+		require.Equal(t, c.want, calmBulletin(f.Snap, &f.Status, l).head, "%+v", c)
+	}
+}

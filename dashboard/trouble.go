@@ -89,7 +89,21 @@ func calmBulletin(s *alarms.Snapshot, st *Status, l *look) bulletin {
 	case n > 0:
 		b.tag = strings.ToUpper(plural(n, "kind")) + " NOT WATCHED"
 	}
+	if !listening(s) && stickUp(s) {
+		b.head, b.order = "STICK IS UP", "DO NOT ARM"
+	}
 	return b
+}
+
+// stickUp tells of a disarmed craft whose throttle stick would raise an alarm
+// with the arming: before it is the time to say so.
+func stickUp(s *alarms.Snapshot) bool {
+	for i := range s.Reaches {
+		if r := &s.Reaches[i]; r.Kind == detect.StickHigh {
+			return s.Armed == detect.No && r.Share >= 1
+		}
+	}
+	return false
 }
 
 // farShare is the share of the way to its limit under which nothing is worth
@@ -106,7 +120,11 @@ func nearestText(s *alarms.Snapshot, l *look) string {
 	if r.Share < farShare {
 		return "nothing is near its limit"
 	}
-	return "nearest its limit: " + r.Where.String() + " " + kindName(r.Kind) + ", " + reachWord(r, l)
+	word := "nearest its limit: "
+	if r.Share >= 1 {
+		word = "past its limit: "
+	}
+	return word + r.Where.String() + " " + kindName(r.Kind) + ", " + reachWord(r, l)
 }
 
 // waitingBulletin is for when no good line has come. Bad ones alone mean most
