@@ -42,9 +42,12 @@ func drawCard(p pane, f *Frame, click func(x, y, w int, a runcard.Act, id string
 		return
 	}
 	if v.Warning != "" {
-		var row pane
-		row, body = body.cut(1)
-		row.text(0, 0, " "+clean(v.Warning)+" ", l.invert)
+		lines := wrap(warningWords(v), max(8, p.w-2))
+		var rows pane
+		rows, body = body.cut(min(len(lines), 2))
+		for y, t := range lines {
+			rows.text(0, y, " "+t+" ", l.invert.Bold(true))
+		}
 	}
 	rows, first, last := cardRows(v, body.w)
 	from := max(0, min(first-2, len(rows)-body.h))
@@ -193,6 +196,9 @@ func cardLine(f *Frame, l *look) string {
 		return ""
 	}
 	v := f.Card
+	if v.Warning != "" {
+		return "card: " + warningWords(v)
+	}
 	if v.Current >= len(v.Steps) {
 		for i := range v.Steps {
 			if s := &v.Steps[i]; s.State == runcard.ByEye {
@@ -219,7 +225,7 @@ func cardLine(f *Frame, l *look) string {
 func (b *board) drawCardLine(p pane, f *Frame) {
 	b.clicks = append(b.clicks, clickable{p.x, p.y, p.w, (*board).swapCard})
 	st := p.look.bold
-	if v := f.Card; v.Current < len(v.Steps) && v.Steps[v.Current].State == runcard.Failed {
+	if v := f.Card; v.Warning != "" || v.Current < len(v.Steps) && v.Steps[v.Current].State == runcard.Failed {
 		st = p.look.invert.Bold(true)
 	}
 	p.text(1, 0, cutTo(cardLine(f, p.look), p.w-2), st)

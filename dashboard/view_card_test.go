@@ -39,8 +39,7 @@ func cardView(t testing.TB, upTo int) *runcard.View {
 
 // cardStates are the pictures of a card.
 func cardStates(t testing.TB) map[string]*runcard.View {
-	tick := cardView(t, 2)
-	tick.Warning = "armed before straps, leads, area-clear was ticked: the card waits"
+	tick := early(t)
 
 	going := cardView(t, 10)
 	going.Steps[10].Text = "2.1 of 5.0 s"
@@ -64,7 +63,7 @@ func cardStates(t testing.TB) map[string]*runcard.View {
 // TestCardPictures compares the card and the bench's line of it.
 func TestCardPictures(t *testing.T) {
 	want := map[string][]string{
-		"tick":   {"NOW", "straps", "Pull at tether", "yes, seen", "armed before straps"},
+		"tick":   {"NOW", "straps", "Pull at tether", "yes, seen", "DISARM: armed, but 4 steps"},
 		"going":  {"higher", "2.1 of 5.0 s", "why: The loop's gain", "if not: Cut the throttle"},
 		"failed": {"FAIL", "oscillates at 14.0 Hz", "do: Cut the throttle and disarm", "once more"},
 		"look":   {"LOOK", "feel each motor", "yes, seen"},

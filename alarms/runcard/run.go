@@ -2,7 +2,6 @@ package runcard
 
 import (
 	"fmt"
-	"strings"
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
@@ -44,8 +43,8 @@ type Run struct {
 	now   int64
 	ended bool
 
-	armed     detect.Tri
-	armedNote string // what was not ticked when it was armed; "" while disarmed
+	armed   detect.Tri // as was known last
+	unready unready
 
 	restart int64 // engine time of the bridge's last restart, as was seen
 
@@ -160,32 +159,6 @@ func (r *Run) judge(l *alarms.Look, s *Step) {
 	}
 }
 
-// follow notes arming, and what a person had not ticked by then.
-func (r *Run) follow(b *detect.Bench) {
-	was := r.armed
-	if b.Armed != detect.Unknown {
-		r.armed = b.Armed
-	}
-	switch {
-	case r.armed != detect.Yes:
-		r.armedNote = ""
-	case was != detect.Yes:
-		var open []string
-		for i := range r.card.Steps {
-			if r.card.Steps[i].Kind.armed() {
-				break
-			}
-			if st := r.steps[i].state; r.card.Steps[i].Kind == Person && st != Passed && st != Skipped {
-				open = append(open, r.card.Steps[i].ID)
-			}
-		}
-		if len(open) > 0 {
-			r.armedNote = "armed before " + strings.Join(open, ", ") + " was ticked: the card waits"
-			r.tell(-1, Waiting, r.armedNote, "card note: "+r.armedNote)
-		}
-	}
-}
-
 // lacks sees whether the bench has what the step needs, and leaves the step to
 // a person where it has not. What is told only while armed is missed only then.
 func (r *Run) lacks(l *alarms.Look, s *Step) bool {
@@ -234,6 +207,7 @@ func (r *Run) begin(i int) {
 		return
 	}
 	r.cur, r.begun = i, r.now
+	r.unready.rest = false
 	r.lackAt, r.hint, r.rang = -1, hint{}, rang{}
 	r.asked = r.now - lackEvery
 	r.ev.begin()

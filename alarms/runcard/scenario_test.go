@@ -221,7 +221,7 @@ func TestArmedUnticked(t *testing.T) {
 	r, news := tr.play(t)
 	notes := 0
 	for _, n := range news {
-		if n.Mark == "card note: armed before without, propellers, straps, leads, area-clear was ticked: the card waits" {
+		if n.Mark == "card note: armed, but 6 steps are not done: without, propellers, straps, leads, area-clear, quiet; disarm" {
 			notes++
 		}
 	}

@@ -7,7 +7,9 @@ type View struct {
 	Name, Title string
 	Steps       []StepView
 	Current     int    // index of the step that is judged, len(Steps) when none is left
-	Warning     string // what was not ticked before arming; "" nothing
+	Warning     string // armed, or throttle up, before what had to be done first; "" nothing
+	WarningDo   string // and what to do: "disarm", "cut throttle"
+	Early       string // what of that there was in the whole run; "" nothing
 	Ended       bool
 	Summary     string // "7 of 9 passed, 1 failed, 1 not done"
 
@@ -27,7 +29,8 @@ type StepView struct {
 // View copies what is to be shown.
 func (r *Run) View() *View {
 	v := &View{
-		Name: r.card.Name, Title: r.card.Title, Current: r.cur, Warning: r.armedNote,
+		Name: r.card.Name, Title: r.card.Title, Current: r.cur,
+		Warning: r.unready.text, WarningDo: r.unready.do, Early: r.unready.remark(r),
 		Ended: r.ended, Summary: r.summary(), Steps: make([]StepView, len(r.steps)),
 	}
 	for i := range r.steps {

@@ -142,6 +142,9 @@ func (d *desk) cardOutcome() []string {
 		return nil
 	}
 	out := []string{"  card " + v.Name + ": " + v.Summary}
+	if v.Early != "" {
+		out = append(out, "    "+v.Early)
+	}
 	for i := range v.Steps {
 		s := &v.Steps[i]
 		switch s.State {

@@ -1,0 +1,75 @@
+package dashboard
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"tetherbell/alarms"
+	"tetherbell/alarms/detect"
+	"tetherbell/alarms/runcard"
+)
+
+// early is a card whose craft was armed too soon.
+func early(t testing.TB) *runcard.View {
+	v := cardView(t, 2)
+	v.Warning = "armed, but 4 steps are not done: straps, leads, area-clear, quiet"
+	v.WarningDo = "disarm"
+	return v
+}
+
+// TestArmedTooSoonIsInTheBanner: in its big letters, but never before an alarm
+// that presses, nor before what makes the monitor blind.
+func TestArmedTooSoonIsInTheBanner(t *testing.T) {
+	l := newLook(256, false)
+	alarm := func(p detect.Priority, active bool) []alarms.AlarmView {
+		a := imbalance()
+		a.Priority, a.Active = p, active
+		return []alarms.AlarmView{a}
+	}
+	for name, c := range map[string]struct {
+		card        *runcard.View
+		status      Status
+		alarms      []alarms.AlarmView
+		head, order string
+	}{
+		"calm":           {card: early(t), head: "CARD NOT DONE", order: "DISARM"},
+		"low":            {card: early(t), alarms: alarm(detect.Low, true), head: "CARD NOT DONE", order: "DISARM"},
+		"high over":      {card: early(t), alarms: alarm(detect.High, false), head: "CARD NOT DONE", order: "DISARM"},
+		"disk":           {card: early(t), status: Status{RecordError: "full"}, head: "CARD NOT DONE", order: "DISARM"},
+		"medium":         {card: early(t), alarms: alarm(detect.Medium, true), head: "MEDIUM M3", order: "LAND, THEN LOOK AT M3"},
+		"high":           {card: early(t), alarms: alarm(detect.High, true), head: "HIGH M3", order: "LAND, THEN LOOK AT M3"},
+		"lost":           {card: early(t), status: Status{Lost: true}, head: "NO DATA", order: "CHECK CABLE"},
+		"as it should":   {card: cardView(t, 7), status: Status{Lost: true}, head: "NO DATA", order: "CHECK CABLE"},
+		"no card at all": {status: Status{Lost: true}, head: "NO DATA", order: "CHECK CABLE"},
+	} {
+		f := benchFrame()
+		f.Card, f.Status, f.Snap.Alarms = c.card, c.status, c.alarms
+		b := bulletinOf(f, l, 0)
+		require.Equal(t, c.head, b.head, name)
+		require.Equal(t, c.order, b.order, name)
+		if b.head == "CARD NOT DONE" {
+			require.True(t, b.filled && b.level == detect.Medium, name)
+			require.Equal(t, len(c.alarms), len(b.others), "%s: no alarm is lost", name)
+		}
+	}
+}
+
+// TestArmedTooSoonIsOnTheCard: what to do stands first, in whole.
+func TestArmedTooSoonIsOnTheCard(t *testing.T) {
+	for open, want := range map[bool]string{
+		false: "card: DISARM: armed, but 4 steps are not done: straps",
+		true:  "DISARM: armed, but 4 steps are not done: straps, leads, area-clear, quiet",
+	} {
+		s := newStrict(t, 80, 24)
+		f := benchFrame()
+		f.Card = early(t)
+		b := still(f)
+		b.card = open
+		b.Draw(s)
+		got := strings.Join(strings.Fields(picture(s)), " ")
+		require.Contains(t, got, want, "card open: %v", open)
+		s.Fini()
+	}
+}
