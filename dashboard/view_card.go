@@ -49,7 +49,7 @@ func drawCard(p pane, f *Frame, click func(x, y, w int, a runcard.Act, id string
 			rows.text(0, y, " "+t+" ", l.invert.Bold(true))
 		}
 	}
-	rows, first, last := cardRows(v, body.w)
+	rows, first, last := cardRows(v, pressingAction(f), body.w)
 	from := max(0, min(first-2, len(rows)-body.h))
 	if last-from >= body.h {
 		from = min(first, max(0, last+1-body.h))
@@ -88,7 +88,8 @@ func drawCardRow(p pane, r *cardRow, click func(x, y, w int, a runcard.Act, id s
 }
 
 // cardRows words the whole card, and tells which rows are the current step's.
-func cardRows(v *runcard.View, w int) (rows []cardRow, first, last int) {
+// action is that of an alarm that presses: no other advice stands beside it.
+func cardRows(v *runcard.View, action string, w int) (rows []cardRow, first, last int) {
 	name := 0
 	for i := range v.Steps {
 		name = max(name, utf8.RuneCountInString(v.Steps[i].ID))
@@ -118,7 +119,7 @@ func cardRows(v *runcard.View, w int) (rows []cardRow, first, last int) {
 			}
 			rows = append(rows, r)
 		}
-		rows = append(rows, detailRows(v, s, i == v.Current, w)...)
+		rows = append(rows, detailRows(v, s, i == v.Current, action, w)...)
 		if i == v.Current {
 			last = len(rows) - 1
 		}
@@ -137,7 +138,7 @@ func cardRows(v *runcard.View, w int) (rows []cardRow, first, last int) {
 
 // detailRows say what else there is to a step: how far it is, why, and what to
 // do where it does not pass; and which keys it takes.
-func detailRows(v *runcard.View, s *runcard.StepView, current bool, w int) []cardRow {
+func detailRows(v *runcard.View, s *runcard.StepView, current bool, action string, w int) []cardRow {
 	var out []cardRow
 	say := func(lead, text string) {
 		if text == "" {
@@ -152,10 +153,16 @@ func detailRows(v *runcard.View, s *runcard.StepView, current bool, w int) []car
 			say("so far: ", s.Text)
 		}
 		say("why: ", s.Why)
-		say("if not: ", s.IfFailed)
+		if action == "" {
+			say("if not: ", s.IfFailed)
+		}
 	}
-	if s.State == runcard.Failed {
-		say("do: ", s.IfFailed)
+	switch {
+	case s.State != runcard.Failed:
+	case action != "":
+		say("do: ", action)
+	default:
+		say("do: ", s.Do)
 	}
 	if chips := cardChips(v, s.ID); len(chips) > 0 && (current || s.State == runcard.ByEye) {
 		out = append(out, cardRow{chips: chips})
@@ -210,7 +217,11 @@ func cardLine(f *Frame, l *look) string {
 	s := &v.Steps[v.Current]
 	at := "card " + strconv.Itoa(v.Current+1) + "/" + strconv.Itoa(len(v.Steps)) + ": "
 	if s.State == runcard.Failed {
-		return join(l, at+clean(s.ID)+" FAILED: "+clean(s.IfFailed), clean(s.Text))
+		do := pressingAction(f)
+		if do == "" {
+			do = clean(s.Do)
+		}
+		return join(l, at+clean(s.ID)+" FAILED: "+do, clean(s.Text))
 	}
 	if s.Kind == runcard.Person {
 		return strings.TrimSuffix(at, ": ") + ", c shows it: " + clean(s.Say)

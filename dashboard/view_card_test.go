@@ -47,6 +47,7 @@ func cardStates(t testing.TB) map[string]*runcard.View {
 	failed := cardView(t, 10)
 	failed.Steps[10].State = runcard.Failed
 	failed.Steps[10].Text = "rising-oscillation roll: roll oscillates at 14.0 Hz, 0.044 of full output, and grows: 2.0 s to the limit"
+	failed.Steps[10].Do = "cut throttle, then: " + failed.Steps[10].IfFailed
 	failed.NoID, failed.AgainID = "", "higher"
 
 	look := cardView(t, 16)
@@ -65,7 +66,7 @@ func TestCardPictures(t *testing.T) {
 	want := map[string][]string{
 		"tick":   {"NOW", "straps", "Pull at tether", "yes, seen", "DISARM: armed, but 4 steps"},
 		"going":  {"higher", "2.1 of 5.0 s", "why: The loop's gain", "if not: Cut the throttle"},
-		"failed": {"FAIL", "oscillates at 14.0 Hz", "do: Cut the throttle and disarm", "once more"},
+		"failed": {"FAIL", "oscillates at 14.0 Hz", "do: cut throttle, then: Cut the throttle and disarm", "once more"},
 		"look":   {"LOOK", "feel each motor", "yes, seen"},
 		"done":   {"16 of 16 passed", "hands-on"},
 	}

@@ -22,6 +22,22 @@ func cardWarning(f *Frame) (bulletin, bool) {
 	}, true
 }
 
+// pressingAction is the first action of the alarm that the banner shows, "" where
+// none presses. The card then gives no advice of its own beside it.
+func pressingAction(f *Frame) string {
+	if f == nil || f.Snap == nil {
+		return ""
+	}
+	i := worst(f.Snap.Alarms)
+	if i < 0 || !pressing(&f.Snap.Alarms[i]) {
+		return ""
+	}
+	if action := clean(f.Snap.Alarms[i].Story.Action); action != "" {
+		return action
+	}
+	return "as the banner says"
+}
+
 // warningWords are the same in one sentence, what to do first.
 func warningWords(v *runcard.View) string {
 	return strings.ToUpper(clean(v.WarningDo)) + ": " + clean(v.Warning)

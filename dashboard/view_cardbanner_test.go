@@ -73,3 +73,42 @@ func TestArmedTooSoonIsOnTheCard(t *testing.T) {
 		s.Fini()
 	}
 }
+
+// TestCardGivesNoOtherAdvice: while an alarm presses, the card says what the
+// banner says, on its view and in its line, and nothing of its own.
+func TestCardGivesNoOtherAdvice(t *testing.T) {
+	failed := cardStates(t)["failed"]
+	for name, c := range map[string]struct {
+		card     *runcard.View
+		pressing bool
+		want     string
+		never    []string
+	}{
+		"failed, and it rings":     {failed, true, "do: land, then look at m3", []string{"Cut the throttle", "gains"}},
+		"failed, and over":         {failed, false, "do: cut throttle, then: Cut the throttle and disarm. Lower the gains", nil},
+		"under way, and it rings":  {cardView(t, 10), true, "why: ", []string{"if not", "Cut the throttle"}},
+		"under way, nothing rings": {cardView(t, 10), false, "if not: Cut the throttle", nil},
+	} {
+		for _, open := range []bool{true, false} {
+			s := newStrict(t, 140, 45)
+			f := benchFrame()
+			f.Card = c.card
+			if c.pressing {
+				f.Snap.Alarms = []alarms.AlarmView{imbalance()}
+			}
+			b := still(f)
+			b.card = open
+			b.Draw(s)
+			got := strings.Join(strings.Fields(picture(s)), " ")
+			if open {
+				require.Contains(t, got, c.want, name)
+			} else if c.card == failed && c.pressing {
+				require.Contains(t, got, "higher FAILED: land, then look at m3", name)
+			}
+			for _, w := range c.never {
+				require.NotContains(t, got, w, "%s, card open: %v", name, open)
+			}
+			s.Fini()
+		}
+	}
+}

@@ -2,6 +2,7 @@ package runcard
 
 import (
 	"fmt"
+	"slices"
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
@@ -61,6 +62,9 @@ type progress struct {
 	state State
 	text  string
 	at    int64
+	alarm string // that failed it, "" none
+	first string // what that alarm has to be done first
+	fits  bool   // the card's own advice is about it
 }
 
 // News is one change of a card, for those who tell people.
@@ -69,6 +73,7 @@ type News struct {
 	Step int   // -1: the whole card
 	State
 	Text string // of a step: what was measured, or why it failed
+	Do   string // of a step that failed: what to do
 	Mark string // as it goes into a recording
 }
 
@@ -104,15 +109,20 @@ func (r *Run) Look(l *alarms.Look) {
 	}
 	s := &r.card.Steps[r.cur]
 	r.ev.speeds.look(b)
-	if s.Kind == Person {
-		return
-	}
-	if s.Kind.armed() == (b.Armed == detect.Yes) || r.ev.busy {
+	underWay := s.Kind != Person && s.Kind.armed() == (b.Armed == detect.Yes) || r.ev.busy
+	if underWay {
 		r.rang.look(l, r.begun)
-		if a := r.rang.failing(l, s.Kind); a != nil {
-			r.fail(a.Kind.String() + " " + a.Where.String() + ": " + a.Text)
+	}
+	// What a person looks at in a disarmed craft is not what a hot motor or a
+	// torn line rings for; a craft that is armed is nobody's to look at.
+	if s.Kind != Person || r.armed == detect.Yes {
+		if a := failing(l, s.Kind, underWay); a != nil {
+			r.failBy(a)
 			return
 		}
+	}
+	if s.Kind == Person {
+		return
 	}
 	if r.broken(b) || r.lacks(l, s) {
 		return
@@ -224,12 +234,7 @@ func (r *Run) close(i int, s State, text string) {
 		text += r.rang.remark()
 	}
 	r.steps[i] = progress{state: s, text: text, at: r.now}
-	step := &r.card.Steps[i]
-	mark := "card " + s.String() + " " + step.ID + ": " + text
-	if s == Failed {
-		mark += "; " + step.IfFailed
-	}
-	r.tell(i, s, text, mark)
+	r.tellClosed(i)
 	if s == Failed && i == r.cur {
 		r.hint = hint{}
 		return // the card stands here until it is done again or left out
@@ -241,8 +246,49 @@ func (r *Run) close(i int, s State, text string) {
 	}
 }
 
-func (r *Run) pass(text string)  { r.close(r.cur, Passed, text) }
-func (r *Run) fail(text string)  { r.close(r.cur, Failed, text) }
+func (r *Run) pass(text string) { r.close(r.cur, Passed, text) }
+func (r *Run) fail(text string) { r.close(r.cur, Failed, text) }
+
+// failBy fails the current step for an alarm.
+func (r *Run) failBy(a *alarms.Up) {
+	p := &r.steps[r.cur]
+	*p = progress{
+		state: Failed, text: a.Kind.String() + " " + a.Where.String() + ": " + a.Text, at: r.now,
+		alarm: a.Kind.String(), first: a.Action, fits: slices.Contains(fits[r.card.Steps[r.cur].Kind], a.Kind),
+	}
+	r.hint = hint{}
+	r.tellClosed(r.cur)
+}
+
+// tellClosed tells what has become of a step.
+func (r *Run) tellClosed(i int) {
+	p := &r.steps[i]
+	n := News{T: r.now, Step: i, State: p.state, Text: p.text, Do: r.toDo(i)}
+	n.Mark = "card " + p.state.String() + " " + r.card.Steps[i].ID + ": " + p.text
+	if n.Do != "" {
+		n.Mark += "; " + n.Do
+	}
+	r.news = append(r.news, n)
+}
+
+// toDo is what to do about a step that failed, "" about any other: what the alarm
+// asks for first where it failed for one, for that is what the banner says.
+func (r *Run) toDo(i int) string {
+	p, advice := &r.steps[i], r.card.Steps[i].IfFailed
+	switch {
+	case p.state != Failed:
+		return ""
+	case p.alarm == "":
+		return advice
+	case !p.fits:
+		advice = "Find out why " + p.alarm + " rang."
+	}
+	if p.first == "" {
+		return advice
+	}
+	return p.first + ", then: " + advice
+}
+
 func (r *Run) byEye(text string) { r.close(r.cur, ByEye, text) }
 
 // end sums up once nothing is left to do.

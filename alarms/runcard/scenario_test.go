@@ -187,7 +187,7 @@ func TestFaultsFailTheirStep(t *testing.T) {
 				if c.state == runcard.Failed {
 					marked := false
 					for _, n := range news {
-						marked = marked || n.Mark == "card failed "+s.ID+": "+s.Text+"; "+s.IfFailed
+						marked = marked || n.Mark == "card failed "+s.ID+": "+s.Text+"; "+s.Do
 					}
 					assert.True(t, marked, "the recording says it, and what to do")
 				}

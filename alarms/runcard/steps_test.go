@@ -129,7 +129,7 @@ func TestThrottleTo(t *testing.T) {
 		"too little":     {do: func(b *bench) { arm(b, 0.08, 0.2, 6); throttle(b, 0.17, 4) }, state: runcard.Now, words: []string{"up: the stick stands at 0.17"}},
 		"too far":        {do: func(b *bench) { arm(b, 0.08, 0.2, 6); throttle(b, 0.25, 4) }, state: runcard.Now, words: []string{"too far: the stick stands at 0.25"}},
 		"let go early":   {do: func(b *bench) { arm(b, 0.08, 0.2, 6); throttle(b, 0.2, 2); throttle(b, 0.1, 1); throttle(b, 0.2, 2) }, state: runcard.Now, words: []string{"of 3.0 s"}},
-		"disarmed":       {do: func(b *bench) { throttle(b, 0.2, 4) }, state: runcard.Now, words: []string{"not armed"}},
+		"disarmed":       {do: func(b *bench) { b.stick, b.out = 0.2, all(0); b.pass(4) }, state: runcard.Now, words: []string{"not armed"}},
 		"no stick":       {do: func(b *bench) { arm(b, 0.08, 0.2, 6); b.stick = none; b.pass(4) }, state: runcard.ByEye, words: []string{"watch and listen for a shake"}},
 	} {
 		c.kind, c.more = "throttle-to", "throttle = 0.2\n"

@@ -82,8 +82,9 @@ func TestUnready(t *testing.T) {
 			b.rpm, b.stop, b.armed = all(2000), 1, 0
 			b.pass(0.1)
 			b.silence(3) // nobody saw its end
-			b.stop = 0
-			b.pass(1)
+			b.stop, b.rpm = 0, all(0)
+			b.pass(2)
+			b.run.Do(runcard.Again, "low") // late-stop rang meanwhile
 			b.armed = 1
 			b.pass(1)
 		}, warning: "armed, but a step is not done: stop", order: "disarm", early: "armed before it was done: stop"},

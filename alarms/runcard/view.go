@@ -24,6 +24,7 @@ type StepView struct {
 	State                  State
 	Text                   string // what was measured, why it failed, or what it waits for
 	At                     int64  // engine time of the last change
+	Do                     string // what to do about one that failed, else ""
 }
 
 // View copies what is to be shown.
@@ -35,7 +36,7 @@ func (r *Run) View() *View {
 	}
 	for i := range r.steps {
 		s, p := &r.card.Steps[i], &r.steps[i]
-		v.Steps[i] = StepView{s.ID, s.Say, s.Why, s.IfFailed, s.Kind, p.state, p.text, p.at}
+		v.Steps[i] = StepView{s.ID, s.Say, s.Why, s.IfFailed, s.Kind, p.state, p.text, p.at, r.toDo(i)}
 		if i == r.cur && p.state == Now {
 			v.Steps[i].Text = r.going()
 		}

@@ -149,7 +149,7 @@ func (d *desk) cardOutcome() []string {
 		s := &v.Steps[i]
 		switch s.State {
 		case runcard.Failed:
-			out = append(out, "    failed "+s.ID+": "+s.Text+"; "+s.IfFailed)
+			out = append(out, "    failed "+s.ID+": "+s.Text+"; "+s.Do)
 		case runcard.ByEye:
 			out = append(out, "    not ticked "+s.ID+": "+s.Text)
 		}

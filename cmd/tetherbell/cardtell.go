@@ -57,7 +57,7 @@ func cardLine(c *runcard.Card, n runcard.News) string {
 	s := &c.Steps[n.Step]
 	line := fmt.Sprintf("%d/%d %s %s: %s", n.Step+1, len(c.Steps), s.ID, n.State, n.Text)
 	if n.State == runcard.Failed {
-		line += "; " + s.IfFailed
+		line += "; " + n.Do
 	}
 	return line
 }
@@ -81,7 +81,7 @@ func spoken(c *runcard.Card, n runcard.News) string {
 	case runcard.Passed:
 		return s.ID + " passed."
 	case runcard.Failed:
-		return s.ID + " failed. " + s.IfFailed
+		return s.ID + " failed. " + n.Do
 	case runcard.ByEye:
 		return s.ID + " is not measured: look yourself, and tick it after disarming."
 	}
