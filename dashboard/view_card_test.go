@@ -19,7 +19,7 @@ func cardView(t testing.TB, upTo int) *runcard.View {
 	require.NoError(t, err)
 	v := &runcard.View{Name: c.Name, Title: c.Title, Current: upTo, Summary: fmt.Sprintf("%d of %d passed", upTo, len(c.Steps))}
 	for i, s := range c.Steps {
-		sv := runcard.StepView{ID: s.ID, Say: s.Say, Why: s.Why, IfFailed: s.IfFailed, Kind: s.Kind}
+		sv := runcard.StepView{ID: s.ID, Say: s.Say, Why: s.Why, IfFailed: s.IfNot(), Kind: s.Kind}
 		switch {
 		case i < upTo && s.Kind == runcard.Person:
 			sv.State, sv.Text = runcard.Passed, "ticked"
@@ -47,12 +47,12 @@ func cardStates(t testing.TB) map[string]*runcard.View {
 	failed := cardView(t, 10)
 	failed.Steps[10].State = runcard.Failed
 	failed.Steps[10].Text = "rising-oscillation roll: roll oscillates at 14.0 Hz, 0.044 of full output, and grows: 2.0 s to the limit"
-	failed.Steps[10].Do = "cut throttle, then: " + failed.Steps[10].IfFailed
+	failed.Steps[10].Do = failed.Steps[10].IfFailed
 	failed.NoID, failed.AgainID = "", "higher"
 
 	look := cardView(t, 16)
 	look.Steps[14].State = runcard.ByEye
-	look.Steps[14].Text = "motor temperatures are not measured: unplug the pack, wait until all stands still, then feel each motor"
+	look.Steps[14].Text = "motor temperatures are not measured: once all rotors stand unplug the pack, then feel each motor"
 	look.Summary = "15 of 16 passed, 1 not ticked"
 	look.TickID, look.NoID, look.SkipID = "warmth", "warmth", "warmth"
 
@@ -65,8 +65,8 @@ func cardStates(t testing.TB) map[string]*runcard.View {
 func TestCardPictures(t *testing.T) {
 	want := map[string][]string{
 		"tick":   {"NOW", "straps", "Pull at tether", "yes, seen", "DISARM: armed, but 4 steps"},
-		"going":  {"higher", "2.1 of 5.0 s", "why: The loop's gain", "if not: Cut the throttle"},
-		"failed": {"FAIL", "oscillates at 14.0 Hz", "do: cut throttle, then: Cut the throttle and disarm", "once more"},
+		"going":  {"higher", "2.1 of 5.0 s", "why: The loop's gain", "if not: cut throttle, disarm, keep clear until all rotors stand."},
+		"failed": {"FAIL", "oscillates at 14.0 Hz", "do: cut throttle, disarm, keep clear until all rotors stand.", "once more"},
 		"look":   {"LOOK", "feel each motor", "yes, seen"},
 		"done":   {"16 of 16 passed", "hands-on"},
 	}

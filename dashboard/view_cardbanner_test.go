@@ -84,10 +84,10 @@ func TestCardGivesNoOtherAdvice(t *testing.T) {
 		want     string
 		never    []string
 	}{
-		"failed, and it rings":     {failed, true, "do: land, then look at m3", []string{"Cut the throttle", "gains"}},
-		"failed, and over":         {failed, false, "do: cut throttle, then: Cut the throttle and disarm. Lower the gains", nil},
-		"under way, and it rings":  {cardView(t, 10), true, "why: ", []string{"if not", "Cut the throttle"}},
-		"under way, nothing rings": {cardView(t, 10), false, "if not: Cut the throttle", nil},
+		"failed, and it rings":     {failed, true, "do: land, then look at m3", []string{"cut throttle", "gains"}},
+		"failed, and over":         {failed, false, "do: cut throttle, disarm, keep clear until all rotors stand. Then: Lower the gains", nil},
+		"under way, and it rings":  {cardView(t, 10), true, "why: ", []string{"if not", "cut throttle"}},
+		"under way, nothing rings": {cardView(t, 10), false, "if not: cut throttle, disarm", nil},
 	} {
 		for _, open := range []bool{true, false} {
 			s := newStrict(t, 140, 45)

@@ -25,14 +25,14 @@ func TestHighAlarmFailsTheCurrentStep(t *testing.T) {
 		alarm, act string
 		advice     string // the card's own, or not
 	}{
-		"armed idle waits for the stick": {"armed-idle", "", stickHigh, true, "stick-high", "cut throttle; disarm", "Find out why stick-high rang."},
-		"armed idle waits for arming":    {"armed-idle", "", spins, true, "spin-disarmed", "keep clear; unplug the pack", "Find out why spin-disarmed rang."},
-		"armed idle spins up":            {"armed-idle", "", restart, true, "stale-link", "cut throttle: the monitor is blind", "Find out why stale-link rang."},
-		"throttle waits":                 {"throttle-to", "throttle = 0.6\n", stickHigh, true, "stick-high", "cut throttle; disarm", "Find out why stick-high rang."},
-		"at rest waits, armed":           {"at-rest", "", stickHigh, true, "stick-high", "cut throttle; disarm", "Find out why stick-high rang."},
-		"at rest, its own alarm":         {"at-rest", "", spins, true, "spin-disarmed", "keep clear; unplug the pack", "Mend it."},
-		"temperatures wait, armed":       {"temperatures", "", stickHigh, true, "stick-high", "cut throttle; disarm", "Find out why stick-high rang."},
-		"a person's, armed":              {"person", "", stickHigh, true, "stick-high", "cut throttle; disarm", "Find out why stick-high rang."},
+		"armed idle waits for the stick": {"armed-idle", "", stickHigh, true, "stick-high", "cut throttle, disarm, keep clear until all rotors stand. Then: ", "find out why stick-high rang"},
+		"armed idle waits for arming":    {"armed-idle", "", spins, true, "spin-disarmed", "keep clear until all rotors stand. Then: ", "unplug the pack"},
+		"armed idle spins up":            {"armed-idle", "", restart, true, "stale-link", "cut throttle: the monitor is blind, disarm, keep clear until all rotors stand. Then: ", "find out why stale-link rang"},
+		"throttle waits":                 {"throttle-to", "throttle = 0.6\n", stickHigh, true, "stick-high", "cut throttle, disarm, keep clear until all rotors stand. Then: ", "find out why stick-high rang"},
+		"at rest waits, armed":           {"at-rest", "", stickHigh, true, "stick-high", "cut throttle, disarm, keep clear until all rotors stand. Then: ", "find out why stick-high rang"},
+		"at rest, its own alarm":         {"at-rest", "", spins, true, "spin-disarmed", "keep clear until all rotors stand. Then: ", "Mend it."},
+		"temperatures wait, armed":       {"temperatures", "", stickHigh, true, "stick-high", "cut throttle, disarm, keep clear until all rotors stand. Then: ", "find out why stick-high rang"},
+		"a person's, armed":              {"person", "", stickHigh, true, "stick-high", "cut throttle, disarm, keep clear until all rotors stand. Then: ", "find out why stick-high rang"},
 		"a person's, disarmed":           {kind: "person", do: spins},
 		"nothing rings":                  {kind: "armed-idle", do: func(b *bench) { arm(b, 0.08, 0.2, 1) }},
 	} {
@@ -50,7 +50,7 @@ func TestHighAlarmFailsTheCurrentStep(t *testing.T) {
 			assert.True(t, strings.HasPrefix(s.Do, c.act), s.Do)
 			assert.True(t, strings.HasSuffix(s.Do, c.advice), s.Do)
 			news := b.news[len(b.news)-1]
-			assert.Equal(t, "card failed it: "+s.Text+"; "+news.Do, news.Mark)
+			assert.Equal(t, "card failed it: "+news.Text+"; "+news.Do, news.Mark)
 			assert.True(t, strings.HasPrefix(news.Do, c.act), news.Do)
 		})
 	}

@@ -45,6 +45,7 @@ type Run struct {
 	ended bool
 
 	armed   detect.Tri // as was known last
+	live    bool       // a hand must stay away: armed, or a rotor turns
 	unready unready
 
 	restart int64 // engine time of the bridge's last restart, as was seen
@@ -104,6 +105,7 @@ func (r *Run) Look(l *alarms.Look) {
 	b := l.Bench
 	r.now = b.Now
 	r.follow(b)
+	r.followRotors(b)
 	if r.cur >= len(r.steps) || r.steps[r.cur].state != Now {
 		return
 	}
@@ -225,7 +227,7 @@ func (r *Run) begin(i int) {
 		return
 	}
 	r.steps[i] = progress{state: Now, at: r.now}
-	r.tell(i, Now, r.card.Steps[i].Say, "")
+	r.tell(i, Now, r.say(i), "")
 }
 
 // close ends the current step, or one that was left to a person.
@@ -269,24 +271,6 @@ func (r *Run) tellClosed(i int) {
 		n.Mark += "; " + n.Do
 	}
 	r.news = append(r.news, n)
-}
-
-// toDo is what to do about a step that failed, "" about any other: what the alarm
-// asks for first where it failed for one, for that is what the banner says.
-func (r *Run) toDo(i int) string {
-	p, advice := &r.steps[i], r.card.Steps[i].IfFailed
-	switch {
-	case p.state != Failed:
-		return ""
-	case p.alarm == "":
-		return advice
-	case !p.fits:
-		advice = "Find out why " + p.alarm + " rang."
-	}
-	if p.first == "" {
-		return advice
-	}
-	return p.first + ", then: " + advice
 }
 
 func (r *Run) byEye(text string) { r.close(r.cur, ByEye, text) }

@@ -150,8 +150,8 @@ func TestTemperatures(t *testing.T) {
 		// The median of the others is 30: 16 over it.
 		"one apart":      {do: each(30, 46, 30, 29), state: runcard.Failed, words: []string{"m2 with 46 C", "16 over the others"}},
 		"the card's own": {more: "most_c = 32\n", do: each(30, 31, 32, 33), state: runcard.Failed, words: []string{"limit 32"}},
-		"one unknown":    {do: each(30, 31, none, 33), state: runcard.ByEye, words: []string{"m3 not measured: unplug the pack"}},
-		"none":           {do: func(b *bench) { b.out = all(0); b.pass(4) }, state: runcard.ByEye, words: []string{"not measured: unplug the pack, wait until all stands still, then feel each motor"}},
+		"one unknown":    {do: each(30, 31, none, 33), state: runcard.ByEye, words: []string{"m3 not measured: once all rotors stand unplug the pack"}},
+		"none":           {do: func(b *bench) { b.out = all(0); b.pass(4) }, state: runcard.ByEye, words: []string{"not measured: once all rotors stand unplug the pack, then feel each motor"}},
 		"armed":          {do: func(b *bench) { b.armed = 1; each(30, 31, 32, 33)(b) }, state: runcard.Now, words: []string{"still armed"}},
 	} {
 		c.kind = "temperatures"

@@ -9,7 +9,7 @@ import (
 )
 
 // feel is what a person does where no sensor tells.
-const feel = "unplug the pack, wait until all stands still, then feel "
+const feel = "once all rotors stand unplug the pack, then feel "
 
 // temperatures: disarmed for a while, no motor is hot and none is far from the
 // others. The hottest of the wait counts: warmth comes out after the stop.

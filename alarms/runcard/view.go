@@ -19,7 +19,7 @@ type View struct {
 
 // A StepView is one step.
 type StepView struct {
-	ID, Say, Why, IfFailed string
+	ID, Say, Why, IfFailed string // Say and IfFailed as things stand: no hand is led to rotors that turn
 	Kind                   Kind
 	State                  State
 	Text                   string // what was measured, why it failed, or what it waits for
@@ -36,7 +36,7 @@ func (r *Run) View() *View {
 	}
 	for i := range r.steps {
 		s, p := &r.card.Steps[i], &r.steps[i]
-		v.Steps[i] = StepView{s.ID, s.Say, s.Why, s.IfFailed, s.Kind, p.state, p.text, p.at, r.toDo(i)}
+		v.Steps[i] = StepView{s.ID, r.say(i), s.Why, r.ifNot(i), s.Kind, p.state, p.text, p.at, r.toDo(i)}
 		if i == r.cur && p.state == Now {
 			v.Steps[i].Text = r.going()
 		}

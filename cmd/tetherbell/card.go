@@ -131,7 +131,7 @@ func tellCard(con *console, c *runcard.Card) {
 		if s.Why != "" {
 			con.say("    why: " + s.Why)
 		}
-		con.say("    if not: " + s.IfFailed)
+		con.say("    if not: " + s.IfNot())
 	}
 }
 

@@ -77,7 +77,7 @@ func spoken(c *runcard.Card, n runcard.News) string {
 	s := &c.Steps[n.Step]
 	switch n.State {
 	case runcard.Now:
-		return s.Say
+		return n.Text
 	case runcard.Passed:
 		return s.ID + " passed."
 	case runcard.Failed:
