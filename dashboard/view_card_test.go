@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
+	"time"
 
 	"github.com/gdamore/tcell/v2"
 	"github.com/rivo/tview"
@@ -146,7 +147,10 @@ func TestCardKeys(t *testing.T) {
 	press('y')
 	require.Empty(t, acts, "a step that cannot be read whole is not ticked")
 	require.True(t, b.card)
+	now := b.now()
+	b.now = func() time.Time { return now }
 	b.Draw(s)
+	now = now.Add(takeIn)
 	for _, r := range "ynsu" { // nothing is there to be done again
 		press(r)
 	}
@@ -158,6 +162,7 @@ func TestCardKeys(t *testing.T) {
 	require.Equal(t, want, acts)
 
 	acts = nil
+	now = now.Add(takeIn)
 	for y := range 24 {
 		for x := range 80 {
 			if str, _, _ := s.Get(x, y); str == "y" {
@@ -192,6 +197,8 @@ func TestCardTicksOnlyWhatStandsThere(t *testing.T) {
 		b.act = func(a Act) { t.Errorf("%s: %+v", name, a) }
 		c.open(b)
 		b.Draw(s)
+		now := b.now().Add(takeIn)
+		b.now = func() time.Time { return now }
 		b.press(tcell.NewEventKey(tcell.KeyRune, 'y', tcell.ModNone))
 		s.Fini()
 	}
