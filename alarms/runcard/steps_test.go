@@ -97,18 +97,37 @@ func touch(seconds, out, lift float64) func(b *bench) {
 	}
 }
 
+// flick has the stick at 0.03 for so long after two seconds of armed idle.
+func flick(b *bench, seconds, jump float64) {
+	arm(b, 0.08, none, 2)
+	b.stick, b.out = 0.03, all(0.08+jump+0.03)
+	b.pass(seconds)
+	b.stick, b.out = 0, all(0.08)
+	b.pass(1)
+}
+
 func TestLeastOutput(t *testing.T) {
 	for name, c := range map[string]try{
 		// 0.2 N of 6.42 N are 0.03 of the weight.
-		"sound":         {do: touch(3, 0.02, 0.2), state: runcard.Passed, words: []string{"from 0.080 by 0.020 (limit 0.10)", "lift by 0.03 of weight"}},
-		"a step":        {do: touch(3, 0.15, 0.2), state: runcard.Failed, words: []string{"0.15"}},
-		"a lift":        {do: touch(3, 0.02, 2.2), state: runcard.Failed, words: []string{"0.3"}}, // 0.34 of the weight
-		"no lift":       {do: touch(3, 0.02, none), state: runcard.Passed, words: []string{"lift is not measured"}},
-		"too fast":      {do: touch(0.1, 0.02, 0.2), state: runcard.Now, words: []string{"stick to zero"}},
-		"not yet":       {do: func(b *bench) { arm(b, 0.08, 0.2, 3) }, state: runcard.Now},
-		"no outputs":    {do: func(b *bench) { arm(b, none, none, 4) }, state: runcard.ByEye, words: []string{"outputs are not measured: watch that the first touch"}},
-		"lift alone":    {do: func(b *bench) { touch(3, none, 0.2)(b) }, state: runcard.Passed, words: []string{"lift by 0.03"}},
-		"started aloft": {do: func(b *bench) { b.stick = 0.2; arm(b, 0.3, 0.2, 3) }, state: runcard.Now, words: []string{"stick to zero"}},
+		"sound":      {do: touch(3, 0.02, 0.2), state: runcard.Passed, words: []string{"from 0.080 by 0.020 (limit 0.10)", "lift by 0.03 of weight"}},
+		"a step":     {do: touch(3, 0.15, 0.2), state: runcard.Failed, words: []string{"0.15"}},
+		"a lift":     {do: touch(3, 0.02, 2.2), state: runcard.Failed, words: []string{"0.3"}}, // 0.34 of the weight
+		"no lift":    {do: touch(3, 0.02, none), state: runcard.Passed, words: []string{"lift is not measured"}},
+		"too fast":   {do: touch(0.1, 0.02, 0.2), state: runcard.Now, words: []string{"stick to zero"}},
+		"not yet":    {do: func(b *bench) { arm(b, 0.08, 0.2, 3) }, state: runcard.Now},
+		"no outputs": {do: func(b *bench) { arm(b, none, none, 4) }, state: runcard.ByEye, words: []string{"outputs are not measured: watch that the first touch"}},
+		// The first touch makes a jump of 0.32 or 0.02, but only for as long as it lasts.
+		"one stray line":    {do: func(b *bench) { flick(b, 0.02, 0.32) }, state: runcard.Now, words: []string{"let go too soon"}},
+		"two stray lines":   {do: func(b *bench) { flick(b, 0.04, 0.02) }, state: runcard.Now, words: []string{"let go too soon"}},
+		"flicked for 0.1 s": {do: func(b *bench) { flick(b, 0.1, 0.02) }, state: runcard.Now, words: []string{"let go too soon"}},
+		"stray lines all along": {do: func(b *bench) {
+			for range 20 {
+				flick(b, 0.02, 0.32)
+			}
+		}, state: runcard.Now},
+		"touched for long": {do: func(b *bench) { flick(b, 0.5, 0.32) }, state: runcard.Failed, words: []string{"0.32"}},
+		"lift alone":       {do: func(b *bench) { touch(3, none, 0.2)(b) }, state: runcard.Passed, words: []string{"lift by 0.03"}},
+		"started aloft":    {do: func(b *bench) { b.stick = 0.2; arm(b, 0.3, 0.2, 3) }, state: runcard.Now, words: []string{"stick to zero"}},
 	} {
 		c.kind = "least-output"
 		t.Run(name, c.run)
