@@ -42,14 +42,27 @@ func arm(b *bench, out, lift, seconds float64) {
 	b.pass(seconds)
 }
 
+func idleOf(v float64) func(*craft.Craft) { return func(c *craft.Craft) { c.IdleReady = v } }
+
 func TestArmedIdle(t *testing.T) {
 	for name, c := range map[string]try{
 		// 0.5 s of spinning up and 3 s of idle are judged.
 		"sound":          {do: func(b *bench) { arm(b, 0.08, 0.2, 4) }, state: runcard.Passed, words: []string{"mean output 0.080, set to 0.080", "lift 0.03 of weight"}},
 		"not long":       {do: func(b *bench) { arm(b, 0.08, 0.2, 3) }, state: runcard.Now, words: []string{"of 3.0 s"}},
 		"as long as set": {more: "seconds = 1\n", do: func(b *bench) { arm(b, 0.08, 0.2, 1.7) }, state: runcard.Passed},
-		"far over idle":  {do: func(b *bench) { arm(b, 0.14, 0.2, 4) }, state: runcard.Failed, words: []string{"mean output 0.140, set to 0.080: that is not armed idle"}},
+		"far over idle":  {do: func(b *bench) { arm(b, 0.14, 0.2, 4) }, state: runcard.Failed, words: []string{"mean output 0.140, set to 0.080: not armed idle, 0.048 to 0.112"}},
 		"far under idle": {do: func(b *bench) { arm(b, 0.02, 0.2, 4) }, state: runcard.Failed, words: []string{"not armed idle"}},
+		// Idle of 0.045: 0.045 - 0.02 to 0.045 + 0.02. Of 0.02: half of it to 0.04.
+		"small idle":           {craft: idleOf(0.045), do: func(b *bench) { arm(b, 0.045, 0.2, 4) }, state: runcard.Passed},
+		"small idle, trimmed":  {craft: idleOf(0.045), do: func(b *bench) { arm(b, 0.063, 0.2, 4) }, state: runcard.Passed},
+		"small idle, too much": {craft: idleOf(0.045), do: func(b *bench) { arm(b, 0.07, 0.2, 4) }, state: runcard.Failed, words: []string{"not armed idle, 0.025 to 0.065"}},
+		"small idle, nought":   {craft: idleOf(0.045), do: func(b *bench) { arm(b, 0.005, 0.2, 4) }, state: runcard.Failed, words: []string{"not armed idle"}},
+		"tiny idle, nought":    {craft: idleOf(0.02), do: func(b *bench) { arm(b, 0.005, 0.2, 4) }, state: runcard.Failed, words: []string{"not armed idle, 0.010 to 0.040"}},
+		"standing, no speeds":  {craft: idleOf(0.045), do: func(b *bench) { b.out, b.armed = all(0), 1; b.pass(6) }, state: runcard.Now, words: []string{"not driven: m1, m2, m3, m4"}},
+		"one of them standing": {craft: idleOf(0), do: func(b *bench) {
+			b.armed, b.out = 1, func(m int) float64 { return 0.05 * float64(min(m, 1)) }
+			b.pass(6)
+		}, state: runcard.Now, words: []string{"not driven: m1"}},
 		"it lifts":       {do: func(b *bench) { arm(b, 0.08, 1.5, 4) }, state: runcard.Failed, words: []string{"lift"}}, // 0.23 of 6.42 N
 		"no load cells":  {do: func(b *bench) { arm(b, 0.08, none, 4) }, state: runcard.Passed, words: []string{"lift is not measured"}},
 		"stick off zero": {do: func(b *bench) { b.stick = 0.03; arm(b, 0.08, 0.2, 4) }, state: runcard.Now, words: []string{"stick stands at 0.03"}},
