@@ -40,6 +40,7 @@ type evidence struct {
 	high  [3]float64
 	hot   [decode.MaxMotors]float64
 	heard [decode.MaxMotors]bool
+	told  [decode.MaxMotors]int64 // when a temperature was measured last
 }
 
 func (e *evidence) begin() {

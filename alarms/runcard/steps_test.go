@@ -169,6 +169,17 @@ func TestThrottleTo(t *testing.T) {
 	}
 }
 
+// slowly tells temperatures once in so many seconds, for so long.
+func slowly(b *bench, every, seconds float64) {
+	b.out = all(0)
+	for end := b.us + int64(seconds*1e6); b.us < end; {
+		b.temp = nil
+		b.pass(every - 0.02)
+		b.temp = all(30)
+		b.pass(0.02)
+	}
+}
+
 func TestTemperatures(t *testing.T) {
 	each := func(v ...float64) func(b *bench) {
 		return func(b *bench) {
@@ -182,9 +193,33 @@ func TestTemperatures(t *testing.T) {
 		// The median of the others is 30: 16 over it.
 		"one apart":      {do: each(30, 46, 30, 29), state: runcard.Failed, words: []string{"m2 with 46 C", "16 over the others"}},
 		"the card's own": {more: "most_c = 32\n", do: each(30, 31, 32, 33), state: runcard.Failed, words: []string{"limit 32"}},
-		"one unknown":    {do: each(30, 31, none, 33), state: runcard.ByEye, words: []string{"m3 not measured: once all rotors stand unplug the pack"}},
+		"one unknown":    {do: each(30, 31, none, 33), state: runcard.ByEye, words: []string{"m3 not seen after the run: once all rotors stand unplug the pack"}},
 		"none":           {do: func(b *bench) { b.out = all(0); b.pass(4) }, state: runcard.ByEye, words: []string{"not measured: once all rotors stand unplug the pack, then feel each motor"}},
-		"armed":          {do: func(b *bench) { b.armed = 1; each(30, 31, 32, 33)(b) }, state: runcard.Now, words: []string{"still armed"}},
+		// Told for a second or ten of the first, then no more: they say nothing of the end.
+		"one told at the start alone": {do: func(b *bench) {
+			each(30, 31, 32, 33)(b)
+			b.run.Do(runcard.Again, "it")
+			b.pass(1)
+			each(30, 31, none, 33)(b)
+		},
+			state: runcard.ByEye, words: []string{"hottest m4 with 33 C", "m3 not seen after the run"}},
+		"told at the start alone": {do: func(b *bench) {
+			b.out, b.temp = all(0), all(30)
+			b.pass(8)
+			b.temp = nil
+			b.pass(5)
+		}, state: runcard.ByEye, words: []string{"not seen after the run: once all rotors stand"}},
+		"told before the run alone": {do: func(b *bench) {
+			b.armed, b.out, b.temp = 1, all(0.1), all(30)
+			b.pass(2)
+			b.armed, b.out, b.temp = 0, all(0), nil
+			b.pass(12)
+		}, state: runcard.ByEye, words: []string{"not seen after the run"}},
+		// A line in 2 s, the last at 10 s of a wait of 11: well within three of them.
+		"told slowly": {more: "seconds = 11\n", do: func(b *bench) { slowly(b, 2, 16) }, state: runcard.Passed, words: []string{"with 30 C"}},
+		// The first comes after 2 s: a wait of half a second waits for it.
+		"a short wait, told slowly": {more: "seconds = 0.5\n", do: func(b *bench) { slowly(b, 2, 6) }, state: runcard.Passed, words: []string{"with 30 C"}},
+		"armed":                     {do: func(b *bench) { b.armed = 1; each(30, 31, 32, 33)(b) }, state: runcard.Now, words: []string{"still armed"}},
 	} {
 		c.kind = "temperatures"
 		t.Run(name, c.run)
