@@ -36,6 +36,7 @@ type evidence struct {
 
 	stop  stopWatch
 	touch touchWatch
+	ways  answers
 	low   [3]float64 // how far each stick went
 	high  [3]float64
 	hot   [decode.MaxMotors]float64
@@ -277,6 +278,7 @@ func (r *Run) closeIdle(b *detect.Bench) {
 // it: it changes a hundred times a second.
 type hint struct {
 	text   string
+	word   string
 	value  float64
 	digits int
 	where  detect.Where
@@ -284,6 +286,8 @@ type hint struct {
 
 func (h hint) String() string {
 	switch {
+	case h.word != "":
+		return h.text + h.word
 	case h.where != 0:
 		return h.text + names(h.where)
 	case h.digits > 0:
