@@ -113,6 +113,7 @@ func bulletinOf(f *Frame, l *look, age time.Duration) bulletin {
 		b = alarmBulletin(s, i)
 	default:
 		b = calmBulletin(s, st, l)
+		headCard(&b, f)
 	}
 	if b.tag != "" {
 		b.heads = append([]aside{{b.tag, l.bold}}, b.heads...)

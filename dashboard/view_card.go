@@ -54,6 +54,9 @@ func drawCard(p pane, f *Frame, click func(x, y, w int, a runcard.Act, id string
 			rows.text(0, y, " "+t+" ", l.invert.Bold(true))
 		}
 	}
+	if v.Ended {
+		body = drawOutcome(body, v)
+	}
 	action := pressingAction(f)
 	rows, first, last := cardRows(v, action, body.w, allDetails)
 	for d := allDetails - 1; d >= 0 && last-first >= body.h; d-- {
@@ -84,6 +87,16 @@ func drawCard(p pane, f *Frame, click func(x, y, w int, a runcard.Act, id string
 		below = " a larger window shows it whole "
 	}
 	p.text(max(0, p.w-len(below)), p.h-1, below, l.invert)
+}
+
+// drawOutcome says what the card came to, above its steps.
+func drawOutcome(body pane, v *runcard.View) pane {
+	lines := wrap(clean(v.Outcome), max(8, body.w-2))
+	rows, rest := body.cut(min(len(lines), 3))
+	for y, t := range lines {
+		rows.text(0, y, " "+t+" ", body.look.invert.Bold(true))
+	}
+	return rest
 }
 
 // firstRow is the first row of the step that a tick is asked for, -1 none.
@@ -289,7 +302,7 @@ func cardLine(f *Frame, l *look) string {
 				return join(l, "card: look at "+clean(s.ID), clean(s.Text))
 			}
 		}
-		return "card ended: " + clean(v.Summary)
+		return clean(v.Outcome)
 	}
 	s := &v.Steps[v.Current]
 	at := "card " + strconv.Itoa(v.Current+1) + "/" + strconv.Itoa(len(v.Steps)) + ": "

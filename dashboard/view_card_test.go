@@ -18,7 +18,7 @@ import (
 func cardView(t testing.TB, upTo int) *runcard.View {
 	c, err := runcard.Load("first-run")
 	require.NoError(t, err)
-	v := &runcard.View{Name: c.Name, Title: c.Title, Current: upTo, Summary: fmt.Sprintf("%d of %d passed", upTo, len(c.Steps))}
+	v := &runcard.View{Name: c.Name, Title: c.Title, Current: upTo, Summary: fmt.Sprintf("%d of %d passed", upTo, len(c.Steps)), Lacking: "not done"}
 	for i, s := range c.Steps {
 		sv := runcard.StepView{ID: s.ID, Say: s.Say, Why: s.Why, IfFailed: s.IfNot(), Kind: s.Kind}
 		switch {
@@ -59,6 +59,7 @@ func cardStates(t testing.TB) map[string]*runcard.View {
 
 	done := cardView(t, 16)
 	done.Ended, done.Summary, done.AgainID = true, "16 of 16 passed", "hands-on"
+	done.Lacking, done.Outcome = "", "CARD PASSED: 16 of 16 passed"
 	return map[string]*runcard.View{"tick": tick, "going": going, "failed": failed, "look": look, "done": done}
 }
 
@@ -69,7 +70,7 @@ func TestCardPictures(t *testing.T) {
 		"going":  {"higher", "2.1 of 5.0 s", "why: The loop's gain", "if not: cut throttle, disarm, keep clear until all rotors stand."},
 		"failed": {"FAIL", "oscillates at 14.0 Hz", "do: cut throttle, disarm, keep clear until all rotors stand.", "once more"},
 		"look":   {"LOOK", "feel each motor", "yes, seen"},
-		"done":   {"16 of 16 passed", "hands-on"},
+		"done":   {"CARD PASSED: 16 of 16 passed", "hands-on"},
 	}
 	for name, v := range cardStates(t) {
 		for _, size := range [][2]int{{80, 24}, {140, 45}, {200, 60}} {

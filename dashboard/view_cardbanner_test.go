@@ -112,3 +112,54 @@ func TestCardGivesNoOtherAdvice(t *testing.T) {
 		}
 	}
 }
+
+// TestCardInTheCalmBanner: from across the room the step that is due can be read,
+// and in the end what the card came to, in big letters that fit 80 columns.
+func TestCardInTheCalmBanner(t *testing.T) {
+	ended := func(lacking string) *runcard.View {
+		v := cardView(t, 16)
+		v.Ended, v.Lacking = true, lacking
+		return v
+	}
+	long := cardView(t, 2)
+	long.Steps[2].ID = "all-straps-and-leads"
+	look := cardView(t, 16)
+	look.Steps[14].State = runcard.ByEye
+	for name, c := range map[string]struct {
+		card  *runcard.View
+		armed detect.Tri
+		set   func(f *Frame)
+		head  string
+		order string
+	}{
+		"a step":                  {card: cardView(t, 2), armed: detect.No, head: "3 STRAPS", order: "DISARMED"},
+		"a step, armed":           {card: cardView(t, 10), armed: detect.Yes, head: "11 HIGHER", order: "CRAFT ARMED"},
+		"a long name":             {card: long, armed: detect.No, head: "STEP 3", order: "DISARMED"},
+		"failed":                  {card: cardStates(t)["failed"], armed: detect.No, head: "11 HIGHER FAILED", order: "DISARMED"},
+		"to be looked at":         {card: look, armed: detect.No, head: "LOOK AT CARD", order: "DISARMED"},
+		"passed":                  {card: ended(""), armed: detect.No, head: "CARD PASSED", order: "DISARMED"},
+		"not passed":              {card: ended("left out sticks"), armed: detect.No, head: "CARD NOT PASSED", order: "DISARMED"},
+		"passed, armed again":     {card: ended(""), armed: detect.Yes, head: "WATCHING", order: "CRAFT ARMED"},
+		"no card":                 {armed: detect.No, head: "WATCHING", order: "DISARMED"},
+		"passed, an alarm is on":  {card: ended(""), armed: detect.No, set: func(f *Frame) { f.Snap.Alarms = []alarms.AlarmView{imbalance()} }, head: "MEDIUM M3", order: "LAND, THEN LOOK AT M3"},
+		"passed, one is kept":     {card: ended(""), armed: detect.No, set: func(f *Frame) { a := imbalance(); a.Active = false; f.Snap.Alarms = []alarms.AlarmView{a} }, head: "MEDIUM M3", order: "ENDED"},
+		"a step, nothing watched": {card: cardView(t, 2), armed: detect.No, set: func(f *Frame) { f.Snap.NotWatched = make([]alarms.Lack, detect.KindCount) }, head: "NOT WATCHING", order: "DISARMED"},
+	} {
+		f := benchFrame()
+		f.Card, f.Snap.Armed = c.card, c.armed
+		if c.set != nil {
+			c.set(f)
+		}
+		b := bulletinOf(f, newLook(256, false), 0)
+		require.Equal(t, c.head, b.head, name)
+		require.Equal(t, c.order, b.order, name)
+		if rows, ok := dots(b.head); c.set == nil {
+			require.True(t, ok && len(rows[0]) <= 78, name)
+		}
+	}
+	b := bulletin{head: "WATCHING"}
+	f := benchFrame()
+	f.Card, f.Snap.Armed = ended("failed higher; left out sticks"), detect.No
+	headCard(&b, f)
+	require.Equal(t, "failed higher; left out sticks", b.more, "and which")
+}

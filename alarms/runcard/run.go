@@ -1,7 +1,6 @@
 package runcard
 
 import (
-	"fmt"
 	"slices"
 
 	"tetherbell/alarms"
@@ -290,28 +289,4 @@ func (r *Run) Finish() {
 	if !r.ended {
 		r.sumUp()
 	}
-}
-
-func (r *Run) sumUp() {
-	r.ended = true
-	text := r.summary()
-	r.tell(-1, Passed, text, "card end: "+text)
-}
-
-// summary counts the steps by what came of them.
-func (r *Run) summary() string {
-	var n [Skipped + 1]int
-	for i := range r.steps {
-		n[r.steps[i].state]++
-	}
-	out := fmt.Sprintf("%d of %d passed", n[Passed], len(r.steps))
-	for _, c := range []struct {
-		n    int
-		word string
-	}{{n[Failed], "failed"}, {n[Skipped], "skipped"}, {n[ByEye], "not ticked"}, {n[Waiting] + n[Now], "not done"}} {
-		if c.n > 0 {
-			out += fmt.Sprintf(", %d %s", c.n, c.word)
-		}
-	}
-	return out
 }

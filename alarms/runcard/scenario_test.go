@@ -102,7 +102,7 @@ func TestSoundCraftPassesTheCard(t *testing.T) {
 			assert.True(t, v.Ended, told(r))
 			assert.Equal(t, fmt.Sprintf("%d of %d passed", len(card.Steps), len(card.Steps)), v.Summary, told(r))
 			assert.Equal(t, "card begin "+name+": "+card.Title, news[0].Mark)
-			assert.Equal(t, "card end: "+v.Summary, news[len(news)-1].Mark)
+			assert.Equal(t, "card end: CARD PASSED: "+v.Summary, news[len(news)-1].Mark)
 		})
 	}
 }

@@ -12,6 +12,8 @@ type View struct {
 	Early       string // what of that there was in the whole run; "" nothing
 	Ended       bool
 	Summary     string // "7 of 9 passed, 1 failed, 1 not done"
+	Lacking     string // what keeps the card from being passed, "failed higher; left out sticks"; "" nothing
+	Outcome     string // that in a sentence, or that it is passed
 
 	// The steps that a person's acts are for now, "" none.
 	TickID, NoID, SkipID, AgainID string
@@ -32,7 +34,7 @@ func (r *Run) View() *View {
 	v := &View{
 		Name: r.card.Name, Title: r.card.Title, Current: r.cur,
 		Warning: r.unready.text, WarningDo: r.unready.do, Early: r.unready.remark(r),
-		Ended: r.ended, Summary: r.summary(), Steps: make([]StepView, len(r.steps)),
+		Ended: r.ended, Summary: r.summary(), Lacking: r.lacking(), Outcome: r.Outcome(), Steps: make([]StepView, len(r.steps)),
 	}
 	for i := range r.steps {
 		s, p := &r.card.Steps[i], &r.steps[i]

@@ -141,7 +141,7 @@ func (d *desk) cardOutcome() []string {
 	if v == nil {
 		return nil
 	}
-	out := []string{"  card " + v.Name + ": " + v.Summary}
+	out := []string{"  card " + v.Name + ": " + v.Outcome}
 	if v.Early != "" {
 		out = append(out, "    "+v.Early)
 	}

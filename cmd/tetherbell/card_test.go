@@ -123,6 +123,35 @@ func TestCardIsReplayedFromTheRecordingAlone(t *testing.T) {
 	assert.Equal(t, day.desk.cardOutcome(), played.desk.cardOutcome())
 }
 
+// TestVerdictNamesTheSteps: whether the card passed, and if not, for which steps.
+func TestVerdictNamesTheSteps(t *testing.T) {
+	const two = "name = \"own\"\ntitle = \"Own\"\n[[step]]\nid = \"look\"\nkind = \"person\"\nsay = \"Look.\"\nif_failed = \"Mend.\"\n" +
+		"[[step]]\nid = \"clear\"\nkind = \"person\"\nsay = \"Clear.\"\nif_failed = \"Wait.\"\n"
+	for acts, want := range map[string][]string{
+		"tick look, tick clear": {"  card own: CARD PASSED: 2 of 2 passed"},
+		"skip look, tick clear": {"  card own: CARD NOT PASSED: left out look (1 of 2 passed)"},
+		"skip look, skip clear": {"  card own: CARD NOT PASSED: left out look, clear (0 of 2 passed)"},
+		"tick look":             {"  card own: CARD NOT PASSED: not done clear (1 of 2 passed)"},
+		"skip look, no clear": {"  card own: CARD NOT PASSED: failed clear; left out look (0 of 2 passed)",
+			"    failed clear: not right, says the person; Wait."},
+	} {
+		card, err := runcard.Parse([]byte(two))
+		require.NoError(t, err)
+		d := newCardDay(card, nil)
+		for act := range strings.SplitSeq(acts, ", ") {
+			word, id, _ := strings.Cut(act, " ")
+			a, _ := runcard.ActNamed(word)
+			d.desk.cardAct(a, id)
+		}
+		d.desk.finish()
+		assert.Equal(t, want, d.desk.cardOutcome(), acts)
+		last := d.news[len(d.news)-1]
+		assert.Equal(t, "card end: "+strings.TrimPrefix(want[0], "  card own: "), last.Mark)
+		assert.Equal(t, strings.Contains(want[0], "CARD PASSED"), last.State == runcard.Passed)
+		assert.Equal(t, "Card"+strings.ToLower(strings.TrimPrefix(last.Mark, "card end: CARD"))+".", spoken(card, last))
+	}
+}
+
 // TestMarksCannotPoseAsTheCards: what a person types as a note ticks nothing, on
 // the day or later.
 func TestMarksCannotPoseAsTheCards(t *testing.T) {

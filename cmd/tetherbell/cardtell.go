@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"strings"
 
 	"tetherbell/alarms/runcard"
 	"tetherbell/dashboard"
@@ -49,7 +50,7 @@ func cardLine(c *runcard.Card, n runcard.News) string {
 		switch n.State {
 		case runcard.Now:
 			return "begins: " + c.Name + ": " + n.Text
-		case runcard.Passed:
+		case runcard.Passed, runcard.Failed:
 			return "ended: " + n.Text
 		}
 		return n.Text
@@ -67,8 +68,8 @@ func cardLine(c *runcard.Card, n runcard.News) string {
 func spoken(c *runcard.Card, n runcard.News) string {
 	if n.Step < 0 {
 		switch n.State {
-		case runcard.Passed:
-			return "Card ended. " + n.Text + "."
+		case runcard.Passed, runcard.Failed:
+			return strings.Replace(strings.ToLower(n.Text), "card", "Card", 1) + "."
 		case runcard.Waiting:
 			return n.Text + "."
 		}
