@@ -75,6 +75,7 @@ type News struct {
 	Text string // of a step: what was measured, or why it failed
 	Do   string // of a step that failed: what to do
 	Mark string // as it goes into a recording
+	Goes bool   // of a step that is over: news of the next one follows at once
 }
 
 // NewRun begins a card. Its first news tells so.
@@ -240,8 +241,9 @@ func (r *Run) close(i int, s State, text string) {
 		r.hint = hint{}
 		return // the card stands here until it is done again or left out
 	}
-	if i == r.cur {
+	if told := len(r.news); i == r.cur {
 		r.advance()
+		r.news[told-1].Goes = len(r.news) > told && r.news[told].Step >= 0
 	} else if r.cur >= len(r.steps) {
 		r.end()
 	}

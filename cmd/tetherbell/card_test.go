@@ -2,6 +2,7 @@ package main
 
 import (
 	"errors"
+	"fmt"
 	"io"
 	"os"
 	"strings"
@@ -181,7 +182,9 @@ func TestSpokenOnceForEachStep(t *testing.T) {
 		state runcard.State
 	}
 	var heard []said
-	a.announce = func(text string, state runcard.State) { heard = append(heard, said{text, state}) }
+	a.announce = func(state runcard.State, words ...string) {
+		heard = append(heard, said{strings.Join(words, " / "), state})
+	}
 	r := runcard.NewRun(card)
 	tell := func() {
 		for _, n := range r.News() {
@@ -202,6 +205,34 @@ func TestSpokenOnceForEachStep(t *testing.T) {
 	require.True(t, r.Do(runcard.Skip, "fast"))
 	tell()
 	assert.Empty(t, heard)
+}
+
+// TestByEyeIsSpoken: what nobody but a person can see is said, also where the
+// next step begins at once and its words would take the place.
+func TestByEyeIsSpoken(t *testing.T) {
+	const step = "[[step]]\nid = %q\nkind = \"at-rest\"\nsay = \"Wait for %s.\"\nif_failed = \"Mend.\"\n"
+	card, err := runcard.Parse([]byte("name = \"own\"\ntitle = \"Own\"\n" + fmt.Sprintf(step, "first", "it") + fmt.Sprintf(step, "last", "all")))
+	require.NoError(t, err)
+	var heard []string
+	a := audience{form: asJSON}
+	a.announce = func(_ runcard.State, words ...string) { heard = append(heard, strings.Join(words, " / ")) }
+	d := newDesk(craft.Craft{}, 0, nil, func([]alarms.Event) {})
+	d.onCard = a.carded
+	d.useCard(card)
+	sc, err := simulator.Load("calm")
+	require.NoError(t, err)
+	sim := simulator.New(sc, 1)
+	for us := int64(0); us < 7e6; { // disarmed, and neither outputs nor speeds come
+		var out []byte
+		out, us, _ = sim.Next(nil)
+		for line := range strings.Lines(string(out)) {
+			if !strings.Contains(line, "out,") && !strings.Contains(line, "erpm,") {
+				d.feed([]byte(line))
+			}
+		}
+	}
+	const eye = " is not measured: look yourself, and tick it after disarming."
+	require.Equal(t, []string{"Wait for it.", "first" + eye + " / Wait for all.", "last" + eye}, heard)
 }
 
 func TestParseCardOrders(t *testing.T) {

@@ -11,20 +11,20 @@ import (
 
 // An announcer makes heard what has become of a step: a chime for one that
 // passed or failed, and words where they are wanted. It must not wait.
-type announcer func(text string, state runcard.State)
+type announcer func(state runcard.State, words ...string)
 
 // announceBy gives a card the voice of a player. Words of one moment give way
 // to the newest: what to do next matters more than what was passed, which the
 // chime has told.
 func announceBy(p *sound.Player) announcer {
-	return func(text string, state runcard.State) {
+	return func(state runcard.State, words ...string) {
 		switch state {
 		case runcard.Passed:
 			p.Chime(true)
-		case runcard.Failed:
+		case runcard.Failed, runcard.Waiting: // armed before it is done
 			p.Chime(false)
 		}
-		p.Say(text)
+		p.Say(words...)
 	}
 }
 
@@ -37,10 +37,19 @@ func (a *audience) carded(c *runcard.Card, n runcard.News) {
 	case a.form == asPlain && a.out != nil && !a.quiet:
 		a.out.say(fmt.Sprintf("%9.3f  %-6s %s", float64(n.T)/1e6, "card", line))
 	}
-	if a.announce != nil && !a.quiet {
-		if text := spoken(c, n); text != "" {
-			a.announce(text, n.State)
-		}
+	if a.announce == nil || a.quiet {
+		a.eye = ""
+		return
+	}
+	text := spoken(c, n)
+	switch {
+	case n.State == runcard.ByEye && n.Goes:
+		a.eye = text // what to look at is no less than what to do next: both are said
+	case a.eye != "":
+		a.announce(n.State, a.eye, text)
+		a.eye = ""
+	case text != "":
+		a.announce(n.State, text)
 	}
 }
 
