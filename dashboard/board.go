@@ -36,23 +36,23 @@ type board struct {
 	since        time.Time // when the newest frame came
 	opened       time.Time // when the screen came up
 
-	cautioned     bool      // the cautions were read, or an alarm came first
-	broken        time.Time // when an alarm took their place
-	help          bool
-	view          view
-	order         []detect.Kind // of the nearest, as last drawn
-	back, from    int           // how far journal and lists are scrolled
-	card          bool          // the card of steps is in view
-	marks         int
-	leaveUntil    time.Time
-	flashing      detect.Priority // what the banner flashes for, None for steady
-	flashSince    time.Time
-	turnAt        atomic.Int64 // when the flash turns next, Unix nanoseconds; 0: never
-	clicks        []clickable
-	offered       []offer      // keys of the card, as last drawn
-	offeredBefore []offer      // and in the picture before
-	cardPressed   [4]time.Time // when each of them was pressed last
-	look          *look
+	cautioned  bool      // the cautions were read, or an alarm came first
+	broken     time.Time // when an alarm took their place
+	help       bool
+	view       view
+	order      []detect.Kind // of the nearest, as last drawn
+	back, from int           // how far journal and lists are scrolled
+	card       bool          // the card of steps is in view
+	marks      int
+	leaveUntil time.Time
+	flashing   detect.Priority // what the banner flashes for, None for steady
+	flashSince time.Time
+	turnAt     atomic.Int64 // when the flash turns next, Unix nanoseconds; 0: never
+	clicks     []clickable
+	offered    []offer // keys of the card, as last drawn
+	look       *look
+
+	sight cardSight
 }
 
 // A clickable is a stretch of a row that the mouse can press.
@@ -158,7 +158,7 @@ func (b *board) click(a tview.MouseAction, e *tcell.EventMouse) bool {
 // paint draws everything into a pane that is the whole screen.
 func (b *board) paint(p pane) {
 	b.clicks = b.clicks[:0]
-	b.offered, b.offeredBefore = b.offeredBefore[:0], b.offered
+	b.offered, b.sight.before = b.sight.before[:0], b.offered
 	f := b.frame
 	bul := bulletinOf(f, p.look, b.now().Sub(b.since))
 	if !b.cautioned && (b.now().Sub(b.opened) >= cautionTime || anyPressing(f)) {

@@ -40,11 +40,12 @@ const cardIndent = 9
 // be said of it and always in sight. click notes where a step's key can be
 // pressed with the mouse; it may be nil.
 //
-// The pane lies under the rule of the views, which sums the card up.
-func drawCard(p pane, f *Frame, click func(x, y, w int, a runcard.Act, id string)) {
+// The pane lies under the rule of the views, which sums the card up. up is how many
+// rows the picture is scrolled back; what of it there was room for is returned.
+func drawCard(p pane, f *Frame, up int, click func(x, y, w int, a runcard.Act, id string)) int {
 	v, l, body := f.Card, p.look, p
 	if v == nil || p.h < 1 {
-		return
+		return 0
 	}
 	if v.Warning != "" {
 		lines := wrap(warningWords(v), max(8, p.w-2))
@@ -69,6 +70,8 @@ func drawCard(p pane, f *Frame, click func(x, y, w int, a runcard.Act, id string
 	if last-from >= body.h {
 		from = min(first, max(0, last+1-body.h))
 	}
+	up = min(up, from)
+	from -= up
 	below := ""
 	if n := len(rows) - from - body.h; n > 0 && p.w > 40 {
 		below = " +" + strconv.Itoa(n) + " more below "
@@ -87,6 +90,7 @@ func drawCard(p pane, f *Frame, click func(x, y, w int, a runcard.Act, id string
 		below = " a larger window shows it whole "
 	}
 	p.text(max(0, p.w-len(below)), p.h-1, below, l.invert)
+	return up
 }
 
 // drawOutcome says what the card came to, above its steps.
@@ -179,7 +183,7 @@ func cardRows(v *runcard.View, action string, w, details int) (rows []cardRow, f
 		head := left(strconv.Itoa(i+1), 2) + " " + pad(clean(s.ID), name) + "  "
 		room := max(8, w-cardIndent-name-2)
 		lines := wrap(clean(text), room)
-		if !strong && len(lines) > 1 {
+		if s.State == runcard.Waiting && len(lines) > 1 { // shown whole once it is its turn
 			lines = []string{cutTo(clean(text), room)}
 		}
 		for k, t := range lines {
@@ -332,7 +336,7 @@ func (b *board) drawCardLine(p pane, f *Frame) {
 	p.text(1, 0, cutTo(cardLine(f, p.look), p.w-2), st)
 }
 
-func (b *board) swapCard() { b.card = !b.card }
+func (b *board) swapCard() { b.card, b.sight.up = !b.card, 0 }
 
 // drawCardView draws the card under the rule of the views.
 func (b *board) drawCardView(p pane, f *Frame) {
@@ -340,5 +344,8 @@ func (b *board) drawCardView(p pane, f *Frame) {
 	if p.w >= wideColumns {
 		hint = clean(f.Card.Title) + ", " + hint
 	}
-	drawCard(b.tabs(p, hint), f, b.clickCard)
+	if b.sight.at != f.Card.Current {
+		b.sight.at, b.sight.up = f.Card.Current, 0 // the step that is due comes back into sight
+	}
+	b.sight.up = drawCard(b.tabs(p, hint), f, b.sight.up, b.clickCard)
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -202,5 +203,45 @@ func TestCardTicksOnlyWhatStandsThere(t *testing.T) {
 		b.now = func() time.Time { return now }
 		b.press(tcell.NewEventKey(tcell.KeyRune, 'y', tcell.ModNone))
 		s.Fini()
+	}
+}
+
+// TestLongResultsAreShownWhole: what came of each step can be read to its end,
+// with the arrows where the rows do not suffice.
+func TestLongResultsAreShownWhole(t *testing.T) {
+	const result = "the first touch of the stick raised least output from 0.080 by 0.020 (limit 0.10); lift by 0.03 of weight (limit 0.30) end"
+	for name, c := range map[string]struct {
+		state runcard.State
+		upTo  int
+	}{"passed": {runcard.Passed, 10}, "left out": {runcard.Skipped, 10}, "at the end": {runcard.Passed, 16}} {
+		for _, size := range [][2]int{{80, 24}, {60, 24}, {140, 45}} {
+			s := newStrict(t, size[0], size[1])
+			b := still(benchFrame())
+			f := *b.frame
+			f.Card = cardView(t, c.upTo)
+			f.Card.Steps[1].State, f.Card.Steps[1].Text = c.state, result
+			b.show(&f)
+			b.card = true
+			seen := ""
+			for range 60 {
+				s.Clear()
+				b.Draw(s)
+				seen += picture(s)
+				b.press(tcell.NewEventKey(tcell.KeyUp, 0, tcell.ModNone))
+			}
+			for w := range strings.FieldsSeq(result) {
+				require.Contains(t, seen, w, "%s at %v", name, size)
+			}
+			require.Contains(t, picture(s), "without", "%s at %v: the first step is reached", name, size)
+			b.press(tcell.NewEventKey(tcell.KeyEnd, 0, tcell.ModNone))
+			s.Clear()
+			b.Draw(s)
+			if c.upTo < 16 {
+				require.Contains(t, picture(s), " NOW ", "%s at %v", name, size)
+			} else {
+				require.Contains(t, picture(s), "hands-on", "%s at %v", name, size)
+			}
+			s.Fini()
+		}
 	}
 }

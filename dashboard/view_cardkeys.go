@@ -31,6 +31,13 @@ type offer struct {
 	since time.Time // when it came there
 }
 
+// A cardSight is what the board remembers of the card it shows.
+type cardSight struct {
+	before  []offer      // keys of the card, in the picture before the last
+	pressed [4]time.Time // when each of them was pressed last
+	up, at  int          // how far it is scrolled back, and at which step
+}
+
 // letGo is how long a key must have been let go before it counts again: a key
 // that is held comes some thirty times a second (common practice, no source).
 const letGo = time.Second / 4
@@ -40,8 +47,8 @@ const letGo = time.Second / 4
 // the place of another, was not. A key that is held down acts once.
 func (b *board) actOn(a runcard.Act, id string) {
 	now := b.now()
-	held := now.Sub(b.cardPressed[a]) < letGo
-	b.cardPressed[a] = now
+	held := now.Sub(b.sight.pressed[a]) < letGo
+	b.sight.pressed[a] = now
 	at := slices.IndexFunc(b.offered, func(o offer) bool { return o.act == a && o.id == id })
 	if id == "" || at < 0 || held || now.Sub(b.offered[at].since) < takeIn {
 		return
@@ -69,7 +76,7 @@ func withoutCard(keys []key, f *Frame) []key {
 // clickCard notes a place of the card that the mouse can press.
 func (b *board) clickCard(x, y, w int, a runcard.Act, id string) {
 	o := offer{a, id, b.now()}
-	for _, was := range b.offeredBefore {
+	for _, was := range b.sight.before {
 		if was.act == a && was.id == id {
 			o.since = was.since
 		}
