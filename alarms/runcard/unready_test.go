@@ -48,7 +48,15 @@ if_failed = "Mend."
 func TestUnready(t *testing.T) {
 	ready := func(b *bench) { b.run.Do(runcard.Tick, "look"); b.pass(2) }
 	idle := func(b *bench) { ready(b); b.armed = 1; b.pass(2) }
-	stopped := func(b *bench) { idle(b); b.stop, b.armed = 1, 0; b.pass(2); b.stop = 0; b.pass(0.2) }
+	again := func(b *bench) { // stopped, and armed once more
+		idle(b)
+		b.stop, b.armed = 1, 0
+		b.pass(2)
+		b.stop = 0
+		b.pass(0.2)
+		b.armed = 1
+		b.pass(1)
+	}
 	for name, c := range map[string]struct {
 		do             func(b *bench)
 		warning, order string
@@ -90,22 +98,10 @@ func TestUnready(t *testing.T) {
 		}, warning: "armed, but a step is not done: stop", order: "disarm", early: "armed before it was done: stop"},
 		"throttle before the stop test": {do: func(b *bench) { idle(b); b.stick = 0.2; b.pass(0.5) },
 			warning: "throttle up, but a step is not done: stop", order: "cut throttle", early: "throttle raised before it was done: stop"},
-		"throttle down again": {do: func(b *bench) { idle(b); b.stick = 0.2; b.pass(0.5); b.stick = 0; b.pass(0.5) }, early: "throttle raised before it was done: stop"},
-		"a hand that shakes":  {do: func(b *bench) { idle(b); b.stick = 0.03; b.pass(0.5) }},
-		"throttle in its turn": {do: func(b *bench) {
-			stopped(b)
-			b.armed = 1
-			b.pass(1)
-			b.stick = 0.2
-			b.pass(0.5)
-		}},
-		"armed still as it ends": {do: func(b *bench) {
-			stopped(b)
-			b.armed = 1
-			b.pass(6)
-			b.stick = 0.2
-			b.pass(2)
-		}},
+		"throttle down again":    {do: func(b *bench) { idle(b); b.stick = 0.2; b.pass(0.5); b.stick = 0; b.pass(0.5) }, early: "throttle raised before it was done: stop"},
+		"a hand that shakes":     {do: func(b *bench) { idle(b); b.stick = 0.03; b.pass(0.5) }},
+		"throttle in its turn":   {do: func(b *bench) { again(b); b.stick = 0.2; b.pass(0.5) }},
+		"armed still as it ends": {do: func(b *bench) { again(b); b.pass(5); b.stick = 0.2; b.pass(2) }},
 	} {
 		t.Run(name, func(t *testing.T) {
 			b := newBench(t, heron(), checked)
