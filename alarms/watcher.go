@@ -25,6 +25,7 @@ type Up struct {
 	Priority detect.Priority // now
 	Since    int64           // engine time of the raise
 	Text     string          // what a person was told last
+	Action   string          // and to do first
 }
 
 // SetWatcher has w look on from the next judgement on; nil ends it.
@@ -44,7 +45,7 @@ func (e *Engine) watch() {
 	e.look.Up = e.look.Up[:0]
 	for i := range e.life.slots {
 		if s := &e.life.slots[i]; s.used && s.active {
-			e.look.Up = append(e.look.Up, Up{s.kind, s.where, s.priority, s.since, s.story.Text})
+			e.look.Up = append(e.look.Up, Up{s.kind, s.where, s.priority, s.since, s.story.Text, s.story.Action})
 		}
 	}
 	e.watcher.Look(&e.look)

@@ -54,6 +54,8 @@ type board struct {
 	offered    []offer // keys of the card, as last drawn
 	named      []int   // alarms that the banner names, their places in drawn
 	look       *look
+
+	sight cardSight
 }
 
 // A clickable is a stretch of a row that the mouse can press.
@@ -158,7 +160,8 @@ func (b *board) click(a tview.MouseAction, e *tcell.EventMouse) bool {
 
 // paint draws everything into a pane that is the whole screen.
 func (b *board) paint(p pane) {
-	b.clicks, b.offered = b.clicks[:0], b.offered[:0]
+	b.clicks = b.clicks[:0]
+	b.offered, b.sight.before = b.sight.before[:0], b.offered
 	f := b.frame
 	bul := bulletinOf(f, p.look, b.now().Sub(b.since))
 	if !b.cautioned && (b.now().Sub(b.opened) >= cautionTime || anyPressing(f)) {

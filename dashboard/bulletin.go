@@ -93,7 +93,8 @@ func pressing(a *alarms.AlarmView) bool { return a.Active && a.Priority >= detec
 // bulletinOf decides what the banner says. age is how long the same frame has
 // been standing. A screen that stands still comes first, since what it shows
 // may be over; then an alarm that presses; then the troubles of the monitor's
-// own, which make it blind; then the lesser alarms and those that are over.
+// own, which make it blind; then a craft armed before the card is; then the
+// lesser alarms and those that are over.
 func bulletinOf(f *Frame, l *look, age time.Duration) bulletin {
 	if f == nil || f.Snap == nil {
 		b := bulletin{head: "WAITING", order: "NO DATA YET", text: "the first line has not come", shown: -1}
@@ -106,18 +107,22 @@ func bulletinOf(f *Frame, l *look, age time.Duration) bulletin {
 	s, st := f.Snap, &f.Status
 	i := worst(s.Alarms)
 	trouble, troubled := troubleBulletin(s, st)
+	early, warned := cardWarning(f)
 	var b bulletin
 	switch {
 	case age > oldPicture && !st.Ended && !(st.Replay && st.Paused):
 		b, i = oldBulletin(s, age), -1
 	case i >= 0 && pressing(&s.Alarms[i]):
 		b = alarmBulletin(s, i)
-	case troubled:
+	case troubled && !(warned && trouble.head == notRecorded):
 		b, i = trouble, -1
+	case warned:
+		b, i = early, -1
 	case i >= 0:
 		b = alarmBulletin(s, i)
 	default:
 		b = calmBulletin(s, st, l)
+		headCard(&b, f)
 	}
 	if b.tag != "" {
 		b.heads = append([]aside{{b.tag, l.bold}}, b.heads...)

@@ -68,7 +68,7 @@ func keyTable() []key {
 		{keys: []tcell.Key{tcell.KeyDown}, do: scrolls(-1)},
 		{keys: []tcell.Key{tcell.KeyPgUp}, do: scrolls(10)},
 		{keys: []tcell.Key{tcell.KeyPgDn}, do: scrolls(-10)},
-		{keys: []tcell.Key{tcell.KeyEnd}, do: func(b *board) { b.back, b.from = 0, 0 }},
+		{keys: []tcell.Key{tcell.KeyEnd}, do: func(b *board) { b.back, b.from, b.sight.up = 0, 0, 0 }},
 		{names: "? h", runes: "?hH", short: "help", help: "this page", do: func(b *board) { b.help = true }},
 		{names: "q Ctrl-C", keys: []tcell.Key{tcell.KeyCtrlC}, runes: "qQ", short: "quit",
 			help: "leave; asks while armed", do: (*board).leave},
@@ -111,7 +111,9 @@ func sends(k ActKind, seconds float64) func(*board) {
 // scrolls moves the list in view; up is towards older entries.
 func scrolls(up int) func(*board) {
 	return func(b *board) {
-		if b.view == viewAll {
+		if b.card {
+			b.sight.up = max(0, b.sight.up+up)
+		} else if b.view == viewAll {
 			b.from = max(0, b.from-up)
 		} else {
 			b.back = max(0, b.back+up)

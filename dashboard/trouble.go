@@ -10,7 +10,10 @@ import (
 	"tetherbell/dashboard/sound"
 )
 
-const notRecorded = "NOT RECORDED"
+const (
+	notRecorded  = "NOT RECORDED"
+	watchingHead = "WATCHING"
+)
 
 // silentTooLong is the silence after which the banner says that no data come,
 // whatever the limit of the alarm for it.
@@ -71,7 +74,7 @@ func calmBulletin(s *alarms.Snapshot, st *Status, l *look) bulletin {
 	if s.Lines == 0 {
 		return waitingBulletin(s, st, l)
 	}
-	b := bulletin{head: "WATCHING", order: armedWord(s), text: watchedText(s), more: clean(st.Hint)}
+	b := bulletin{head: watchingHead, order: armedWord(s), text: watchedText(s), more: clean(st.Hint)}
 	if b.more == "" && !listening(s) {
 		b.more = nearestText(s, l)
 	}

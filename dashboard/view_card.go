@@ -15,8 +15,13 @@ var cardSigns = map[runcard.State]string{
 	runcard.Passed: "ok", runcard.Failed: "FAIL", runcard.Skipped: "left",
 }
 
+// allDetails is how much is said of the current step: why, and what to do if not.
+// Both give way where the rows are few.
+const allDetails = 2
+
 // A cardRow is one row of the card; chips are the keys that it offers.
 type cardRow struct {
+	step       int
 	sign, text string
 	strong     bool
 	chips      []cardChip
@@ -35,30 +40,104 @@ const cardIndent = 9
 // be said of it and always in sight. click notes where a step's key can be
 // pressed with the mouse; it may be nil.
 //
-// The pane lies under the rule of the views, which sums the card up.
-func drawCard(p pane, f *Frame, click func(x, y, w int, a runcard.Act, id string)) {
+// The pane lies under the rule of the views, which sums the card up. up is how many
+// rows the picture is scrolled back; what of it there was room for is returned.
+func drawCard(p pane, f *Frame, up int, click func(x, y, w int, a runcard.Act, id string)) int {
 	v, l, body := f.Card, p.look, p
 	if v == nil || p.h < 1 {
-		return
+		return 0
 	}
 	if v.Warning != "" {
-		var row pane
-		row, body = body.cut(1)
-		row.text(0, 0, " "+clean(v.Warning)+" ", l.invert)
+		lines := wrap(warningWords(v), max(8, p.w-2))
+		var rows pane
+		rows, body = body.cut(min(len(lines), 2))
+		for y, t := range lines {
+			rows.text(0, y, " "+t+" ", l.invert.Bold(true))
+		}
 	}
-	rows, first, last := cardRows(v, body.w)
+	if v.Ended {
+		body = drawOutcome(body, v)
+	}
+	action := pressingAction(f)
+	rows, first, last := cardRows(v, action, body.w, allDetails)
+	for d := allDetails - 1; d >= 0 && last-first >= body.h; d-- {
+		rows, first, last = cardRows(v, action, body.w, d)
+	}
 	from := max(0, min(first-2, len(rows)-body.h))
+	if eye := firstRow(v, rows); eye >= 0 && eye < from && last-eye < body.h {
+		from = eye // what a tick is asked for, above the current step
+	}
 	if last-from >= body.h {
 		from = min(first, max(0, last+1-body.h))
 	}
+	up = min(up, from)
+	from -= up
+	below := ""
+	if n := len(rows) - from - body.h; n > 0 && p.w > 40 {
+		below = " +" + strconv.Itoa(n) + " more below "
+	}
+	cut := cutSteps(rows, from, body, len(below))
+	small := false
 	for y := 0; y < body.h && from+y < len(rows); y++ {
-		drawCardRow(body.sub(0, y, body.w, 1), &rows[from+y], click)
+		r := &rows[from+y]
+		if len(r.chips) > 0 && cut[r.step] {
+			small = true
+			continue // nobody ticks what cannot be read whole
+		}
+		drawCardRow(body.sub(0, y, body.w, 1), r, click)
 	}
-	if below := len(rows) - from - body.h; below > 0 && p.w > 40 {
-		t := " +" + strconv.Itoa(below) + " more below "
-		p.text(p.w-len(t), p.h-1, t, l.invert)
+	if now := v.Current; small || now < len(v.Steps) && cut[now] && len(cardChips(v, v.Steps[now].ID)) > 0 {
+		below = " a larger window shows it whole "
 	}
+	p.text(max(0, p.w-len(below)), p.h-1, below, l.invert)
+	return up
 }
+
+// drawOutcome says what the card came to, above its steps.
+func drawOutcome(body pane, v *runcard.View) pane {
+	lines := wrap(clean(v.Outcome), max(8, body.w-2))
+	rows, rest := body.cut(min(len(lines), 3))
+	for y, t := range lines {
+		rows.text(0, y, " "+t+" ", body.look.invert.Bold(true))
+	}
+	return rest
+}
+
+// firstRow is the first row of the step that a tick is asked for, -1 none.
+func firstRow(v *runcard.View, rows []cardRow) int {
+	return slices.IndexFunc(rows, func(r cardRow) bool { return v.TickID != "" && v.Steps[r.step].ID == v.TickID })
+}
+
+// cutSteps are the steps that the picture does not show whole: with rows outside
+// of it, or words that run out of it or under the note in its last row.
+func cutSteps(rows []cardRow, from int, body pane, note int) map[int]bool {
+	out := map[int]bool{}
+	for k := range rows {
+		room := body.w
+		if k == from+body.h-1 {
+			room -= note
+		}
+		if k < from || k >= from+body.h || rows[k].width() > room {
+			out[rows[k].step] = true
+		}
+	}
+	return out
+}
+
+// width is how many columns a row takes.
+func (r *cardRow) width() int {
+	if len(r.chips) == 0 {
+		return cardIndent - 3 + utf8.RuneCountInString(r.text)
+	}
+	w := cardIndent - 2
+	for _, c := range r.chips {
+		w += c.width()
+	}
+	return w
+}
+
+// width is that of a key with its word, and of the gap behind it.
+func (c *cardChip) width() int { return len(c.key) + len(c.word) + 5 }
 
 func drawCardRow(p pane, r *cardRow, click func(x, y, w int, a runcard.Act, id string)) {
 	l := p.look
@@ -85,15 +164,16 @@ func drawCardRow(p pane, r *cardRow, click func(x, y, w int, a runcard.Act, id s
 }
 
 // cardRows words the whole card, and tells which rows are the current step's.
-func cardRows(v *runcard.View, w int) (rows []cardRow, first, last int) {
+// action is that of an alarm that presses: no other advice stands beside it.
+func cardRows(v *runcard.View, action string, w, details int) (rows []cardRow, first, last int) {
 	name := 0
 	for i := range v.Steps {
 		name = max(name, utf8.RuneCountInString(v.Steps[i].ID))
 	}
 	for i := range v.Steps {
-		s := &v.Steps[i]
+		s, start := &v.Steps[i], len(rows)
 		if i == v.Current {
-			first = len(rows)
+			first = start
 		}
 		strong := i == v.Current || s.State == runcard.Failed || s.State == runcard.ByEye
 		text := s.Say
@@ -103,7 +183,7 @@ func cardRows(v *runcard.View, w int) (rows []cardRow, first, last int) {
 		head := left(strconv.Itoa(i+1), 2) + " " + pad(clean(s.ID), name) + "  "
 		room := max(8, w-cardIndent-name-2)
 		lines := wrap(clean(text), room)
-		if !strong && len(lines) > 1 {
+		if s.State == runcard.Waiting && len(lines) > 1 { // shown whole once it is its turn
 			lines = []string{cutTo(clean(text), room)}
 		}
 		for k, t := range lines {
@@ -115,7 +195,10 @@ func cardRows(v *runcard.View, w int) (rows []cardRow, first, last int) {
 			}
 			rows = append(rows, r)
 		}
-		rows = append(rows, detailRows(v, s, i == v.Current, w)...)
+		rows = append(rows, detailRows(v, s, i == v.Current, action, w, details)...)
+		for k := start; k < len(rows); k++ {
+			rows[k].step = i
+		}
 		if i == v.Current {
 			last = len(rows) - 1
 		}
@@ -134,7 +217,7 @@ func cardRows(v *runcard.View, w int) (rows []cardRow, first, last int) {
 
 // detailRows say what else there is to a step: how far it is, why, and what to
 // do where it does not pass; and which keys it takes.
-func detailRows(v *runcard.View, s *runcard.StepView, current bool, w int) []cardRow {
+func detailRows(v *runcard.View, s *runcard.StepView, current bool, action string, w, details int) []cardRow {
 	var out []cardRow
 	say := func(lead, text string) {
 		if text == "" {
@@ -148,14 +231,35 @@ func detailRows(v *runcard.View, s *runcard.StepView, current bool, w int) []car
 		if s.Kind != runcard.Person {
 			say("so far: ", s.Text)
 		}
-		say("why: ", s.Why)
-		say("if not: ", s.IfFailed)
+		if details > 1 {
+			say("why: ", s.Why)
+		}
+		if action == "" && details > 0 {
+			say("if not: ", s.IfFailed)
+		}
 	}
-	if s.State == runcard.Failed {
-		say("do: ", s.IfFailed)
+	switch {
+	case s.State != runcard.Failed:
+	case action != "":
+		say("do: ", action)
+	default:
+		say("do: ", s.Do)
 	}
 	if chips := cardChips(v, s.ID); len(chips) > 0 && (current || s.State == runcard.ByEye) {
-		out = append(out, cardRow{chips: chips})
+		out = append(out, chipRows(chips, w)...)
+	}
+	return out
+}
+
+// chipRows lays the keys out in as many rows as they need.
+func chipRows(chips []cardChip, w int) []cardRow {
+	var out []cardRow
+	for _, c := range chips {
+		if n := len(out); n > 0 && out[n-1].width()+c.width() <= w {
+			out[n-1].chips = append(out[n-1].chips, c)
+			continue
+		}
+		out = append(out, cardRow{chips: []cardChip{c}})
 	}
 	return out
 }
@@ -193,18 +297,25 @@ func cardLine(f *Frame, l *look) string {
 		return ""
 	}
 	v := f.Card
+	if v.Warning != "" {
+		return "card: " + warningWords(v)
+	}
 	if v.Current >= len(v.Steps) {
 		for i := range v.Steps {
 			if s := &v.Steps[i]; s.State == runcard.ByEye {
 				return join(l, "card: look at "+clean(s.ID), clean(s.Text))
 			}
 		}
-		return "card ended: " + clean(v.Summary)
+		return clean(v.Outcome)
 	}
 	s := &v.Steps[v.Current]
 	at := "card " + strconv.Itoa(v.Current+1) + "/" + strconv.Itoa(len(v.Steps)) + ": "
 	if s.State == runcard.Failed {
-		return join(l, at+clean(s.ID)+" FAILED: "+clean(s.IfFailed), clean(s.Text))
+		do := pressingAction(f)
+		if do == "" {
+			do = clean(s.Do)
+		}
+		return join(l, at+clean(s.ID)+" FAILED: "+do, clean(s.Text))
 	}
 	if s.Kind == runcard.Person {
 		return strings.TrimSuffix(at, ": ") + ", c shows it: " + clean(s.Say)
@@ -219,13 +330,13 @@ func cardLine(f *Frame, l *look) string {
 func (b *board) drawCardLine(p pane, f *Frame) {
 	b.clicks = append(b.clicks, clickable{p.x, p.y, p.w, (*board).swapCard})
 	st := p.look.bold
-	if v := f.Card; v.Current < len(v.Steps) && v.Steps[v.Current].State == runcard.Failed {
+	if v := f.Card; v.Warning != "" || v.Current < len(v.Steps) && v.Steps[v.Current].State == runcard.Failed {
 		st = p.look.invert.Bold(true)
 	}
 	p.text(1, 0, cutTo(cardLine(f, p.look), p.w-2), st)
 }
 
-func (b *board) swapCard() { b.card = !b.card }
+func (b *board) swapCard() { b.card, b.sight.up = !b.card, 0 }
 
 // drawCardView draws the card under the rule of the views.
 func (b *board) drawCardView(p pane, f *Frame) {
@@ -233,55 +344,8 @@ func (b *board) drawCardView(p pane, f *Frame) {
 	if p.w >= wideColumns {
 		hint = clean(f.Card.Title) + ", " + hint
 	}
-	drawCard(b.tabs(p, hint), f, b.clickCard)
-}
-
-// cards sends an act for the step that the drawn picture offered it for. Where
-// the card is not in view it opens it: nobody ticks what cannot be read whole.
-func cards(a runcard.Act) func(*board) {
-	return func(b *board) {
-		if !b.card {
-			b.card = hasCard(b.frame)
-			return
-		}
-		if b.drawn == nil || b.drawn.Card == nil {
-			return
-		}
-		v := b.drawn.Card
-		id := [...]string{v.TickID, v.NoID, v.SkipID, v.AgainID}[a]
-		// Only what the picture offered: a step further down, or one behind the
-		// help page, was not read.
-		if id != "" && slices.Contains(b.offered, offer{a, id}) {
-			b.act(Act{Kind: CardAct, Step: a, Text: id})
-		}
+	if b.sight.at != f.Card.Current {
+		b.sight.at, b.sight.up = f.Card.Current, 0 // the step that is due comes back into sight
 	}
-}
-
-// An offer is a key of the card that stands on the screen.
-type offer struct {
-	act runcard.Act
-	id  string
-}
-
-// hasCard reports whether there is a card to act on.
-func hasCard(f *Frame) bool { return f != nil && f.Card != nil }
-
-// withoutCard leaves out the card's keys where there is no card.
-func withoutCard(keys []key, f *Frame) []key {
-	if hasCard(f) {
-		return keys
-	}
-	var out []key
-	for _, k := range keys {
-		if !k.card {
-			out = append(out, k)
-		}
-	}
-	return out
-}
-
-// clickCard notes a place of the card that the mouse can press.
-func (b *board) clickCard(x, y, w int, a runcard.Act, id string) {
-	b.offered = append(b.offered, offer{a, id})
-	b.clicks = append(b.clicks, clickable{x, y, w, func(b *board) { b.act(Act{Kind: CardAct, Step: a, Text: id}) }})
+	b.sight.up = drawCard(b.tabs(p, hint), f, b.sight.up, b.clickCard)
 }

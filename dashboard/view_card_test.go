@@ -4,7 +4,9 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
+	"time"
 
 	"github.com/gdamore/tcell/v2"
 	"github.com/rivo/tview"
@@ -17,9 +19,9 @@ import (
 func cardView(t testing.TB, upTo int) *runcard.View {
 	c, err := runcard.Load("first-run")
 	require.NoError(t, err)
-	v := &runcard.View{Name: c.Name, Title: c.Title, Current: upTo, Summary: fmt.Sprintf("%d of %d passed", upTo, len(c.Steps))}
+	v := &runcard.View{Name: c.Name, Title: c.Title, Current: upTo, Summary: fmt.Sprintf("%d of %d passed", upTo, len(c.Steps)), Lacking: "not done"}
 	for i, s := range c.Steps {
-		sv := runcard.StepView{ID: s.ID, Say: s.Say, Why: s.Why, IfFailed: s.IfFailed, Kind: s.Kind}
+		sv := runcard.StepView{ID: s.ID, Say: s.Say, Why: s.Why, IfFailed: s.IfNot(), Kind: s.Kind}
 		switch {
 		case i < upTo && s.Kind == runcard.Person:
 			sv.State, sv.Text = runcard.Passed, "ticked"
@@ -39,8 +41,7 @@ func cardView(t testing.TB, upTo int) *runcard.View {
 
 // cardStates are the pictures of a card.
 func cardStates(t testing.TB) map[string]*runcard.View {
-	tick := cardView(t, 2)
-	tick.Warning = "armed before straps, leads, area-clear was ticked: the card waits"
+	tick := early(t)
 
 	going := cardView(t, 10)
 	going.Steps[10].Text = "2.1 of 5.0 s"
@@ -48,27 +49,29 @@ func cardStates(t testing.TB) map[string]*runcard.View {
 	failed := cardView(t, 10)
 	failed.Steps[10].State = runcard.Failed
 	failed.Steps[10].Text = "rising-oscillation roll: roll oscillates at 14.0 Hz, 0.044 of full output, and grows: 2.0 s to the limit"
+	failed.Steps[10].Do = failed.Steps[10].IfFailed
 	failed.NoID, failed.AgainID = "", "higher"
 
 	look := cardView(t, 16)
 	look.Steps[14].State = runcard.ByEye
-	look.Steps[14].Text = "motor temperatures are not measured: unplug the pack, wait until all stands still, then feel each motor"
+	look.Steps[14].Text = "motor temperatures are not measured: once all rotors stand unplug the pack, then feel each motor"
 	look.Summary = "15 of 16 passed, 1 not ticked"
 	look.TickID, look.NoID, look.SkipID = "warmth", "warmth", "warmth"
 
 	done := cardView(t, 16)
 	done.Ended, done.Summary, done.AgainID = true, "16 of 16 passed", "hands-on"
+	done.Lacking, done.Outcome = "", "CARD PASSED: 16 of 16 passed"
 	return map[string]*runcard.View{"tick": tick, "going": going, "failed": failed, "look": look, "done": done}
 }
 
 // TestCardPictures compares the card and the bench's line of it.
 func TestCardPictures(t *testing.T) {
 	want := map[string][]string{
-		"tick":   {"NOW", "straps", "Pull at tether", "yes, seen", "armed before straps"},
-		"going":  {"higher", "2.1 of 5.0 s", "why: The loop's gain", "if not: Cut the throttle"},
-		"failed": {"FAIL", "oscillates at 14.0 Hz", "do: Cut the throttle and disarm", "once more"},
+		"tick":   {"NOW", "straps", "Pull at tether", "yes, seen", "DISARM: armed, but 4 steps"},
+		"going":  {"higher", "2.1 of 5.0 s", "why: The loop's gain", "if not: cut throttle, disarm, keep clear until all rotors stand."},
+		"failed": {"FAIL", "oscillates at 14.0 Hz", "do: cut throttle, disarm, keep clear until all rotors stand.", "once more"},
 		"look":   {"LOOK", "feel each motor", "yes, seen"},
-		"done":   {"16 of 16 passed", "hands-on"},
+		"done":   {"CARD PASSED: 16 of 16 passed", "hands-on"},
 	}
 	for name, v := range cardStates(t) {
 		for _, size := range [][2]int{{80, 24}, {140, 45}, {200, 60}} {
@@ -146,7 +149,10 @@ func TestCardKeys(t *testing.T) {
 	press('y')
 	require.Empty(t, acts, "a step that cannot be read whole is not ticked")
 	require.True(t, b.card)
+	now := b.now()
+	b.now = func() time.Time { return now }
 	b.Draw(s)
+	now = now.Add(takeIn)
 	for _, r := range "ynsu" { // nothing is there to be done again
 		press(r)
 	}
@@ -158,6 +164,7 @@ func TestCardKeys(t *testing.T) {
 	require.Equal(t, want, acts)
 
 	acts = nil
+	now = now.Add(takeIn)
 	for y := range 24 {
 		for x := range 80 {
 			if str, _, _ := s.Get(x, y); str == "y" {
@@ -192,7 +199,49 @@ func TestCardTicksOnlyWhatStandsThere(t *testing.T) {
 		b.act = func(a Act) { t.Errorf("%s: %+v", name, a) }
 		c.open(b)
 		b.Draw(s)
+		now := b.now().Add(takeIn)
+		b.now = func() time.Time { return now }
 		b.press(tcell.NewEventKey(tcell.KeyRune, 'y', tcell.ModNone))
 		s.Fini()
+	}
+}
+
+// TestLongResultsAreShownWhole: what came of each step can be read to its end,
+// with the arrows where the rows do not suffice.
+func TestLongResultsAreShownWhole(t *testing.T) {
+	const result = "the first touch of the stick raised least output from 0.080 by 0.020 (limit 0.10); lift by 0.03 of weight (limit 0.30) end"
+	for name, c := range map[string]struct {
+		state runcard.State
+		upTo  int
+	}{"passed": {runcard.Passed, 10}, "left out": {runcard.Skipped, 10}, "at the end": {runcard.Passed, 16}} {
+		for _, size := range [][2]int{{80, 24}, {60, 24}, {140, 45}} {
+			s := newStrict(t, size[0], size[1])
+			b := still(benchFrame())
+			f := *b.frame
+			f.Card = cardView(t, c.upTo)
+			f.Card.Steps[1].State, f.Card.Steps[1].Text = c.state, result
+			b.show(&f)
+			b.card = true
+			seen := ""
+			for range 60 {
+				s.Clear()
+				b.Draw(s)
+				seen += picture(s)
+				b.press(tcell.NewEventKey(tcell.KeyUp, 0, tcell.ModNone))
+			}
+			for w := range strings.FieldsSeq(result) {
+				require.Contains(t, seen, w, "%s at %v", name, size)
+			}
+			require.Contains(t, picture(s), "without", "%s at %v: the first step is reached", name, size)
+			b.press(tcell.NewEventKey(tcell.KeyEnd, 0, tcell.ModNone))
+			s.Clear()
+			b.Draw(s)
+			if c.upTo < 16 {
+				require.Contains(t, picture(s), " NOW ", "%s at %v", name, size)
+			} else {
+				require.Contains(t, picture(s), "hands-on", "%s at %v", name, size)
+			}
+			s.Fini()
+		}
 	}
 }

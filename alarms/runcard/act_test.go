@@ -133,7 +133,7 @@ func TestFailedStepHoldsTheCard(t *testing.T) {
 	b.armed = 1
 	b.pass(5)
 	assert.Equal(t, "passed failed waiting", states(b.run))
-	assert.Contains(t, b.run.View().Warning, "armed before clear was ticked")
+	assert.Equal(t, "armed, but a step is not done: clear", b.run.View().Warning)
 	b.armed = 0
 	b.pass(1)
 	assert.Empty(t, b.run.View().Warning)

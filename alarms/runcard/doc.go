@@ -19,8 +19,8 @@
 //     skip ID", "card again ID". A replay feeds them back;
 //   - what came of it, as marks for people to read: "card begin NAME", "card
 //     passed ID: what was measured", "card failed ID: why; what to do", "card
-//     by-eye ID: what is missing", "card note: ..." and "card end: ...". A replay
-//     works these out anew and takes them for nothing.
+//     by-eye ID: what is missing", "card note: ..." and "card end: CARD PASSED:
+//     ...". A replay works these out anew and takes them for nothing.
 //
 // It knows nothing of screens, sounds, files or ports.
 package runcard

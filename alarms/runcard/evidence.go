@@ -36,10 +36,12 @@ type evidence struct {
 
 	stop  stopWatch
 	touch touchWatch
+	ways  answers
 	low   [3]float64 // how far each stick went
 	high  [3]float64
 	hot   [decode.MaxMotors]float64
 	heard [decode.MaxMotors]bool
+	told  [decode.MaxMotors]int64 // when a temperature was measured last
 }
 
 func (e *evidence) begin() {
@@ -158,18 +160,25 @@ func (r *Run) readyArmed(b *detect.Bench) bool {
 	return r.hint.text == ""
 }
 
-// needTurning says which rotors stand although their speed is measured: a step
-// that is about running rotors does not pass on standing ones.
+// needTurning says which rotors stand although their speed is measured, and,
+// where it is not, which motors are not driven: a step that is about running
+// rotors does not pass on standing ones.
 func (r *Run) needTurning(b *detect.Bench) {
-	_, turns := turning(b)
-	stands := detect.Where(0)
+	driven, turns := turning(b)
+	stands, idle := detect.Where(0), detect.Where(0)
 	for i := range b.Motors {
-		if b.ERPM[i].OK && turns&detect.Motor(i) == 0 {
-			stands |= detect.Motor(i)
+		switch m := detect.Motor(i); {
+		case b.ERPM[i].OK && turns&m == 0:
+			stands |= m
+		case !b.ERPM[i].OK && b.Out[i].OK && driven&m == 0:
+			idle |= m
 		}
 	}
-	if stands != 0 {
+	switch {
+	case stands != 0:
 		r.hint = hint{text: "not turning: ", where: stands}
+	case idle != 0:
+		r.hint = hint{text: "not driven: ", where: idle}
 	}
 }
 
@@ -184,10 +193,21 @@ func unseen(b *detect.Bench) detect.Where {
 	return w
 }
 
-// idleNear is how far the mean output may lie off what armed idle is set to:
-// the controller trims the motors by a few hundredths (common practice, no
-// source).
-const idleNear = 0.05
+// The mean output may lie off what armed idle is set to by this share of it, for
+// the controller trims the motors, and by idleLeast at least, for a small idle is
+// trimmed as well; but never under half of it, where nothing may turn at all
+// (common practice, no source).
+const (
+	idleNear  = 0.4
+	idleLeast = 0.02
+	idleHalf  = 0.5
+)
+
+// idleRange is where the mean output of an armed idle may lie.
+func idleRange(idle float64) (low, high float64) {
+	off := max(idleNear*idle, idleLeast)
+	return max(idle-off, idleHalf*idle), idle + off
+}
 
 // armedIdle: armed with the stick at zero, outputs near idle, and no lift.
 func (r *Run) armedIdle(b *detect.Bench, s *Step) {
@@ -227,8 +247,8 @@ func (r *Run) closeIdle(b *detect.Bench) {
 	switch idle := b.IdleReady; {
 	case idle.OK && idle.V > 0:
 		text += fmt.Sprintf(", set to %.3f", idle.V)
-		if out > idle.V+idleNear || out < idle.V-idleNear {
-			r.fail(text + ": that is not armed idle")
+		if low, high := idleRange(idle.V); out < low || out > high {
+			r.fail(text + fmt.Sprintf(": not armed idle, %.3f to %.3f", low, high))
 			return
 		}
 	case out > b.Limits.GroundOutput:
@@ -258,6 +278,7 @@ func (r *Run) closeIdle(b *detect.Bench) {
 // it: it changes a hundred times a second.
 type hint struct {
 	text   string
+	word   string
 	value  float64
 	digits int
 	where  detect.Where
@@ -265,6 +286,8 @@ type hint struct {
 
 func (h hint) String() string {
 	switch {
+	case h.word != "":
+		return h.text + h.word
 	case h.where != 0:
 		return h.text + names(h.where)
 	case h.digits > 0:

@@ -41,20 +41,26 @@ var topKeys = []string{"name", "title", "step"}
 
 var stepKeys = []string{"id", "kind", "say", "why", "if_failed", "throttle", "seconds", "within_ms", "move", "most_c", "spread_c"}
 
+// what is read, in errors.
+const what = "card"
+
 // Parse reads a card. A key that is not known, a value out of range, a value
 // that the step's kind has no use for and a step that a person would have to
 // tick while the craft is armed are errors of type *Error.
 func Parse(data []byte) (*Card, error) {
 	if len(data) > maxText {
-		return nil, &Error{Problem: fmt.Sprintf("over %d KiB", maxText>>10), Hint: "name a card; tetherbell card --example prints one"}
+		return nil, &Error{What: what, Problem: fmt.Sprintf("over %d KiB", maxText>>10), Hint: "name a card; tetherbell card --example prints one"}
 	}
 	data = bytes.TrimPrefix(data, []byte("\xEF\xBB\xBF")) // some editors put a mark there
 	var f cardFile
 	if err := toml.NewDecoder(bytes.NewReader(data)).DisallowUnknownFields().Decode(&f); err != nil {
-		return nil, explain(err)
+		e := explain(err)
+		e.What = what
+		return nil, e
 	}
 	c, err := f.card()
 	if err != nil {
+		err.What = what
 		err.Line, err.Column = placeOf(data, err.Key)
 		return nil, err
 	}

@@ -1,17 +1,30 @@
 package runcard
 
 import (
+	"slices"
+
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
 )
 
-// failsOn are the alarms that fail a step of a kind from medium on. Anything
-// high fails any step that is done while it rings.
+// failsOn are the alarms that fail a step of a kind from medium on, while it is
+// under way. Anything high fails the current step, see Run.Look.
 var failsOn = [kinds][]detect.Kind{
 	ArmedIdle:    {detect.SettingsSlip, detect.GroundThrust},
 	LeastOutput:  {detect.IdleGap, detect.RisingOscillation},
 	ThrottleTo:   {detect.RisingOscillation},
 	Sticks:       {detect.ReversedResponse, detect.RisingOscillation},
+	Temperatures: {detect.MotorHeat},
+}
+
+// fits are the alarms that a card's own advice for a step of a kind is about. What
+// to do about any other is for the alarm to say.
+var fits = [kinds][]detect.Kind{
+	AtRest:       {detect.SpinDisarmed},
+	ArmedIdle:    {detect.SettingsSlip, detect.GroundThrust},
+	LeastOutput:  {detect.IdleGap},
+	ThrottleTo:   {detect.RisingOscillation},
+	Sticks:       {detect.ReversedResponse},
 	Temperatures: {detect.MotorHeat},
 }
 
@@ -32,16 +45,14 @@ func (g *rang) look(l *alarms.Look, since int64) {
 }
 
 // failing is the alarm that fails a step of this kind, nil none.
-func (g *rang) failing(l *alarms.Look, k Kind) *alarms.Up {
+func failing(l *alarms.Look, k Kind, underWay bool) *alarms.Up {
 	var worst *alarms.Up
 	for i := range l.Up {
 		u := &l.Up[i]
 		// A stop test measures for itself what late-stop rings for.
 		fails := u.Priority == detect.High && (k != StopTest || u.Kind != detect.LateStop)
-		if u.Priority == detect.Medium {
-			for _, f := range failsOn[k] {
-				fails = fails || f == u.Kind
-			}
+		if u.Priority == detect.Medium && underWay {
+			fails = slices.Contains(failsOn[k], u.Kind)
 		}
 		if fails && (worst == nil || u.Priority > worst.Priority) {
 			worst = u

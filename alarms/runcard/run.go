@@ -1,8 +1,7 @@
 package runcard
 
 import (
-	"fmt"
-	"strings"
+	"slices"
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
@@ -44,8 +43,9 @@ type Run struct {
 	now   int64
 	ended bool
 
-	armed     detect.Tri
-	armedNote string // what was not ticked when it was armed; "" while disarmed
+	armed   detect.Tri // as was known last
+	live    bool       // a hand must stay away: armed, or a rotor turns
+	unready unready
 
 	restart int64 // engine time of the bridge's last restart, as was seen
 
@@ -62,6 +62,9 @@ type progress struct {
 	state State
 	text  string
 	at    int64
+	alarm string // that failed it, "" none
+	first string // what that alarm has to be done first
+	fits  bool   // the card's own advice is about it
 }
 
 // News is one change of a card, for those who tell people.
@@ -70,7 +73,9 @@ type News struct {
 	Step int   // -1: the whole card
 	State
 	Text string // of a step: what was measured, or why it failed
+	Do   string // of a step that failed: what to do
 	Mark string // as it goes into a recording
+	Goes bool   // of a step that is over: news of the next one follows at once
 }
 
 // NewRun begins a card. Its first news tells so.
@@ -100,20 +105,26 @@ func (r *Run) Look(l *alarms.Look) {
 	b := l.Bench
 	r.now = b.Now
 	r.follow(b)
+	r.followRotors(b)
 	if r.cur >= len(r.steps) || r.steps[r.cur].state != Now {
 		return
 	}
 	s := &r.card.Steps[r.cur]
 	r.ev.speeds.look(b)
-	if s.Kind == Person {
-		return
-	}
-	if s.Kind.armed() == (b.Armed == detect.Yes) || r.ev.busy {
+	underWay := s.Kind != Person && s.Kind.armed() == (b.Armed == detect.Yes) || r.ev.busy
+	if underWay {
 		r.rang.look(l, r.begun)
-		if a := r.rang.failing(l, s.Kind); a != nil {
-			r.fail(a.Kind.String() + " " + a.Where.String() + ": " + a.Text)
+	}
+	// What a person looks at in a disarmed craft is not what a hot motor or a
+	// torn line rings for; a craft that is armed is nobody's to look at.
+	if s.Kind != Person || r.armed == detect.Yes {
+		if a := failing(l, s.Kind, underWay); a != nil {
+			r.failBy(a)
 			return
 		}
+	}
+	if s.Kind == Person {
+		return
 	}
 	if r.broken(b) || r.lacks(l, s) {
 		return
@@ -157,32 +168,6 @@ func (r *Run) judge(l *alarms.Look, s *Step) {
 		r.sticks(l, s)
 	case Temperatures:
 		r.temperatures(l.Bench, s)
-	}
-}
-
-// follow notes arming, and what a person had not ticked by then.
-func (r *Run) follow(b *detect.Bench) {
-	was := r.armed
-	if b.Armed != detect.Unknown {
-		r.armed = b.Armed
-	}
-	switch {
-	case r.armed != detect.Yes:
-		r.armedNote = ""
-	case was != detect.Yes:
-		var open []string
-		for i := range r.card.Steps {
-			if r.card.Steps[i].Kind.armed() {
-				break
-			}
-			if st := r.steps[i].state; r.card.Steps[i].Kind == Person && st != Passed && st != Skipped {
-				open = append(open, r.card.Steps[i].ID)
-			}
-		}
-		if len(open) > 0 {
-			r.armedNote = "armed before " + strings.Join(open, ", ") + " was ticked: the card waits"
-			r.tell(-1, Waiting, r.armedNote, "card note: "+r.armedNote)
-		}
 	}
 }
 
@@ -234,6 +219,7 @@ func (r *Run) begin(i int) {
 		return
 	}
 	r.cur, r.begun = i, r.now
+	r.unready.rest = false
 	r.lackAt, r.hint, r.rang = -1, hint{}, rang{}
 	r.asked = r.now - lackEvery
 	r.ev.begin()
@@ -241,7 +227,7 @@ func (r *Run) begin(i int) {
 		return
 	}
 	r.steps[i] = progress{state: Now, at: r.now}
-	r.tell(i, Now, r.card.Steps[i].Say, "")
+	r.tell(i, Now, r.say(i), "")
 }
 
 // close ends the current step, or one that was left to a person.
@@ -250,25 +236,44 @@ func (r *Run) close(i int, s State, text string) {
 		text += r.rang.remark()
 	}
 	r.steps[i] = progress{state: s, text: text, at: r.now}
-	step := &r.card.Steps[i]
-	mark := "card " + s.String() + " " + step.ID + ": " + text
-	if s == Failed {
-		mark += "; " + step.IfFailed
-	}
-	r.tell(i, s, text, mark)
+	r.tellClosed(i)
 	if s == Failed && i == r.cur {
 		r.hint = hint{}
 		return // the card stands here until it is done again or left out
 	}
-	if i == r.cur {
+	if told := len(r.news); i == r.cur {
 		r.advance()
+		r.news[told-1].Goes = len(r.news) > told && r.news[told].Step >= 0
 	} else if r.cur >= len(r.steps) {
 		r.end()
 	}
 }
 
-func (r *Run) pass(text string)  { r.close(r.cur, Passed, text) }
-func (r *Run) fail(text string)  { r.close(r.cur, Failed, text) }
+func (r *Run) pass(text string) { r.close(r.cur, Passed, text) }
+func (r *Run) fail(text string) { r.close(r.cur, Failed, text) }
+
+// failBy fails the current step for an alarm.
+func (r *Run) failBy(a *alarms.Up) {
+	p := &r.steps[r.cur]
+	*p = progress{
+		state: Failed, text: a.Kind.String() + " " + a.Where.String() + ": " + a.Text, at: r.now,
+		alarm: a.Kind.String(), first: a.Action, fits: slices.Contains(fits[r.card.Steps[r.cur].Kind], a.Kind),
+	}
+	r.hint = hint{}
+	r.tellClosed(r.cur)
+}
+
+// tellClosed tells what has become of a step.
+func (r *Run) tellClosed(i int) {
+	p := &r.steps[i]
+	n := News{T: r.now, Step: i, State: p.state, Text: p.text, Do: r.toDo(i)}
+	n.Mark = "card " + p.state.String() + " " + r.card.Steps[i].ID + ": " + p.text
+	if n.Do != "" {
+		n.Mark += "; " + n.Do
+	}
+	r.news = append(r.news, n)
+}
+
 func (r *Run) byEye(text string) { r.close(r.cur, ByEye, text) }
 
 // end sums up once nothing is left to do.
@@ -286,28 +291,4 @@ func (r *Run) Finish() {
 	if !r.ended {
 		r.sumUp()
 	}
-}
-
-func (r *Run) sumUp() {
-	r.ended = true
-	text := r.summary()
-	r.tell(-1, Passed, text, "card end: "+text)
-}
-
-// summary counts the steps by what came of them.
-func (r *Run) summary() string {
-	var n [Skipped + 1]int
-	for i := range r.steps {
-		n[r.steps[i].state]++
-	}
-	out := fmt.Sprintf("%d of %d passed", n[Passed], len(r.steps))
-	for _, c := range []struct {
-		n    int
-		word string
-	}{{n[Failed], "failed"}, {n[Skipped], "skipped"}, {n[ByEye], "not ticked"}, {n[Waiting] + n[Now], "not done"}} {
-		if c.n > 0 {
-			out += fmt.Sprintf(", %d %s", c.n, c.word)
-		}
-	}
-	return out
 }

@@ -42,14 +42,27 @@ func arm(b *bench, out, lift, seconds float64) {
 	b.pass(seconds)
 }
 
+func idleOf(v float64) func(*craft.Craft) { return func(c *craft.Craft) { c.IdleReady = v } }
+
 func TestArmedIdle(t *testing.T) {
 	for name, c := range map[string]try{
 		// 0.5 s of spinning up and 3 s of idle are judged.
 		"sound":          {do: func(b *bench) { arm(b, 0.08, 0.2, 4) }, state: runcard.Passed, words: []string{"mean output 0.080, set to 0.080", "lift 0.03 of weight"}},
 		"not long":       {do: func(b *bench) { arm(b, 0.08, 0.2, 3) }, state: runcard.Now, words: []string{"of 3.0 s"}},
 		"as long as set": {more: "seconds = 1\n", do: func(b *bench) { arm(b, 0.08, 0.2, 1.7) }, state: runcard.Passed},
-		"far over idle":  {do: func(b *bench) { arm(b, 0.14, 0.2, 4) }, state: runcard.Failed, words: []string{"mean output 0.140, set to 0.080: that is not armed idle"}},
+		"far over idle":  {do: func(b *bench) { arm(b, 0.14, 0.2, 4) }, state: runcard.Failed, words: []string{"mean output 0.140, set to 0.080: not armed idle, 0.048 to 0.112"}},
 		"far under idle": {do: func(b *bench) { arm(b, 0.02, 0.2, 4) }, state: runcard.Failed, words: []string{"not armed idle"}},
+		// Idle of 0.045: 0.045 - 0.02 to 0.045 + 0.02. Of 0.02: half of it to 0.04.
+		"small idle":           {craft: idleOf(0.045), do: func(b *bench) { arm(b, 0.045, 0.2, 4) }, state: runcard.Passed},
+		"small idle, trimmed":  {craft: idleOf(0.045), do: func(b *bench) { arm(b, 0.063, 0.2, 4) }, state: runcard.Passed},
+		"small idle, too much": {craft: idleOf(0.045), do: func(b *bench) { arm(b, 0.07, 0.2, 4) }, state: runcard.Failed, words: []string{"not armed idle, 0.025 to 0.065"}},
+		"small idle, nought":   {craft: idleOf(0.045), do: func(b *bench) { arm(b, 0.005, 0.2, 4) }, state: runcard.Failed, words: []string{"not armed idle"}},
+		"tiny idle, nought":    {craft: idleOf(0.02), do: func(b *bench) { arm(b, 0.005, 0.2, 4) }, state: runcard.Failed, words: []string{"not armed idle, 0.010 to 0.040"}},
+		"standing, no speeds":  {craft: idleOf(0.045), do: func(b *bench) { b.out, b.armed = all(0), 1; b.pass(6) }, state: runcard.Now, words: []string{"not driven: m1, m2, m3, m4"}},
+		"one of them standing": {craft: idleOf(0), do: func(b *bench) {
+			b.armed, b.out = 1, func(m int) float64 { return 0.05 * float64(min(m, 1)) }
+			b.pass(6)
+		}, state: runcard.Now, words: []string{"not driven: m1"}},
 		"it lifts":       {do: func(b *bench) { arm(b, 0.08, 1.5, 4) }, state: runcard.Failed, words: []string{"lift"}}, // 0.23 of 6.42 N
 		"no load cells":  {do: func(b *bench) { arm(b, 0.08, none, 4) }, state: runcard.Passed, words: []string{"lift is not measured"}},
 		"stick off zero": {do: func(b *bench) { b.stick = 0.03; arm(b, 0.08, 0.2, 4) }, state: runcard.Now, words: []string{"stick stands at 0.03"}},
@@ -97,18 +110,37 @@ func touch(seconds, out, lift float64) func(b *bench) {
 	}
 }
 
+// flick has the stick at 0.03 for so long after two seconds of armed idle.
+func flick(b *bench, seconds, jump float64) {
+	arm(b, 0.08, none, 2)
+	b.stick, b.out = 0.03, all(0.08+jump+0.03)
+	b.pass(seconds)
+	b.stick, b.out = 0, all(0.08)
+	b.pass(1)
+}
+
 func TestLeastOutput(t *testing.T) {
 	for name, c := range map[string]try{
 		// 0.2 N of 6.42 N are 0.03 of the weight.
-		"sound":         {do: touch(3, 0.02, 0.2), state: runcard.Passed, words: []string{"from 0.080 by 0.020 (limit 0.10)", "lift by 0.03 of weight"}},
-		"a step":        {do: touch(3, 0.15, 0.2), state: runcard.Failed, words: []string{"0.15"}},
-		"a lift":        {do: touch(3, 0.02, 2.2), state: runcard.Failed, words: []string{"0.3"}}, // 0.34 of the weight
-		"no lift":       {do: touch(3, 0.02, none), state: runcard.Passed, words: []string{"lift is not measured"}},
-		"too fast":      {do: touch(0.1, 0.02, 0.2), state: runcard.Now, words: []string{"stick to zero"}},
-		"not yet":       {do: func(b *bench) { arm(b, 0.08, 0.2, 3) }, state: runcard.Now},
-		"no outputs":    {do: func(b *bench) { arm(b, none, none, 4) }, state: runcard.ByEye, words: []string{"outputs are not measured: watch that the first touch"}},
-		"lift alone":    {do: func(b *bench) { touch(3, none, 0.2)(b) }, state: runcard.Passed, words: []string{"lift by 0.03"}},
-		"started aloft": {do: func(b *bench) { b.stick = 0.2; arm(b, 0.3, 0.2, 3) }, state: runcard.Now, words: []string{"stick to zero"}},
+		"sound":      {do: touch(3, 0.02, 0.2), state: runcard.Passed, words: []string{"from 0.080 by 0.020 (limit 0.10)", "lift by 0.03 of weight"}},
+		"a step":     {do: touch(3, 0.15, 0.2), state: runcard.Failed, words: []string{"0.15"}},
+		"a lift":     {do: touch(3, 0.02, 2.2), state: runcard.Failed, words: []string{"0.3"}}, // 0.34 of the weight
+		"no lift":    {do: touch(3, 0.02, none), state: runcard.Passed, words: []string{"lift is not measured"}},
+		"too fast":   {do: touch(0.1, 0.02, 0.2), state: runcard.Now, words: []string{"stick to zero"}},
+		"not yet":    {do: func(b *bench) { arm(b, 0.08, 0.2, 3) }, state: runcard.Now},
+		"no outputs": {do: func(b *bench) { arm(b, none, none, 4) }, state: runcard.ByEye, words: []string{"outputs are not measured: watch that the first touch"}},
+		// The first touch makes a jump of 0.32 or 0.02, but only for as long as it lasts.
+		"one stray line":    {do: func(b *bench) { flick(b, 0.02, 0.32) }, state: runcard.Now, words: []string{"let go too soon"}},
+		"two stray lines":   {do: func(b *bench) { flick(b, 0.04, 0.02) }, state: runcard.Now, words: []string{"let go too soon"}},
+		"flicked for 0.1 s": {do: func(b *bench) { flick(b, 0.1, 0.02) }, state: runcard.Now, words: []string{"let go too soon"}},
+		"stray lines all along": {do: func(b *bench) {
+			for range 20 {
+				flick(b, 0.02, 0.32)
+			}
+		}, state: runcard.Now},
+		"touched for long": {do: func(b *bench) { flick(b, 0.5, 0.32) }, state: runcard.Failed, words: []string{"0.32"}},
+		"lift alone":       {do: func(b *bench) { touch(3, none, 0.2)(b) }, state: runcard.Passed, words: []string{"lift by 0.03"}},
+		"started aloft":    {do: func(b *bench) { b.stick = 0.2; arm(b, 0.3, 0.2, 3) }, state: runcard.Now, words: []string{"stick to zero"}},
 	} {
 		c.kind = "least-output"
 		t.Run(name, c.run)
@@ -129,11 +161,22 @@ func TestThrottleTo(t *testing.T) {
 		"too little":     {do: func(b *bench) { arm(b, 0.08, 0.2, 6); throttle(b, 0.17, 4) }, state: runcard.Now, words: []string{"up: the stick stands at 0.17"}},
 		"too far":        {do: func(b *bench) { arm(b, 0.08, 0.2, 6); throttle(b, 0.25, 4) }, state: runcard.Now, words: []string{"too far: the stick stands at 0.25"}},
 		"let go early":   {do: func(b *bench) { arm(b, 0.08, 0.2, 6); throttle(b, 0.2, 2); throttle(b, 0.1, 1); throttle(b, 0.2, 2) }, state: runcard.Now, words: []string{"of 3.0 s"}},
-		"disarmed":       {do: func(b *bench) { throttle(b, 0.2, 4) }, state: runcard.Now, words: []string{"not armed"}},
+		"disarmed":       {do: func(b *bench) { b.stick, b.out = 0.2, all(0); b.pass(4) }, state: runcard.Now, words: []string{"not armed"}},
 		"no stick":       {do: func(b *bench) { arm(b, 0.08, 0.2, 6); b.stick = none; b.pass(4) }, state: runcard.ByEye, words: []string{"watch and listen for a shake"}},
 	} {
 		c.kind, c.more = "throttle-to", "throttle = 0.2\n"
 		t.Run(name, c.run)
+	}
+}
+
+// slowly tells temperatures once in so many seconds, for so long.
+func slowly(b *bench, every, seconds float64) {
+	b.out = all(0)
+	for end := b.us + int64(seconds*1e6); b.us < end; {
+		b.temp = nil
+		b.pass(every - 0.02)
+		b.temp = all(30)
+		b.pass(0.02)
 	}
 }
 
@@ -150,9 +193,33 @@ func TestTemperatures(t *testing.T) {
 		// The median of the others is 30: 16 over it.
 		"one apart":      {do: each(30, 46, 30, 29), state: runcard.Failed, words: []string{"m2 with 46 C", "16 over the others"}},
 		"the card's own": {more: "most_c = 32\n", do: each(30, 31, 32, 33), state: runcard.Failed, words: []string{"limit 32"}},
-		"one unknown":    {do: each(30, 31, none, 33), state: runcard.ByEye, words: []string{"m3 not measured: unplug the pack"}},
-		"none":           {do: func(b *bench) { b.out = all(0); b.pass(4) }, state: runcard.ByEye, words: []string{"not measured: unplug the pack, wait until all stands still, then feel each motor"}},
-		"armed":          {do: func(b *bench) { b.armed = 1; each(30, 31, 32, 33)(b) }, state: runcard.Now, words: []string{"still armed"}},
+		"one unknown":    {do: each(30, 31, none, 33), state: runcard.ByEye, words: []string{"m3 not seen after the run: once all rotors stand unplug the pack"}},
+		"none":           {do: func(b *bench) { b.out = all(0); b.pass(4) }, state: runcard.ByEye, words: []string{"not measured: once all rotors stand unplug the pack, then feel each motor"}},
+		// Told for a second or ten of the first, then no more: they say nothing of the end.
+		"one told at the start alone": {do: func(b *bench) {
+			each(30, 31, 32, 33)(b)
+			b.run.Do(runcard.Again, "it")
+			b.pass(1)
+			each(30, 31, none, 33)(b)
+		},
+			state: runcard.ByEye, words: []string{"hottest m4 with 33 C", "m3 not seen after the run"}},
+		"told at the start alone": {do: func(b *bench) {
+			b.out, b.temp = all(0), all(30)
+			b.pass(8)
+			b.temp = nil
+			b.pass(5)
+		}, state: runcard.ByEye, words: []string{"not seen after the run: once all rotors stand"}},
+		"told before the run alone": {do: func(b *bench) {
+			b.armed, b.out, b.temp = 1, all(0.1), all(30)
+			b.pass(2)
+			b.armed, b.out, b.temp = 0, all(0), nil
+			b.pass(12)
+		}, state: runcard.ByEye, words: []string{"not seen after the run"}},
+		// A line in 2 s, the last at 10 s of a wait of 11: well within three of them.
+		"told slowly": {more: "seconds = 11\n", do: func(b *bench) { slowly(b, 2, 16) }, state: runcard.Passed, words: []string{"with 30 C"}},
+		// The first comes after 2 s: a wait of half a second waits for it.
+		"a short wait, told slowly": {more: "seconds = 0.5\n", do: func(b *bench) { slowly(b, 2, 6) }, state: runcard.Passed, words: []string{"with 30 C"}},
+		"armed":                     {do: func(b *bench) { b.armed = 1; each(30, 31, 32, 33)(b) }, state: runcard.Now, words: []string{"still armed"}},
 	} {
 		c.kind = "temperatures"
 		t.Run(name, c.run)

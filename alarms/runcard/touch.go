@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"tetherbell/alarms/detect"
+	"tetherbell/decode"
 )
 
 // The first touch is measured between these places of the stick, as idle-gap
@@ -17,6 +18,11 @@ const (
 	// tenth of a second or two.
 	touchOut  = detect.Second / 20
 	touchLift = 3 * detect.Second / 20
+	// touchLeast and touchLines: for so long, and in so many lines, the stick must
+	// have been off its rest. One stray line is no touch, and what rotors and load
+	// cells make of one is over before it is measured.
+	touchLeast = 3 * detect.Second / 20
+	touchLines = 3
 	// restTime is how long the stick must have rested: idle is a mean over it.
 	restTime = detect.Second / 2
 )
@@ -25,9 +31,11 @@ const (
 type touchWatch struct {
 	idleOut, idleLift mean
 	zero              float64
-	left              int64 // when the stick left its rest; 0 it has not
-	out, lift         mean  // over the touch, what the stick itself asks taken off the output
-	fast              bool  // it went by too fast the last time
+	left              int64  // when the stick left its rest; 0 it has not
+	lines             int    // of the stick since then
+	lineAt            int64  // the newest of them
+	out, lift         mean   // over the touch, what the stick itself asks taken off the output
+	again             string // why it is made once more; "" it is the first
 }
 
 // leastOut is the lowest of the outputs: the least flight output lifts it, and
@@ -46,21 +54,28 @@ func leastOut(b *detect.Bench) (float64, bool) {
 func (r *Run) leastOutput(b *detect.Bench) {
 	w, stick := &r.ev.touch, b.Stick[0]
 	if !r.readyArmed(b) || !stick.OK {
-		r.ev.touch = touchWatch{fast: w.fast}
+		r.ev.touch = touchWatch{again: w.again}
 		r.ev.since = -1
 		return
 	}
 	out, outOK := leastOut(b)
+	if w.left != 0 && stick.At > w.lineAt {
+		w.lines, w.lineAt = w.lines+1, stick.At
+	}
+	// A slow stream takes longer for as many lines.
+	due := max(touchTime, int64((touchLines-0.5)*b.Streams[decode.State].Period))
 	switch {
 	case w.left == 0 && stick.V < touchRest:
 		r.restIdle(b, out, outOK)
 	case w.left == 0 && (r.ev.since < 0 || r.now-r.ev.since < restTime):
-		r.ev.since, r.ev.touch = -1, touchWatch{fast: w.fast}
+		r.ev.since, r.ev.touch = -1, touchWatch{again: w.again}
 		r.hint = hint{text: "stick to zero for a second first"}
 	case w.left == 0 && stick.V >= b.Limits.StickIdle:
-		w.left = r.now
+		w.left, w.lines, w.lineAt = r.now, 1, stick.At
 	case w.left == 0: // on its way
-	case stick.V > touchMost || r.now-w.left > touchTime:
+	case stick.V < b.Limits.StickIdle: // let go before it was measured
+		r.ev.since, r.ev.touch = -1, touchWatch{again: "that was let go too soon to measure: raise the stick slowly, and keep it up"}
+	case stick.V > touchMost || r.now-w.left > due:
 		r.closeTouch(b)
 	default:
 		if outOK && r.now-w.left >= touchOut {
@@ -79,9 +94,7 @@ func (r *Run) restIdle(b *detect.Bench, out float64, outOK bool) {
 		r.hint = hint{text: "spinning up"}
 		return
 	}
-	if w.fast {
-		r.hint = hint{text: "that was too fast to measure: raise the stick slowly"}
-	}
+	r.hint = hint{text: w.again}
 	begins, _ := r.hold(true, 0)
 	if begins {
 		w.idleOut, w.idleLift, w.zero = mean{}, mean{}, b.Stick[0].V
@@ -98,11 +111,11 @@ func (r *Run) restIdle(b *detect.Bench, out float64, outOK bool) {
 // closeTouch judges the step that the first touch made.
 func (r *Run) closeTouch(b *detect.Bench) {
 	w := r.ev.touch
-	r.ev.touch, r.ev.since = touchWatch{fast: true}, -1
+	r.ev.touch, r.ev.since = touchWatch{again: "that was too fast to measure: raise the stick slowly"}, -1
 	weight := b.WeightN()
 	out := w.out.n > 0 && w.idleOut.n > 0
 	lift := w.lift.n > 0 && w.idleLift.n > 0 && weight > 0
-	if !out && !lift {
+	if !out && !lift || w.lines < touchLines || r.now-w.left < touchLeast {
 		return // it went by too fast: once more from zero
 	}
 	text, wrong := "", false

@@ -7,9 +7,13 @@ type View struct {
 	Name, Title string
 	Steps       []StepView
 	Current     int    // index of the step that is judged, len(Steps) when none is left
-	Warning     string // what was not ticked before arming; "" nothing
+	Warning     string // armed, or throttle up, before what had to be done first; "" nothing
+	WarningDo   string // and what to do: "disarm", "cut throttle"
+	Early       string // what of that there was in the whole run; "" nothing
 	Ended       bool
 	Summary     string // "7 of 9 passed, 1 failed, 1 not done"
+	Lacking     string // what keeps the card from being passed, "failed higher; left out sticks"; "" nothing
+	Outcome     string // that in a sentence, or that it is passed
 
 	// The steps that a person's acts are for now, "" none.
 	TickID, NoID, SkipID, AgainID string
@@ -17,22 +21,24 @@ type View struct {
 
 // A StepView is one step.
 type StepView struct {
-	ID, Say, Why, IfFailed string
+	ID, Say, Why, IfFailed string // Say and IfFailed as things stand: no hand is led to rotors that turn
 	Kind                   Kind
 	State                  State
 	Text                   string // what was measured, why it failed, or what it waits for
 	At                     int64  // engine time of the last change
+	Do                     string // what to do about one that failed, else ""
 }
 
 // View copies what is to be shown.
 func (r *Run) View() *View {
 	v := &View{
-		Name: r.card.Name, Title: r.card.Title, Current: r.cur, Warning: r.armedNote,
-		Ended: r.ended, Summary: r.summary(), Steps: make([]StepView, len(r.steps)),
+		Name: r.card.Name, Title: r.card.Title, Current: r.cur,
+		Warning: r.unready.text, WarningDo: r.unready.do, Early: r.unready.remark(r),
+		Ended: r.ended, Summary: r.summary(), Lacking: r.lacking(), Outcome: r.Outcome(), Steps: make([]StepView, len(r.steps)),
 	}
 	for i := range r.steps {
 		s, p := &r.card.Steps[i], &r.steps[i]
-		v.Steps[i] = StepView{s.ID, s.Say, s.Why, s.IfFailed, s.Kind, p.state, p.text, p.at}
+		v.Steps[i] = StepView{s.ID, r.say(i), s.Why, r.ifNot(i), s.Kind, p.state, p.text, p.at, r.toDo(i)}
 		if i == r.cur && p.state == Now {
 			v.Steps[i].Text = r.going()
 		}

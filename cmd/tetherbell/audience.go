@@ -43,6 +43,7 @@ type audience struct {
 	line     []byte
 	card     func() *runcard.View // of the desk; nil: nobody asks for one
 	announce announcer            // nil: no voice
+	eye      string               // words of a step left to the eye, which those of the next one go with
 	quiet    bool                 // a replay that runs ahead: nothing is heard or printed
 	aids
 }

@@ -131,7 +131,7 @@ func tellCard(con *console, c *runcard.Card) {
 		if s.Why != "" {
 			con.say("    why: " + s.Why)
 		}
-		con.say("    if not: " + s.IfFailed)
+		con.say("    if not: " + s.IfNot())
 	}
 }
 
@@ -141,12 +141,15 @@ func (d *desk) cardOutcome() []string {
 	if v == nil {
 		return nil
 	}
-	out := []string{"  card " + v.Name + ": " + v.Summary}
+	out := []string{"  card " + v.Name + ": " + v.Outcome}
+	if v.Early != "" {
+		out = append(out, "    "+v.Early)
+	}
 	for i := range v.Steps {
 		s := &v.Steps[i]
 		switch s.State {
 		case runcard.Failed:
-			out = append(out, "    failed "+s.ID+": "+s.Text+"; "+s.IfFailed)
+			out = append(out, "    failed "+s.ID+": "+s.Text+"; "+s.Do)
 		case runcard.ByEye:
 			out = append(out, "    not ticked "+s.ID+": "+s.Text)
 		}

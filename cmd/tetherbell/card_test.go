@@ -2,6 +2,7 @@ package main
 
 import (
 	"errors"
+	"fmt"
 	"io"
 	"os"
 	"strings"
@@ -123,6 +124,35 @@ func TestCardIsReplayedFromTheRecordingAlone(t *testing.T) {
 	assert.Equal(t, day.desk.cardOutcome(), played.desk.cardOutcome())
 }
 
+// TestVerdictNamesTheSteps: whether the card passed, and if not, for which steps.
+func TestVerdictNamesTheSteps(t *testing.T) {
+	const two = "name = \"own\"\ntitle = \"Own\"\n[[step]]\nid = \"look\"\nkind = \"person\"\nsay = \"Look.\"\nif_failed = \"Mend.\"\n" +
+		"[[step]]\nid = \"clear\"\nkind = \"person\"\nsay = \"Clear.\"\nif_failed = \"Wait.\"\n"
+	for acts, want := range map[string][]string{
+		"tick look, tick clear": {"  card own: CARD PASSED: 2 of 2 passed"},
+		"skip look, tick clear": {"  card own: CARD NOT PASSED: left out look (1 of 2 passed)"},
+		"skip look, skip clear": {"  card own: CARD NOT PASSED: left out look, clear (0 of 2 passed)"},
+		"tick look":             {"  card own: CARD NOT PASSED: not done clear (1 of 2 passed)"},
+		"skip look, no clear": {"  card own: CARD NOT PASSED: failed clear; left out look (0 of 2 passed)",
+			"    failed clear: not right, says the person; Wait."},
+	} {
+		card, err := runcard.Parse([]byte(two))
+		require.NoError(t, err)
+		d := newCardDay(card, nil)
+		for act := range strings.SplitSeq(acts, ", ") {
+			word, id, _ := strings.Cut(act, " ")
+			a, _ := runcard.ActNamed(word)
+			d.desk.cardAct(a, id)
+		}
+		d.desk.finish()
+		assert.Equal(t, want, d.desk.cardOutcome(), acts)
+		last := d.news[len(d.news)-1]
+		assert.Equal(t, "card end: "+strings.TrimPrefix(want[0], "  card own: "), last.Mark)
+		assert.Equal(t, strings.Contains(want[0], "CARD PASSED"), last.State == runcard.Passed)
+		assert.Equal(t, "Card"+strings.ToLower(strings.TrimPrefix(last.Mark, "card end: CARD"))+".", spoken(card, last))
+	}
+}
+
 // TestMarksCannotPoseAsTheCards: what a person types as a note ticks nothing, on
 // the day or later.
 func TestMarksCannotPoseAsTheCards(t *testing.T) {
@@ -155,7 +185,9 @@ func TestSpokenOnceForEachStep(t *testing.T) {
 		state runcard.State
 	}
 	var heard []said
-	a.announce = func(text string, state runcard.State) { heard = append(heard, said{text, state}) }
+	a.announce = func(state runcard.State, words ...string) {
+		heard = append(heard, said{strings.Join(words, " / "), state})
+	}
 	r := runcard.NewRun(card)
 	tell := func() {
 		for _, n := range r.News() {
@@ -176,6 +208,34 @@ func TestSpokenOnceForEachStep(t *testing.T) {
 	require.True(t, r.Do(runcard.Skip, "fast"))
 	tell()
 	assert.Empty(t, heard)
+}
+
+// TestByEyeIsSpoken: what nobody but a person can see is said, also where the
+// next step begins at once and its words would take the place.
+func TestByEyeIsSpoken(t *testing.T) {
+	const step = "[[step]]\nid = %q\nkind = \"at-rest\"\nsay = \"Wait for %s.\"\nif_failed = \"Mend.\"\n"
+	card, err := runcard.Parse([]byte("name = \"own\"\ntitle = \"Own\"\n" + fmt.Sprintf(step, "first", "it") + fmt.Sprintf(step, "last", "all")))
+	require.NoError(t, err)
+	var heard []string
+	a := audience{form: asJSON}
+	a.announce = func(_ runcard.State, words ...string) { heard = append(heard, strings.Join(words, " / ")) }
+	d := newDesk(craft.Craft{}, 0, nil, func([]alarms.Event) {})
+	d.onCard = a.carded
+	d.useCard(card)
+	sc, err := simulator.Load("calm")
+	require.NoError(t, err)
+	sim := simulator.New(sc, 1)
+	for us := int64(0); us < 7e6; { // disarmed, and neither outputs nor speeds come
+		var out []byte
+		out, us, _ = sim.Next(nil)
+		for line := range strings.Lines(string(out)) {
+			if !strings.Contains(line, "out,") && !strings.Contains(line, "erpm,") {
+				d.feed([]byte(line))
+			}
+		}
+	}
+	const eye = " is not measured: look yourself, and tick it after disarming."
+	require.Equal(t, []string{"Wait for it.", "first" + eye + " / Wait for all.", "last" + eye}, heard)
 }
 
 func TestParseCardOrders(t *testing.T) {

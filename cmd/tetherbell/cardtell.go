@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"strings"
 
 	"tetherbell/alarms/runcard"
 	"tetherbell/dashboard"
@@ -10,20 +11,20 @@ import (
 
 // An announcer makes heard what has become of a step: a chime for one that
 // passed or failed, and words where they are wanted. It must not wait.
-type announcer func(text string, state runcard.State)
+type announcer func(state runcard.State, words ...string)
 
 // announceBy gives a card the voice of a player. Words of one moment give way
 // to the newest: what to do next matters more than what was passed, which the
 // chime has told.
 func announceBy(p *sound.Player) announcer {
-	return func(text string, state runcard.State) {
+	return func(state runcard.State, words ...string) {
 		switch state {
 		case runcard.Passed:
 			p.Chime(true)
-		case runcard.Failed:
+		case runcard.Failed, runcard.Waiting: // armed before it is done
 			p.Chime(false)
 		}
-		p.Say(text)
+		p.Say(words...)
 	}
 }
 
@@ -36,10 +37,19 @@ func (a *audience) carded(c *runcard.Card, n runcard.News) {
 	case a.form == asPlain && a.out != nil && !a.quiet:
 		a.out.say(fmt.Sprintf("%9.3f  %-6s %s", float64(n.T)/1e6, "card", line))
 	}
-	if a.announce != nil && !a.quiet {
-		if text := spoken(c, n); text != "" {
-			a.announce(text, n.State)
-		}
+	if a.announce == nil || a.quiet {
+		a.eye = ""
+		return
+	}
+	text := spoken(c, n)
+	switch {
+	case n.State == runcard.ByEye && n.Goes:
+		a.eye = text // what to look at is no less than what to do next: both are said
+	case a.eye != "":
+		a.announce(n.State, a.eye, text)
+		a.eye = ""
+	case text != "":
+		a.announce(n.State, text)
 	}
 }
 
@@ -49,7 +59,7 @@ func cardLine(c *runcard.Card, n runcard.News) string {
 		switch n.State {
 		case runcard.Now:
 			return "begins: " + c.Name + ": " + n.Text
-		case runcard.Passed:
+		case runcard.Passed, runcard.Failed:
 			return "ended: " + n.Text
 		}
 		return n.Text
@@ -57,7 +67,7 @@ func cardLine(c *runcard.Card, n runcard.News) string {
 	s := &c.Steps[n.Step]
 	line := fmt.Sprintf("%d/%d %s %s: %s", n.Step+1, len(c.Steps), s.ID, n.State, n.Text)
 	if n.State == runcard.Failed {
-		line += "; " + s.IfFailed
+		line += "; " + n.Do
 	}
 	return line
 }
@@ -67,8 +77,8 @@ func cardLine(c *runcard.Card, n runcard.News) string {
 func spoken(c *runcard.Card, n runcard.News) string {
 	if n.Step < 0 {
 		switch n.State {
-		case runcard.Passed:
-			return "Card ended. " + n.Text + "."
+		case runcard.Passed, runcard.Failed:
+			return strings.Replace(strings.ToLower(n.Text), "card", "Card", 1) + "."
 		case runcard.Waiting:
 			return n.Text + "."
 		}
@@ -77,11 +87,11 @@ func spoken(c *runcard.Card, n runcard.News) string {
 	s := &c.Steps[n.Step]
 	switch n.State {
 	case runcard.Now:
-		return s.Say
+		return n.Text
 	case runcard.Passed:
 		return s.ID + " passed."
 	case runcard.Failed:
-		return s.ID + " failed. " + s.IfFailed
+		return s.ID + " failed. " + n.Do
 	case runcard.ByEye:
 		return s.ID + " is not measured: look yourself, and tick it after disarming."
 	}

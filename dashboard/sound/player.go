@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"runtime"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -182,13 +183,20 @@ func (p *Player) Warn(text string, priority detect.Priority) {
 }
 
 // Say has short good news spoken, unless an alarm sounds or is about to; an
-// alarm that begins cuts it off. Nothing happens without Options.Speak.
-func (p *Player) Say(text string) {
+// alarm that begins cuts it off, and newer news takes its place: what belongs
+// together is handed over together. Nothing happens without Options.Speak.
+func (p *Player) Say(texts ...string) {
 	if p.speaker == nil {
 		return
 	}
-	if text = spoken(text); text != "" {
-		p.wish.tellNews(text)
+	news := ""
+	for _, text := range texts {
+		if text = spoken(text); text != "" {
+			news = strings.TrimSpace(news + " " + text)
+		}
+	}
+	if news != "" {
+		p.wish.tellNews(news)
 		p.nudge()
 	}
 }

@@ -185,6 +185,19 @@ func TestGoodNews(t *testing.T) {
 	})
 }
 
+// TestNewsThatBelongTogether: both are said, each as long as it may be alone.
+func TestNewsThatBelongTogether(t *testing.T) {
+	speaking(t, Auto, func(b *bench, m *mouth) {
+		b.after(time.Second)
+		long := strings.Repeat("abcdefghi ", 9)
+		b.Say(long+"first", "", long+"second")
+		b.after(10 * time.Second)
+		got := m.heard()
+		require.Len(t, got, 1)
+		assert.Equal(t, long+"first "+long+"second", got[0].text)
+	})
+}
+
 // TestNewsYieldToTheSameAlarmAgain: an alarm that comes back soon counts as
 // repeated, and its words may go on; news may not.
 func TestNewsYieldToTheSameAlarmAgain(t *testing.T) {

@@ -2,12 +2,13 @@ package craft
 
 import "strconv"
 
-// A FieldError says what is wrong with a description of a craft or a list of
-// its settings, where, and what to do.
+// A FieldError says what is wrong with a description of a craft, a list of its
+// settings or a card of steps, where, and what to do.
 type FieldError struct {
 	What    string // what was read; "" a craft file
 	File    string // "" where the text did not come from a file
 	Line    int    // counted from 1; 0 not known
+	Column  int    // likewise, where a line is known
 	Key     string // as the craft file spells it, "limits.tip_rate"; "" not known
 	Problem string
 	Hint    string // what to do, imperative; may be empty
@@ -19,13 +20,17 @@ func (e *FieldError) Error() string {
 	if e.What != "" {
 		msg, file = "read "+e.What, " "
 	}
+	at := strconv.Itoa(e.Line)
+	if e.Column > 0 {
+		at += ":" + strconv.Itoa(e.Column)
+	}
 	switch {
 	case e.File != "" && e.Line > 0:
-		msg += file + e.File + ":" + strconv.Itoa(e.Line)
+		msg += file + e.File + ":" + at
 	case e.File != "":
 		msg += file + e.File
 	case e.Line > 0:
-		msg += " line " + strconv.Itoa(e.Line)
+		msg += " line " + at
 	}
 	if e.Key != "" {
 		msg += ": " + e.Key

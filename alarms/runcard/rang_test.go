@@ -1,0 +1,57 @@
+package runcard_test
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+
+	"tetherbell/alarms/runcard"
+)
+
+// TestHighAlarmFailsTheCurrentStep: whatever the step waits for, and what is to
+// be done is what the alarm asks for.
+func TestHighAlarmFailsTheCurrentStep(t *testing.T) {
+	// Throttle over 0.05 as it is armed: stick-high rings high (README).
+	stickHigh := func(b *bench) { b.pass(0.5); b.stick = 0.3; arm(b, 0.3, 0.2, 1) }
+	// A motor is driven while disarmed: spin-disarmed rings high (README).
+	spins := func(b *bench) { b.out, b.rpm = all(0.1), all(1500); b.pass(2) }
+	// The bridge begins anew while armed: stale-link rings high (README).
+	restart := func(b *bench) { arm(b, 0.08, 0.2, 0.3); b.us, b.seq = 0, 0; b.pass(0.5) }
+	for name, c := range map[string]struct {
+		kind, more string
+		do         func(b *bench)
+		failed     bool
+		alarm, act string
+		advice     string // the card's own, or not
+	}{
+		"armed idle waits for the stick": {"armed-idle", "", stickHigh, true, "stick-high", "cut throttle, disarm, keep clear until all rotors stand. Then: ", "find out why stick-high rang"},
+		"armed idle waits for arming":    {"armed-idle", "", spins, true, "spin-disarmed", "keep clear until all rotors stand. Then: ", "unplug the pack"},
+		"armed idle spins up":            {"armed-idle", "", restart, true, "stale-link", "cut throttle: the monitor is blind, disarm, keep clear until all rotors stand. Then: ", "find out why stale-link rang"},
+		"throttle waits":                 {"throttle-to", "throttle = 0.6\n", stickHigh, true, "stick-high", "cut throttle, disarm, keep clear until all rotors stand. Then: ", "find out why stick-high rang"},
+		"at rest waits, armed":           {"at-rest", "", stickHigh, true, "stick-high", "cut throttle, disarm, keep clear until all rotors stand. Then: ", "find out why stick-high rang"},
+		"at rest, its own alarm":         {"at-rest", "", spins, true, "spin-disarmed", "keep clear until all rotors stand. Then: ", "Mend it."},
+		"temperatures wait, armed":       {"temperatures", "", stickHigh, true, "stick-high", "cut throttle, disarm, keep clear until all rotors stand. Then: ", "find out why stick-high rang"},
+		"a person's, armed":              {"person", "", stickHigh, true, "stick-high", "cut throttle, disarm, keep clear until all rotors stand. Then: ", "find out why stick-high rang"},
+		"a person's, disarmed":           {kind: "person", do: spins},
+		"nothing rings":                  {kind: "armed-idle", do: func(b *bench) { arm(b, 0.08, 0.2, 1) }},
+	} {
+		t.Run(name, func(t *testing.T) {
+			b := newBench(t, heron(), oneStep(c.kind, c.more))
+			c.do(b)
+			s := b.step("it")
+			if !c.failed {
+				assert.Equal(t, runcard.Now, s.State, s.Text)
+				assert.Empty(t, s.Do)
+				return
+			}
+			assert.Equal(t, runcard.Failed, s.State, s.Text)
+			assert.Contains(t, s.Text, c.alarm)
+			assert.True(t, strings.HasPrefix(s.Do, c.act), s.Do)
+			assert.True(t, strings.HasSuffix(s.Do, c.advice), s.Do)
+			news := b.news[len(b.news)-1]
+			assert.Equal(t, "card failed it: "+news.Text+"; "+news.Do, news.Mark)
+			assert.True(t, strings.HasPrefix(news.Do, c.act), news.Do)
+		})
+	}
+}

@@ -1,0 +1,83 @@
+package dashboard
+
+import (
+	"strconv"
+	"strings"
+
+	"tetherbell/alarms/detect"
+	"tetherbell/alarms/runcard"
+)
+
+// cardWarning is what the banner says where the craft was armed, or the throttle
+// raised, before what the card has to come first. It rings nothing: an alarm
+// that presses comes before it.
+func cardWarning(f *Frame) (bulletin, bool) {
+	if !hasCard(f) || f.Card.Warning == "" {
+		return bulletin{}, false
+	}
+	v := f.Card
+	return bulletin{
+		level: detect.Medium, filled: true, flashing: true,
+		head: "CARD NOT DONE", order: bigOrder(clean(v.WarningDo)), tag: "NOT YET",
+		text: clean(v.Warning), more: "first: " + clean(v.WarningDo) + "; then c shows what is to be done",
+	}, true
+}
+
+// headLetters is the widest text of the card in big letters, in dots: what is left
+// of 80 columns.
+const headLetters = 74
+
+// headCard puts the step that is due in the big letters of a calm banner, and
+// what the card came to once it is over and the craft disarmed. That it is
+// watched stands in the small words.
+func headCard(b *bulletin, f *Frame) {
+	if !hasCard(f) || b.head != watchingHead {
+		return
+	}
+	v := f.Card
+	at := strconv.Itoa(v.Current + 1)
+	switch {
+	case v.Ended && f.Snap.Armed == detect.No && v.Lacking == "":
+		b.head = "CARD PASSED"
+	case v.Ended && f.Snap.Armed == detect.No:
+		b.head, b.more = "CARD NOT PASSED", clean(v.Lacking)
+	case v.Ended:
+	case v.Current >= len(v.Steps):
+		b.head = "LOOK AT CARD"
+	case v.Steps[v.Current].State == runcard.Failed:
+		b.head = bigName(at+" "+clean(v.Steps[v.Current].ID)+" failed", "step "+at+" failed")
+	default:
+		b.head = bigName(at+" "+clean(v.Steps[v.Current].ID), "step "+at)
+	}
+}
+
+// bigName is the first text in capitals where its big letters fit 80 columns, else
+// the other.
+func bigName(text, short string) string {
+	text = strings.ToUpper(text)
+	if rows, ok := dots(text); ok && len(rows[0]) <= headLetters {
+		return text
+	}
+	return strings.ToUpper(short)
+}
+
+// pressingAction is the first action of the alarm that the banner shows, "" where
+// none presses. The card then gives no advice of its own beside it.
+func pressingAction(f *Frame) string {
+	if f == nil || f.Snap == nil {
+		return ""
+	}
+	i := worst(f.Snap.Alarms)
+	if i < 0 || !pressing(&f.Snap.Alarms[i]) {
+		return ""
+	}
+	if action := clean(f.Snap.Alarms[i].Story.Action); action != "" {
+		return action
+	}
+	return "as the banner says"
+}
+
+// warningWords are the same in one sentence, what to do first.
+func warningWords(v *runcard.View) string {
+	return strings.ToUpper(clean(v.WarningDo)) + ": " + clean(v.Warning)
+}
