@@ -46,6 +46,9 @@ func headCard(b *bulletin, f *Frame) {
 		b.head = "LOOK AT CARD"
 	case v.Steps[v.Current].State == runcard.Failed:
 		b.head = bigName(at+" "+clean(v.Steps[v.Current].ID)+" failed", "step "+at+" failed")
+		if f.Snap.Armed != detect.No { // what the card says to do begins so
+			b.order = "CUT THROTTLE"
+		}
 	default:
 		b.head = bigName(at+" "+clean(v.Steps[v.Current].ID), "step "+at)
 	}
