@@ -184,7 +184,7 @@ func TestRealServerUnderAlarms(t *testing.T) {
 	}
 	from := len(s.recorded())
 	p.Want(detect.Medium, 1)
-	p.Warn("pitch. cut throttle", detect.Medium)
+	p.Name([]Naming{{ID: 1, Priority: detect.Medium, Text: "pitch. cut throttle"}})
 	medium, _ := PatternOf(detect.Medium)
 	time.Sleep(medium.Length() + 2500*time.Millisecond)
 	p.Want(detect.None, 1)

@@ -26,6 +26,7 @@ type sequence struct {
 	hushed     bool            // the newest burst was cut for a person: what is wanted begins with free
 	free       time.Time       // of a burst that was cut: when a pulse may begin again; else zero
 	renewed    bool            // the newest burst cut short one of its own priority for a new alarm
+	fresh      bool            // the newest burst announces a new alarm, it repeats none
 	held       bool            // what is owed lets a renewed burst finish
 }
 
@@ -48,6 +49,7 @@ func (s *sequence) step(now time.Time, want, owed detect.Priority) (detect.Prior
 		return detect.None, at
 	}
 	pat, _ := PatternOf(p)
+	s.fresh = p == s.owed
 	s.renewed = p == s.last && now.Before(s.end)
 	s.last, s.owed, s.hushed, s.held, s.free = p, detect.None, false, false, time.Time{}
 	s.start, s.end = now, now.Add(pat.Length())
