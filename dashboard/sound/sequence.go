@@ -92,6 +92,16 @@ func (s *sequence) cut(now time.Time, renew bool) {
 	s.end = now
 }
 
+// replay begins the burst that sounds anew, where a device came into it, and
+// says whether there is one: what follows waits for its end.
+func (s *sequence) replay(now time.Time) bool {
+	if !now.Before(s.end) {
+		return false
+	}
+	s.start, s.end = now, now.Add(s.end.Sub(s.start))
+	return true
+}
+
 // clear is the first moment from now on at which a pulse may begin: as long
 // after the one before as two pulses of a group lie apart. Pulses of a burst
 // that was begun anew never come faster than those of one that was not.

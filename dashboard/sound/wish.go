@@ -31,6 +31,7 @@ func (w *wish) put(p detect.Priority, seq uint64) {
 	if p < detect.Low {
 		p = detect.None
 	}
+	p = min(p, detect.High)
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	if seq > w.seq {
