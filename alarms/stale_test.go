@@ -26,7 +26,7 @@ func TestSilenceByTicks(t *testing.T) {
 			require.Empty(t, r.story(detect.StaleLink))
 			r.pass(2e6)
 			r.run(3, usual(c.armed)...)
-			assert.Equal(t, []string{"raised " + c.level + " silence", "cleared " + c.level + " silence"}, r.story(detect.StaleLink))
+			assert.Equal(t, []string{"raised " + c.level + " cable, bridge or its supply", "cleared " + c.level + " cable, bridge or its supply"}, r.story(detect.StaleLink))
 			assert.InDelta(t, 12.31, r.at(detect.StaleLink, Raised)[0], 0.03)
 			assert.InDelta(t, 14.5, r.at(detect.StaleLink, Cleared)[0], 0.06)
 		})
@@ -81,7 +81,7 @@ func TestLongLeapOfAFile(t *testing.T) {
 	r.run(5, usual(1)...)
 	r.bridge += 10_100_000
 	r.run(2, usual(1)...)
-	assert.Equal(t, []string{"raised high restart", "cleared high restart"}, r.story(detect.StaleLink))
+	assert.Equal(t, []string{"raised high supply of the bridge", "cleared high supply of the bridge"}, r.story(detect.StaleLink))
 	assert.InDelta(t, 7, float64(r.e.Summary().Duration)/1e6, 0.02, "the leap itself is no time")
 }
 
@@ -111,7 +111,7 @@ func TestStreamAway(t *testing.T) {
 			rest := append(append([]flow{}, all[:c.gone]...), all[c.gone+1:]...)
 			r.run(8, rest...)
 			r.run(3, all...)
-			assert.Equal(t, []string{"raised " + c.want + " stream", "cleared " + c.want + " stream"}, r.story(detect.StaleLink), c.name)
+			assert.Equal(t, []string{"raised " + c.want + " its sensor or the bridge", "cleared " + c.want + " its sensor or the bridge"}, r.story(detect.StaleLink), c.name)
 			last := 15 - 1/all[c.gone].hz
 			assert.InDelta(t, last+c.wait, r.at(detect.StaleLink, Raised)[0], 0.03, c.name)
 		}
@@ -158,11 +158,11 @@ func TestRestartOfTheBridge(t *testing.T) {
 		silence int64
 		want    []string
 	}{
-		{"armed, at once", 1, 1, 2500, []string{"raised high restart", "cleared high restart"}},
-		{"armed, disarmed after it", 1, 0, 2500, []string{"raised high restart", "cleared high restart"}},
-		{"armed, with silence", 1, 0, 2e6, []string{"raised high silence", "cleared high silence", "raised high restart", "cleared high restart"}},
+		{"armed, at once", 1, 1, 2500, []string{"raised high supply of the bridge", "cleared high supply of the bridge"}},
+		{"armed, disarmed after it", 1, 0, 2500, []string{"raised high supply of the bridge", "cleared high supply of the bridge"}},
+		{"armed, with silence", 1, 0, 2e6, []string{"raised high cable, bridge or its supply", "cleared high cable, bridge or its supply", "raised high supply of the bridge", "cleared high supply of the bridge"}},
 		{"disarmed", 0, 0, 2500, nil},
-		{"disarmed, with silence", 0, 1, 2e6, []string{"raised low silence", "cleared low silence"}},
+		{"disarmed, with silence", 0, 1, 2e6, []string{"raised low cable, bridge or its supply", "cleared low cable, bridge or its supply"}},
 	} {
 		for _, tick := range []int64{0, 20} {
 			if tick == 0 && c.silence > 1e6 {
@@ -196,7 +196,7 @@ func TestNewBootNumberIsARestart(t *testing.T) {
 	r.send(decode.Hello, 1, 42)
 	r.run(3, usual(1)...)
 	assert.Equal(t, 1, r.e.restarts)
-	assert.Equal(t, []string{"raised high restart", "cleared high restart"}, r.story(detect.StaleLink))
+	assert.Equal(t, []string{"raised high supply of the bridge", "cleared high supply of the bridge"}, r.story(detect.StaleLink))
 }
 
 // TestTheNextStreamThatStaysAwayIsHeard: what was acknowledged was one stream;
@@ -209,8 +209,8 @@ func TestTheNextStreamThatStaysAwayIsHeard(t *testing.T) {
 	require.True(t, r.e.Acknowledge(detect.StaleLink, detect.Link))
 	r.run(4, flows[:3]...) // nor pack
 	r.run(2, flows[1:3]...)
-	assert.Equal(t, []string{"raised medium stream", "acknowledged medium stream", "cleared medium stream", "raised medium stream",
-		"cleared medium stream", "raised high stream"}, r.story(detect.StaleLink))
+	assert.Equal(t, []string{"raised medium its sensor or the bridge", "acknowledged medium its sensor or the bridge", "cleared medium its sensor or the bridge", "raised medium its sensor or the bridge",
+		"cleared medium its sensor or the bridge", "raised high its sensor or the bridge"}, r.story(detect.StaleLink))
 	last := r.events[len(r.events)-1].Story.Text
 	assert.Contains(t, last, "stream axes stays away")
 	assert.Contains(t, last, "so do temp, pack")

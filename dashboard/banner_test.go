@@ -73,7 +73,6 @@ func TestUsualOrdersAreBig(t *testing.T) {
 		"keep clear; cut power only from outside the propellers' reach": "KEEP CLEAR",
 		"cut throttle: the monitor is blind":                            "CUT THROTTLE",
 		"cut throttle; check m3":                                        "CUT THROTTLE",
-		"keep clear; unplug the pack":                                   "KEEP CLEAR",
 		"lower the gains before you go on":                              "LOWER GAINS",
 		"raise the baud or lower the stream rates":                      "RAISE BAUD",
 		"look for a tilted motor":                                       "CHECK MOTORS",

@@ -263,7 +263,7 @@ func (d *spinDisarmed) finding(b *Bench, level Priority) Finding {
 
 // Describe tells which motors go, by output or by speed.
 func (d *spinDisarmed) Describe(b *Bench, f Finding) Story {
-	s := Story{Unit: "1", Action: "keep clear; unplug the pack", Cause: "outputs while disarmed"}
+	s := Story{Unit: "1", Action: "keep clear; cut power only from outside the propellers' reach", Cause: "outputs while disarmed"}
 	s.Text = fmt.Sprintf("%s %s an output of %.3f although the craft is disarmed", f.Where, plural(f.Where, "has", "have"), f.Value)
 	if d.bySpeed {
 		s.Cause = "rotors turn while disarmed"

@@ -161,10 +161,10 @@ func (d *staleLink) Describe(b *Bench, f Finding) Story {
 		s.Cause = "cable, bridge or its supply"
 		s.Text = fmt.Sprintf("no good line for %.1f s: the bench is not being watched", f.Value)
 	case staleRestart:
-		s.Cause = "supply of the bridge, or its program"
+		s.Cause = "supply of the bridge"
 		s.Text = "the bridge restarted while the craft was armed: all windows start anew"
 	default:
-		s.Cause = "sensor or its source, or the bridge leaves it out"
+		s.Cause = "its sensor or the bridge"
 		s.Text = fmt.Sprintf("stream %s stays away for %.1f s, though it came %.0f times a second", d.away, f.Value, b.Streams[d.away].Rate())
 		s.More = append(s.More, Fact{"stream", d.away.String()}, Fact{"rate_hz", b.Streams[d.away].Rate()})
 		if others := d.others(); others != "" {

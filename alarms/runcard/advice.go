@@ -74,6 +74,9 @@ func (r *Run) toDo(i int) string {
 		return ""
 	}
 	first, rest, _ := strings.Cut(p.first, "; ")
+	if strings.HasPrefix(rest, "cut power") { // a way to get it still, not what comes then
+		first, rest = rest, ""
+	}
 	if p.alarm != "" && !p.fits {
 		if advice = rest; strings.HasPrefix(rest, "keep clear") || rest == "disarm" || rest == "" {
 			advice = "find out why " + p.alarm + " rang"

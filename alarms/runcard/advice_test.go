@@ -90,6 +90,9 @@ func TestNewsLeadsNoHandToRotors(t *testing.T) {
 	assert.Equal(t, "Disarm, and once all rotors stand: Pull at the straps.", news[1].Text)
 }
 
+// outside is how rotors that turn while disarmed get still.
+const outside = "cut power only from outside the propellers' reach, keep clear until all rotors stand. Then: "
+
 // TestFailedByAnAlarmIsMadeStillFirst: the alarm's action, then the way to stand
 // still, once each; at rest what is left to do.
 func TestFailedByAnAlarmIsMadeStillFirst(t *testing.T) {
@@ -103,9 +106,9 @@ func TestFailedByAnAlarmIsMadeStillFirst(t *testing.T) {
 	assert.Equal(t, "find out why stick-high rang", b.step("it").Do)
 
 	b = newBench(t, heron(), oneStep("at-rest", ""))
-	b.out, b.rpm = all(0.1), all(1500) // spin-disarmed, "keep clear; unplug the pack"
+	b.out, b.rpm = all(0.1), all(1500) // spin-disarmed
 	b.pass(2)
-	assert.Equal(t, "keep clear until all rotors stand. Then: Mend it.", b.step("it").Do)
+	assert.Equal(t, outside+"Mend it.", b.step("it").Do)
 }
 
 // TestBuiltInAdviceIsForAStillCraft: how it gets still is said ahead of it.

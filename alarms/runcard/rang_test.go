@@ -26,11 +26,11 @@ func TestHighAlarmFailsTheCurrentStep(t *testing.T) {
 		advice     string // the card's own, or not
 	}{
 		"armed idle waits for the stick": {"armed-idle", "", stickHigh, true, "stick-high", "cut throttle, disarm, keep clear until all rotors stand. Then: ", "find out why stick-high rang"},
-		"armed idle waits for arming":    {"armed-idle", "", spins, true, "spin-disarmed", "keep clear until all rotors stand. Then: ", "unplug the pack"},
+		"armed idle waits for arming":    {"armed-idle", "", spins, true, "spin-disarmed", outside, "find out why spin-disarmed rang"},
 		"armed idle spins up":            {"armed-idle", "", restart, true, "stale-link", "cut throttle: the monitor is blind, disarm, keep clear until all rotors stand. Then: ", "find out why stale-link rang"},
 		"throttle waits":                 {"throttle-to", "throttle = 0.6\n", stickHigh, true, "stick-high", "cut throttle, disarm, keep clear until all rotors stand. Then: ", "find out why stick-high rang"},
 		"at rest waits, armed":           {"at-rest", "", stickHigh, true, "stick-high", "cut throttle, disarm, keep clear until all rotors stand. Then: ", "find out why stick-high rang"},
-		"at rest, its own alarm":         {"at-rest", "", spins, true, "spin-disarmed", "keep clear until all rotors stand. Then: ", "Mend it."},
+		"at rest, its own alarm":         {"at-rest", "", spins, true, "spin-disarmed", outside, "Mend it."},
 		"temperatures wait, armed":       {"temperatures", "", stickHigh, true, "stick-high", "cut throttle, disarm, keep clear until all rotors stand. Then: ", "find out why stick-high rang"},
 		"a person's, armed":              {"person", "", stickHigh, true, "stick-high", "cut throttle, disarm, keep clear until all rotors stand. Then: ", "find out why stick-high rang"},
 		"a person's, disarmed":           {kind: "person", do: spins},

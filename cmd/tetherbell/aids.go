@@ -6,6 +6,7 @@ import (
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
+	"tetherbell/dashboard/sound"
 	"tetherbell/decode/craft"
 )
 
@@ -25,16 +26,20 @@ type aids struct {
 	still bool // nothing moves: the replay stands still, or the input has ended
 
 	rotors [craft.MaxMotors]float64
-	named  []spokenAlarm // alarms whose words were given
+	named  []spokenAlarm // alarms that the words know of
+	spare  []spokenAlarm // for the next list
+	ids    uint64        // the last that was given
 }
 
-// A spokenAlarm is one happening that words tell of once; it is another when
-// it has become worse.
+// A spokenAlarm is one happening that words tell of once; it gets another
+// number when it has become worse.
 type spokenAlarm struct {
-	kind     detect.Kind
-	where    detect.Where
-	priority detect.Priority
-	since    int64
+	kind   detect.Kind
+	where  detect.Where
+	since  int64
+	worst  detect.Priority
+	active bool
+	id     uint64
 }
 
 // aid tells the sound what is heard beside the alarms, once it knows of them.
@@ -51,7 +56,9 @@ func (a *audience) aid(s *alarms.Snapshot) {
 		a.sound.Tick(0, 0)
 	}
 	if a.speak {
-		a.name(s)
+		if list, fresh := a.namings(s); fresh {
+			a.sound.Name(list)
+		}
 	}
 }
 
@@ -86,25 +93,38 @@ func worstAxis(s *alarms.Snapshot) (share, growth float64) {
 	return share, growth
 }
 
-// name has the worst of the new alarms named in words.
-func (a *audience) name(s *alarms.Snapshot) {
-	kept := a.named[:0:0]
-	var worst *alarms.AlarmView
+// namings lists for the words what nobody acknowledged, the worst first; fresh
+// says that the list is another than the last.
+func (a *aids) namings(s *alarms.Snapshot) (list []sound.Naming, fresh bool) {
+	now := a.spare[:0]
 	for i := range s.Alarms {
 		v := &s.Alarms[i]
 		if v.Acknowledged || v.Priority < detect.Low {
 			continue
 		}
-		key := spokenAlarm{v.Kind, v.Where, v.Priority, v.Since}
-		kept = append(kept, key)
-		if !slices.Contains(a.named, key) && (worst == nil || v.Priority > worst.Priority) {
-			worst = v
+		n := spokenAlarm{kind: v.Kind, where: v.Where, since: v.Since, worst: v.Priority, active: v.Active}
+		if old := a.spokenOf(&n); old != nil && old.worst >= n.worst {
+			n.id, n.worst = old.id, old.worst
+		} else {
+			a.ids++
+			n.id = a.ids
+		}
+		now = append(now, n)
+		list = append(list, sound.Naming{ID: n.id, Priority: v.Priority, Text: alarmWords(v), Gone: !v.Active})
+	}
+	fresh = !slices.Equal(now, a.named)
+	a.named, a.spare = now, a.named
+	return list, fresh
+}
+
+// spokenOf finds what is known of an alarm.
+func (a *aids) spokenOf(n *spokenAlarm) *spokenAlarm {
+	for i := range a.named {
+		if o := &a.named[i]; o.kind == n.kind && o.where == n.where && o.since == n.since {
+			return o
 		}
 	}
-	a.named = kept
-	if worst != nil && s.Sounding != detect.None {
-		a.sound.Warn(alarmWords(worst), worst.Priority)
-	}
+	return nil
 }
 
 // alarmWords says in few words where it is and what to do first. Places that

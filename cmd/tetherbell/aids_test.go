@@ -193,3 +193,42 @@ func TestHelloIsNoSignOfLife(t *testing.T) {
 	}
 	require.False(t, now())
 }
+
+// TestNamings: every alarm that nobody acknowledged is listed, also in a sound
+// pause, and told anew when it is worse or another happening.
+func TestNamings(t *testing.T) {
+	view := func(k detect.Kind, p detect.Priority, since int64) alarms.AlarmView {
+		return alarms.AlarmView{Kind: k, Where: detect.Craft, Priority: p, Active: true, Since: since}
+	}
+	var a aids
+	ids := func(views ...alarms.AlarmView) (out []uint64) {
+		list, fresh := a.namings(&alarms.Snapshot{Alarms: views})
+		if !fresh {
+			return nil
+		}
+		for _, n := range list {
+			out = append(out, n.ID)
+		}
+		return out
+	}
+	stop, thrust := view(detect.LateStop, detect.Medium, 5), view(detect.GroundThrust, detect.High, 7)
+	note := view(detect.StaleLink, detect.Note, 1)
+	assert.Equal(t, []uint64{1, 2}, ids(thrust, stop, note))
+	assert.Nil(t, ids(thrust, stop), "as before")
+	worse := stop
+	worse.Priority = detect.High
+	assert.Equal(t, []uint64{1, 3}, ids(thrust, worse))
+	assert.Nil(t, ids(thrust, stop), "eased is not told anew")
+	worse.Active = false
+	assert.Equal(t, []uint64{1, 3}, ids(thrust, worse), "its condition is gone")
+	list, _ := a.namings(&alarms.Snapshot{Alarms: []alarms.AlarmView{thrust, worse}})
+	assert.Equal(t, []bool{false, true}, []bool{list[0].Gone, list[1].Gone})
+	assert.Equal(t, "ground thrust", list[0].Text)
+	thrust.Acknowledged = true
+	assert.Equal(t, []uint64{3}, ids(thrust, stop))
+	stop.Since = 9
+	assert.Equal(t, []uint64{4}, ids(stop), "another happening")
+	list, fresh := a.namings(&alarms.Snapshot{})
+	assert.True(t, fresh)
+	assert.Empty(t, list)
+}

@@ -25,6 +25,7 @@ type bench struct {
 	t     *testing.T
 	start time.Time
 	seq   uint64
+	names []Naming
 
 	mu      sync.Mutex
 	heard   []int16
@@ -91,6 +92,14 @@ func (b *bench) alarm(p detect.Priority) {
 
 // still changes the wanted priority with no new alarm.
 func (b *bench) still(p detect.Priority) { b.Want(p, b.seq) }
+
+// warn adds an alarm to those that words tell of, as a caller lists them: the
+// worst first, of equals the oldest.
+func (b *bench) warn(text string, p detect.Priority) {
+	b.names = append(b.names, Naming{ID: uint64(len(b.names) + 1), Priority: p, Text: text})
+	slices.SortStableFunc(b.names, func(x, y Naming) int { return int(y.Priority) - int(x.Priority) })
+	b.Name(b.names)
+}
 
 // after lets time pass.
 func (b *bench) after(d time.Duration) {

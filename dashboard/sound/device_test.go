@@ -235,3 +235,38 @@ func TestAlarmBeforeTheDeviceFlows(t *testing.T) {
 		require.NoError(t, b.Close())
 	})
 }
+
+// TestDeviceComesIntoABurst: it begins there anew, and what follows keeps its
+// distance from the end that is heard.
+func TestDeviceComesIntoABurst(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b := &bench{t: t, start: time.Now(), gone: make(chan error, 1)}
+		b.mute.Store(new(string))
+		late := func(ctx context.Context, v *voice) (*device, error) {
+			time.Sleep(3 * time.Second)
+			return b.open(ctx, v)
+		}
+		b.Player = New(t.Context(), Options{open: late})
+		b.alarm(detect.High)
+		pat, _ := PatternOf(detect.High)
+		b.after(3*time.Second + 2*pat.Length() + pat.Interval + 100*ms)
+		// The device's own time begins after 3 s.
+		b.wantBursts(burst{detect.High, 0, true}, burst{detect.High, pat.Length() + pat.Interval, true})
+		require.NoError(t, b.Close())
+	})
+}
+
+// TestStrangePriority: one that is worse than all that is known is heard as
+// the worst, not taken for silence.
+func TestStrangePriority(t *testing.T) {
+	run(t, Auto, func(b *bench) {
+		b.after(time.Second)
+		b.alarm(detect.High + 1)
+		b.after(500 * ms)
+		b.Hush()
+		b.after(4 * time.Second)
+		got := b.bursts()
+		require.Len(t, got, 2)
+		assert.Equal(t, detect.High, got[1].Priority)
+	})
+}

@@ -1,7 +1,7 @@
 // Package sound makes alarms heard. In comes the priority that should be
 // heard now, with a number that grows with every new alarm; out go bursts of
 // pulses through the system's audio, or strokes of the terminal's bell where
-// there is no audio, and a line that says which of the two it is. It knows
+// there is no audio, and a [State] that says which of the two it is. It knows
 // nothing of samples, detectors or screens, so it works without a screen too.
 //
 // A priority has one pattern (pattern.go), synthesised once into samples
@@ -19,7 +19,8 @@
 // oscillation, a life sign while data come (under.go), and a chime for steps
 // of a procedure (chime.go). They pause under a burst; a chime is not played
 // beside an alarm at all. Words come from a speech program of the system
-// (program.go), after the tones and never in their place (speech.go).
+// (program.go, speech.go), after the tones and never in their place, until
+// every alarm was named (naming.go).
 //
 // Which audio: on Linux and the other Unix systems a PulseAudio server, which
 // PipeWire offers too; on Windows and macOS the system's own output. All of it

@@ -41,7 +41,7 @@ func openSystem(ctx context.Context, v *voice) (*device, error) {
 		})
 	})
 	if outputErr != nil {
-		return nil, fmt.Errorf("open system audio: %w", outputErr)
+		return nil, beyond(outputErr)
 	}
 	limit := time.NewTimer(startLooks * look)
 	defer limit.Stop()
@@ -53,7 +53,7 @@ func openSystem(ctx context.Context, v *voice) (*device, error) {
 		return nil, ctx.Err()
 	}
 	if err := output.Err(); err != nil {
-		return nil, fmt.Errorf("open system audio: %w", err)
+		return nil, beyond(err)
 	}
 	stream := output.NewPlayer(&pull{voice: v})
 	// The library reads half a second ahead unless told otherwise.
@@ -62,12 +62,21 @@ func openSystem(ctx context.Context, v *voice) (*device, error) {
 	return &device{
 		name: systemName, close: stream.Pause,
 		mute: func() string {
-			if !hasOutput() {
+			switch {
+			case output.Err() != nil:
+				return "has failed"
+			case !hasOutput():
 				return "without an output"
 			}
 			return ""
 		},
 	}, nil
+}
+
+// beyond words a fault that no further attempt can mend: the library keeps its
+// first error for the life of the process.
+func beyond(err error) error {
+	return fmt.Errorf("open system audio: %w: start tetherbell anew to try it again", err)
 }
 
 // A pull is a voice as the library reads it: bytes, without end.

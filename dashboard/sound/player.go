@@ -83,7 +83,7 @@ type Player struct {
 	sequence  sequence
 	tuner     tuner
 	burst     []int16 // of the sequence's newest burst
-	words     words   // that wait for their tones to end
+	names     namings
 	bell      *bell
 	device    *device // nil while there is none
 	problem   string  // why there is none
@@ -169,17 +169,25 @@ func (p *Player) Tick(share, growth float64) { p.under.tick(share, growth) }
 // there is no new one.
 func (p *Player) Alive() { p.under.alive.Add(1) }
 
-// Warn has words spoken after the tones of the alarm that was wanted just
-// before: call it after Want. The worst and newest wait; words of an alarm
-// that is gone by then are dropped. Nothing happens without Options.Speak.
-func (p *Player) Warn(text string, priority detect.Priority) {
+// Name says which alarms words should tell of: all that nobody acknowledged,
+// the most important first, at most 64. Call it after Want, and whenever the
+// list has changed; the newest list wins, and who is left out is forgotten.
+// Each is spoken once, one after the other, in the silence after tones that
+// announce it, and counts as spoken when the speech program has said it: what
+// was cut off by another alarm is said again once, what a broken program or a
+// sound pause kept back is said later. Nothing happens without Options.Speak.
+func (p *Player) Name(alarms []Naming) {
 	if p.speaker == nil {
 		return
 	}
-	if text = spoken(text); text != "" && priority >= detect.Low {
-		p.wish.warn(words{text, priority, time.Now()})
-		p.nudge()
+	list := make([]Naming, 0, len(alarms)) // not nil: an empty list forgets all
+	for _, n := range alarms {
+		if n.Text = spoken(n.Text); n.Text != "" && n.Priority >= detect.Low {
+			list = append(list, n)
+		}
 	}
+	p.wish.name(list)
+	p.nudge()
 }
 
 // Say has short good news spoken, unless an alarm sounds or is about to; an
@@ -307,12 +315,17 @@ func (p *Player) sound(now time.Time) time.Time {
 	want, once := p.wish.take()
 	if once.hush {
 		p.sequence.cut(now, once.renew)
-		p.bell.due, p.words = nil, words{}
+		p.bell.due = nil
 		if p.device != nil {
 			p.device.voice.stop()
 		}
 		if p.speaker != nil {
-			p.speaker.stop()
+			why := cutForGood
+			if once.renew {
+				why = notBegun // the words may be those of another alarm
+			}
+			p.speaker.stop(why)
+			p.names.rest(now)
 		}
 	}
 	last, ended := p.sequence.last, p.sequence.end
@@ -321,7 +334,9 @@ func (p *Player) sound(now time.Time) time.Time {
 		again := begin == last && now.Sub(ended) < patternAt(begin).Interval+aside
 		p.begin(now, begin, again)
 	}
-	p.words.over(once.words)
+	if once.names != nil {
+		p.names.take(once.names, now)
+	}
 	if spare := now.After(p.sequence.end) && want == detect.None; spare && once.chime != 0 && p.device != nil {
 		p.device.voice.chime(chimes()[(once.chime+1)/2])
 	}
@@ -349,7 +364,7 @@ func (p *Player) begin(now time.Time, priority detect.Priority, again bool) {
 		p.bell.begin(now, pat)
 	}
 	if p.speaker != nil {
-		p.speaker.yield(again)
+		p.speaker.yield(again && !p.sequence.fresh)
 	}
 }
 

@@ -35,6 +35,9 @@ const (
 	// faintVolume is the cubic volume, of 0x10000, under which a sink is as
 	// good as muted: 10 %, that is 60 dB down.
 	faintVolume = 0x10000 / 10
+	// flatVolume is the flag of a sink whose streams' volumes are absolute
+	// (PulseAudio's own header, from memory).
+	flatVolume = 0x40
 )
 
 var (
@@ -248,20 +251,32 @@ func (p *pulse) unheard() (string, bool) {
 		return "without an output", true
 	case in.Muted, sink.Mute:
 		return "muted", true
-	case faint(in.ChannelVolumes), faint(sink.ChannelVolumes):
+	case faint(in.ChannelVolumes, sink):
 		return "turned down", true
 	}
 	return "", true
 }
 
-// faint says whether every channel is turned down.
-func faint(volumes proto.ChannelVolumes) bool {
-	for _, v := range volumes {
-		if v >= faintVolume {
-			return false
-		}
+// faint says whether the stream is turned down on its way out. Its own volume
+// and that of the sink multiply, unless the sink's is in the stream's already.
+func faint(stream proto.ChannelVolumes, sink proto.GetSinkInfoReply) bool {
+	own, ok := loudest(stream)
+	out, okOut := loudest(sink.ChannelVolumes)
+	switch {
+	case !ok || !okOut:
+		return ok && own < faintVolume || okOut && out < faintVolume
+	case sink.Flags&flatVolume != 0:
+		return min(own, out) < faintVolume
 	}
-	return len(volumes) > 0
+	return own*min(out, 0x10000)/0x10000 < faintVolume || own < faintVolume
+}
+
+// loudest is the volume of the loudest channel; false where there is none.
+func loudest(volumes proto.ChannelVolumes) (top uint64, ok bool) {
+	for _, v := range volumes {
+		top = max(top, uint64(v))
+	}
+	return top, len(volumes) > 0
 }
 
 // close drops the connection, which ends the stream in the server as well.

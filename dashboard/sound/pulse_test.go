@@ -11,11 +11,13 @@ import (
 	"math"
 	"net"
 	"path/filepath"
+	"strings"
 	"sync"
 	"syscall"
 	"testing"
 	"time"
 
+	"github.com/jfreymuth/pulse/proto"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -184,7 +186,7 @@ func TestRealServerUnderAlarms(t *testing.T) {
 	}
 	from := len(s.recorded())
 	p.Want(detect.Medium, 1)
-	p.Warn("pitch. cut throttle", detect.Medium)
+	p.Name([]Naming{{ID: 1, Priority: detect.Medium, Text: "pitch. cut throttle"}})
 	medium, _ := PatternOf(detect.Medium)
 	time.Sleep(medium.Length() + 2500*time.Millisecond)
 	p.Want(detect.None, 1)
@@ -240,6 +242,18 @@ func TestRealServerGoesAndComes(t *testing.T) {
 		t.Logf("pactl: %v: muting was not tried: %s", err, out)
 	}
 
+	if out, err := s.command("pactl", "set-sink-volume", "bench", "20%").CombinedOutput(); err == nil {
+		streams, _ := s.command("pactl", "list", "short", "sink-inputs").Output()
+		own, _, _ := strings.Cut(string(streams), "\t")
+		require.NoError(t, s.command("pactl", "set-sink-input-volume", own, "20%").Run())
+		t.Log("turned down twice seen after", await(t, p, 5*time.Second, "terminal bell (PulseAudio server turned down)"))
+		require.NoError(t, s.command("pactl", "set-sink-volume", "bench", "100%").Run())
+		require.NoError(t, s.command("pactl", "set-sink-input-volume", own, "100%").Run())
+		await(t, p, 5*time.Second, audioStatus)
+	} else {
+		t.Logf("pactl: %v: turning down was not tried: %s", err, out)
+	}
+
 	require.NoError(t, s.cmd.Process.Signal(syscall.SIGSTOP))
 	t.Log("frozen server seen after", await(t, p, 5*time.Second, "terminal bell (the audio does not answer)"))
 	require.NoError(t, s.cmd.Process.Signal(syscall.SIGCONT))
@@ -257,6 +271,39 @@ func TestRealServerGoesAndComes(t *testing.T) {
 		t.Log("removed output seen after", time.Since(begin).Round(time.Millisecond), p.Status())
 	} else {
 		t.Logf("pactl: %v: removing the output was not tried: %s", err, out)
+	}
+}
+
+// TestFaint: two volumes, each of them well over the limit of 10 % (60 dB
+// down, as volumes are cubic), make 4 %, or 84 dB.
+func TestFaint(t *testing.T) {
+	percent := func(p ...uint32) (v proto.ChannelVolumes) {
+		for _, x := range p {
+			v = append(v, x*0x10000/100)
+		}
+		return v
+	}
+	for name, tt := range map[string]struct {
+		stream, sink proto.ChannelVolumes
+		flat         bool
+		want         bool
+	}{
+		"full":                      {percent(100), percent(100, 100), false, false},
+		"half of half":              {percent(50), percent(50), false, false},
+		"both low":                  {percent(20), percent(20), false, true},
+		"one of them in the other":  {percent(20), percent(20), true, false},
+		"one ear":                   {percent(0, 100), percent(100, 0), false, false},
+		"stream down":               {percent(5), percent(100), false, true},
+		"stream down, sink boosted": {percent(5), percent(153), false, true},
+		"sink down":                 {percent(100), percent(0, 9), true, true},
+		"nothing known":             {nil, nil, false, false},
+		"sink not known":            {percent(5), nil, false, true},
+	} {
+		sink := proto.GetSinkInfoReply{ChannelVolumes: tt.sink}
+		if tt.flat {
+			sink.Flags = flatVolume
+		}
+		assert.Equal(t, tt.want, faint(tt.stream, sink), name)
 	}
 }
 

@@ -26,6 +26,7 @@ type sequence struct {
 	hushed     bool            // the newest burst was cut for a person: what is wanted begins with free
 	free       time.Time       // of a burst that was cut: when a pulse may begin again; else zero
 	renewed    bool            // the newest burst cut short one of its own priority for a new alarm
+	fresh      bool            // the newest burst announces a new alarm, it repeats none
 	held       bool            // what is owed lets a renewed burst finish
 }
 
@@ -48,6 +49,7 @@ func (s *sequence) step(now time.Time, want, owed detect.Priority) (detect.Prior
 		return detect.None, at
 	}
 	pat, _ := PatternOf(p)
+	s.fresh = p == s.owed
 	s.renewed = p == s.last && now.Before(s.end)
 	s.last, s.owed, s.hushed, s.held, s.free = p, detect.None, false, false, time.Time{}
 	s.start, s.end = now, now.Add(pat.Length())
@@ -88,6 +90,16 @@ func (s *sequence) cut(now time.Time, renew bool) {
 	pat, _ := PatternOf(s.last)
 	s.free, s.hushed = later(s.clear(now), now.Add(pat.Gaps[0])), renew
 	s.end = now
+}
+
+// replay begins the burst that sounds anew, where a device came into it, and
+// says whether there is one: what follows waits for its end.
+func (s *sequence) replay(now time.Time) bool {
+	if !now.Before(s.end) {
+		return false
+	}
+	s.start, s.end = now, now.Add(s.end.Sub(s.start))
+	return true
 }
 
 // clear is the first moment from now on at which a pulse may begin: as long

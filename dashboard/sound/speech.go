@@ -16,16 +16,24 @@ const (
 	// wordsAfter is the silence between tones and words: what devices hold back
 	// has been played by then.
 	wordsAfter = 200 * time.Millisecond
-	// wordsLimit is how long words wait for the tones they belong to. Older
-	// ones would tell of something else.
-	wordsLimit = 20 * time.Second
 )
 
 var errSpeechHangs = errors.New("it does not end")
 
+// An outcome is how the words of an alarm came out.
+type outcome uint8
+
+const (
+	notBegun outcome = iota // or cut off by a person's key for another alarm
+	spokenWhole
+	cutByBurst // another alarm began
+	cutForGood // a person wants to hear no more of it
+	failed     // the program cannot
+)
+
 // A speaker has texts spoken, one at a time, in a goroutine of its own. One
-// text may wait; a newer one takes its place. The player's loop offers and
-// stops.
+// text may wait; a newer one takes its place. The player's loop offers, stops
+// and takes the outcomes.
 type speaker struct {
 	name  string // of the program; "" where there is none
 	lack  string // why there is none
@@ -35,15 +43,18 @@ type speaker struct {
 	next chan utterance // one place
 
 	mu      sync.Mutex
-	turn    uint64 // grows with every stop
+	turn    uint64  // grows with every stop
+	why     outcome // of the newest stop
 	cancel  context.CancelFunc
-	gossip  bool   // what was offered last is no alarm
-	changed func() // wakes the player, whose status line has changed
+	gossip  bool      // what was offered last is no alarm
+	over    []outcome // of words of alarms, not taken yet; the player offers one at a time
+	changed func()    // wakes the player, whose status line has changed
 }
 
 type utterance struct {
-	text string
-	turn uint64
+	text   string
+	turn   uint64
+	gossip bool
 }
 
 func newSpeaker(p program, lack string, utter func(context.Context, string) error, changed func()) *speaker {
@@ -61,12 +72,18 @@ func (s *speaker) run(ctx context.Context) {
 		case <-ctx.Done():
 			return
 		case u := <-s.next:
-			s.speak(ctx, u)
+			how := s.speak(ctx, u)
+			if !u.gossip {
+				s.mu.Lock()
+				s.over = append(s.over, how)
+				s.mu.Unlock()
+				s.changed()
+			}
 		}
 	}
 }
 
-func (s *speaker) speak(ctx context.Context, u utterance) {
+func (s *speaker) speak(ctx context.Context, u utterance) outcome {
 	ctx, cancel := context.WithTimeout(ctx, speechLimit)
 	defer cancel()
 	s.mu.Lock()
@@ -76,7 +93,7 @@ func (s *speaker) speak(ctx context.Context, u utterance) {
 	}
 	s.mu.Unlock()
 	if stale {
-		return
+		return notBegun
 	}
 	// A program that cannot be killed holds this goroutine, not the truth.
 	stuck := time.AfterFunc(speechLimit+time.Second, func() { s.judge(errSpeechHangs) })
@@ -84,13 +101,20 @@ func (s *speaker) speak(ctx context.Context, u utterance) {
 	stuck.Stop()
 	s.mu.Lock()
 	s.cancel = nil
+	why := s.why
 	s.mu.Unlock()
 	switch ctx.Err() {
 	case nil:
-		s.judge(err)
 	case context.DeadlineExceeded:
-		s.judge(errSpeechHangs)
-	} // one that was cut off has shown nothing
+		err = errSpeechHangs
+	default:
+		return why // one that was cut off has shown nothing
+	}
+	s.judge(err)
+	if err != nil {
+		return failed
+	}
+	return spokenWhole
 }
 
 // judge notes how a try to speak came out.
@@ -104,27 +128,44 @@ func (s *speaker) judge(err error) {
 	}
 }
 
-// offer has a text spoken, in place of one that waits.
-func (s *speaker) offer(text string, gossip bool) {
+// offer has a text spoken, in place of one that waits. It says whether an
+// outcome will come.
+func (s *speaker) offer(text string, gossip bool) bool {
 	if s.name == "" {
-		return
+		return false
 	}
 	s.mu.Lock()
-	u := utterance{text, s.turn}
+	u := utterance{text, s.turn, gossip}
 	s.gossip = gossip
 	s.mu.Unlock()
 	select {
-	case <-s.next:
+	case old := <-s.next:
+		if !old.gossip {
+			s.mu.Lock()
+			s.over = append(s.over, notBegun)
+			s.mu.Unlock()
+		}
 	default:
 	}
 	s.next <- u // there is a place: only the player's loop offers
+	return !gossip
+}
+
+// ends takes the outcomes.
+func (s *speaker) ends() []outcome {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	over := s.over
+	s.over = nil
+	return over
 }
 
 // stop ends what is spoken, and forgets what waits.
-func (s *speaker) stop() {
+func (s *speaker) stop(why outcome) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	s.turn++
+	s.why = why
 	if s.cancel != nil {
 		s.cancel()
 	}
@@ -137,7 +178,7 @@ func (s *speaker) yield(again bool) {
 	gossip := s.gossip
 	s.mu.Unlock()
 	if gossip || !again {
-		s.stop()
+		s.stop(cutByBurst)
 	}
 }
 
@@ -152,29 +193,14 @@ func (s *speaker) line() string {
 	return ", words: " + s.name
 }
 
-// speak says what is due: words of an alarm once the tones that announce it
+// speak says what is due: an alarm by its name once the tones that announce it
 // have been heard, news where no alarm is. It returns when to come again.
 func (p *Player) speak(now time.Time, want detect.Priority, news string) time.Time {
 	if p.speaker == nil {
 		return time.Time{}
 	}
-	quiet := p.sequence.end.Add(wordsAfter)
-	sounding := now.Before(quiet)
-	if news != "" && !sounding && want == detect.None && p.words.text == "" {
+	if news != "" && want == detect.None && !now.Before(p.sequence.end.Add(wordsAfter)) {
 		p.speaker.offer(news, true)
 	}
-	w := &p.words
-	if w.text == "" {
-		return time.Time{}
-	}
-	switch {
-	case sounding:
-		return quiet
-	case want == detect.None || now.Sub(w.at) > wordsLimit:
-		*w = words{} // the alarm has gone, or its turn never came
-	case p.sequence.last >= w.priority && !p.sequence.start.Before(w.at.Add(-settle)):
-		p.speaker.offer(w.text, false)
-		*w = words{}
-	}
-	return time.Time{}
+	return p.name(now, want)
 }

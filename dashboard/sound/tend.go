@@ -74,10 +74,11 @@ func (p *Player) take(o opened) {
 		return
 	}
 	p.device, p.wasSilent = o.device, true // the bell has rung until now
-	if time.Now().Before(p.sequence.end) {
+	now := time.Now()
+	if p.sequence.replay(now) {
 		p.device.voice.start(p.burst)
 	}
-	p.say(time.Now())
+	p.say(now)
 }
 
 // lose gives a device up and rings the burst it took along again.

@@ -2,7 +2,6 @@ package sound
 
 import (
 	"sync"
-	"time"
 
 	"tetherbell/alarms/detect"
 )
@@ -22,30 +21,17 @@ type wish struct {
 type asked struct {
 	owed  detect.Priority // the worst priority asked with a grown seq
 	hush  bool
-	renew bool   // after the hush, what is wanted begins anew at once
-	words words  // to say after the tones
-	news  string // to say where no alarm sounds
-	chime int8   // 1 rising, -1 falling
-}
-
-// words are what speech says of an alarm.
-type words struct {
-	text     string // "": nothing
-	priority detect.Priority
-	at       time.Time // when they were asked for
-}
-
-// over takes newer words unless they are of less weight.
-func (w *words) over(newer words) {
-	if newer.text != "" && (w.text == "" || newer.priority >= w.priority) {
-		*w = newer
-	}
+	renew bool     // after the hush, what is wanted begins anew at once
+	names []Naming // nil: as before
+	news  string   // to say where no alarm sounds
+	chime int8     // 1 rising, -1 falling
 }
 
 func (w *wish) put(p detect.Priority, seq uint64) {
 	if p < detect.Low {
 		p = detect.None
 	}
+	p = min(p, detect.High)
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	if seq > w.seq {
@@ -59,13 +45,13 @@ func (w *wish) put(p detect.Priority, seq uint64) {
 func (w *wish) quiet(renew bool) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	w.once = asked{hush: true, renew: renew, owed: min(w.once.owed, w.want)}
+	w.once = asked{hush: true, renew: renew, owed: min(w.once.owed, w.want), names: w.once.names}
 }
 
-func (w *wish) warn(ws words) {
+func (w *wish) name(list []Naming) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	w.once.words.over(ws)
+	w.once.names = list
 }
 
 func (w *wish) tellNews(text string) {
