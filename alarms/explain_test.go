@@ -162,7 +162,7 @@ func TestDeadStreamHidesNoDeadSensor(t *testing.T) {
 		}
 		r.send(decode.Axes, wobble(min(k, 300))...) // the gyro hangs at 6 s
 	}
-	assert.Contains(t, r.story(detect.StaleLink), "raised medium stream")
+	assert.Contains(t, r.story(detect.StaleLink), "raised medium its sensor or the bridge")
 	var frozen []string
 	for _, ev := range r.events {
 		if ev.Kind == detect.FrozenSensor {

@@ -308,7 +308,12 @@ func (l *life) clear(now int64, s *slot, t teller) {
 	s.active = false
 	l.live[s.kind]--
 	t.emit(s.event(now, Cleared))
-	if s.acknowledged || s.worst < detect.Medium {
+	switch {
+	case s.acknowledged && s.kind == detect.SpinDisarmed:
+		// Who acknowledged it while it turned has not seen it stand, and what turned
+		// by itself may do so again: it stays until it is acknowledged once more.
+		s.acknowledged = false
+	case s.acknowledged || s.worst < detect.Medium:
 		s.used = false
 	}
 }

@@ -43,7 +43,7 @@ func TestBannerOrder(t *testing.T) {
 		"old, high over":            {age: 2 * time.Second, alarms: []alarms.AlarmView{alarm(detect.High, false)}, head: "OLD PICTURE"},
 		"old, what it shows is too": {age: 2 * time.Second, alarms: []alarms.AlarmView{alarm(detect.High, true)}, head: "OLD PICTURE"},
 		"low before high over":      {alarms: []alarms.AlarmView{alarm(detect.High, false), alarm(detect.Low, true)}, head: "LOW M3"},
-		"high over":                 {alarms: []alarms.AlarmView{alarm(detect.High, false)}, head: "HIGH M3"},
+		"high over":                 {alarms: []alarms.AlarmView{alarm(detect.High, false)}, head: "ENDED M3"},
 	} {
 		f := benchFrame()
 		f.Status, f.Snap.Alarms = c.status, c.alarms
@@ -85,7 +85,7 @@ func TestUsualOrdersAreBig(t *testing.T) {
 		require.Equal(t, want, got, action)
 	}
 	for _, big := range []string{"NO GOOD LINE", "WRONG BAUD?", "WRONG INPUT?", "WATCHING", "NOT WATCHING", "LISTENING",
-		"CRAFT ARMED", "DISARMED", "ON STOP", "STOP, ARMED", "STILL ARMED", "OLD PICTURE", "START AGAIN", "ENDED", "END OF REPLAY", "CHECK BRIDGE",
+		"CRAFT ARMED", "DISARMED", "STOP, DISARMED", "STOP, ARMED", "STILL ARMED", "OLD PICTURE", "START AGAIN", "ENDED", "END OF REPLAY", "CHECK BRIDGE",
 		"CUT THROTTLE", "EASE OFF", "CHECK CABLE", "CHECK MOTORS", "SLACK TETHER", "UNPLUG PACK", "LOWER GAINS",
 		"MEDIUM PITCH", "MEDIUM SETTING", "MEDIUM IDLE", "HIGH VIBRATION", "HIGH CONTROL", "LOW THROTTLE", "MEDIUM MOTORS", "MEDIUM M1+M3"} {
 		rows, ok := dots(big)
@@ -194,5 +194,37 @@ func TestStickIsUpBeforeArming(t *testing.T) {
 		f.Snap.Armed = c.armed
 		f.Snap.Reaches = append(f.Snap.Reaches, detect.Reach{Kind: detect.StickHigh, Where: detect.Craft, Share: c.share, Limit: 0.05})
 		require.Equal(t, c.want, calmBulletin(f.Snap, &f.Status, l).head, "%+v", c)
+	}
+}
+
+// TestOrdersOfTheMoment: what has been done is not asked for again, and what is
+// over says whether the craft is armed; a motor that turned by itself is never
+// called over.
+func TestOrdersOfTheMoment(t *testing.T) {
+	for name, c := range map[string]struct {
+		kind           detect.Kind
+		action         string
+		active         bool
+		armed, stopped detect.Tri
+		head, order    string
+	}{
+		"armed":                      {detect.RisingOscillation, "cut throttle", true, detect.Yes, detect.No, "HIGH M3", "CUT THROTTLE"},
+		"not known":                  {detect.RisingOscillation, "cut throttle", true, detect.Unknown, detect.No, "HIGH M3", "CUT THROTTLE"},
+		"disarmed":                   {detect.RisingOscillation, "cut throttle", true, detect.No, detect.No, "HIGH M3", "DISARMED"},
+		"disarmed and stopped":       {detect.RisingOscillation, "ease off; check it", true, detect.No, detect.Yes, "HIGH M3", "STOP, DISARMED"},
+		"turns while disarmed":       {detect.SpinDisarmed, "keep clear", true, detect.No, detect.Yes, "HIGH M3", "KEEP CLEAR"},
+		"disarmed, another order":    {detect.MotorHeat, "check m3", true, detect.No, detect.No, "HIGH M3", "CHECK M3"},
+		"over, armed":                {detect.RisingOscillation, "cut throttle", false, detect.Yes, detect.No, "ENDED M3", "STILL ARMED"},
+		"over, not known":            {detect.RisingOscillation, "cut throttle", false, detect.Unknown, detect.No, "ENDED M3", "STILL ARMED"},
+		"over, disarmed":             {detect.RisingOscillation, "cut throttle", false, detect.No, detect.No, "ENDED M3", "DISARMED"},
+		"over, on stop":              {detect.RisingOscillation, "cut throttle", false, detect.No, detect.Yes, "ENDED M3", "STOP, DISARMED"},
+		"turned, and stands at last": {detect.SpinDisarmed, "keep clear", false, detect.No, detect.Yes, "ENDED M3", "HANDS OFF"},
+	} {
+		s := benchFrame().Snap
+		s.Armed, s.Stopped = c.armed, c.stopped
+		s.Alarms = []alarms.AlarmView{{Kind: c.kind, Where: detect.M3, Priority: detect.High, Active: c.active,
+			Story: detect.Story{Action: c.action}}}
+		b := alarmBulletin(s, 0)
+		require.Equal(t, []string{c.head, c.order}, []string{b.head, b.order}, name)
 	}
 }

@@ -189,14 +189,23 @@ func alarmBulletin(s *alarms.Snapshot, i int) bulletin {
 	}
 	switch {
 	case !a.Active:
-		b.tag, b.order = "ENDED, kept: a clears", "ENDED"
-		if s.Armed != detect.No { // what has ended is not mended
+		// Who reads only ENDED walks in: whether it is armed goes with it.
+		b.tag, b.head = priorityWord(a.Priority)+", ENDED, kept: a clears", "ENDED "+placeWord(a.Kind, a.Where)
+		switch {
+		case a.Kind == detect.SpinDisarmed:
+			b.order, b.more = "HANDS OFF", "a motor that turned by itself may do so again: no hand near it until the pack is out"
+		case s.Armed != detect.No: // what has ended is not mended
 			b.order = "STILL ARMED"
+		default:
+			b.order = armedWord(s)
 		}
 	case a.Acknowledged:
 		b.tag = "acknowledged, STILL ON"
 	default:
 		b.tag, b.filled, b.flashing = "NOT ACKNOWLEDGED (a)", true, true
+	}
+	if a.Active && s.Armed == detect.No && a.Kind != detect.SpinDisarmed && forThrottle(b.order) {
+		b.order = armedWord(s) // it is done already
 	}
 	if b.text == "" {
 		b.text = kindName(a.Kind)
@@ -217,9 +226,19 @@ func alarmBulletin(s *alarms.Snapshot, i int) bulletin {
 	}
 	b.heads = []aside{{head, tcell.StyleDefault.Bold(true)}}
 	if a.First && len(s.Alarms) > 1 {
-		b.asides = append(b.asides, aside{"first of this burst", tcell.StyleDefault})
+		b.asides = append(b.asides, aside{"the first that rang", tcell.StyleDefault})
 	}
 	return b
+}
+
+// forThrottle tells of orders that end with the craft disarmed.
+func forThrottle(order string) bool {
+	for _, o := range []string{"CUT THROTTLE", "EASE OFF", "EASE THE THROTTLE"} {
+		if strings.HasPrefix(order, o) {
+			return true
+		}
+	}
+	return false
 }
 
 // alarmLine words an alarm in a few words, with its state.

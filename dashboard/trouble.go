@@ -92,7 +92,7 @@ func calmBulletin(s *alarms.Snapshot, st *Status, l *look) bulletin {
 	case n > 0:
 		b.tag = strings.ToUpper(plural(n, "kind")) + " NOT WATCHED"
 	}
-	if !listening(s) && stickUp(s) {
+	if stickUp(s) {
 		b.head, b.order = "STICK IS UP", "DO NOT ARM"
 	}
 	return b
@@ -157,7 +157,7 @@ func armedWord(s *alarms.Snapshot) string {
 	case s.Stopped == detect.Yes && s.Armed != detect.No:
 		return "STOP, ARMED" // who reads only STOP walks in
 	case s.Stopped == detect.Yes:
-		return "ON STOP"
+		return "STOP, DISARMED"
 	case s.Armed == detect.Yes:
 		return "CRAFT ARMED"
 	case s.Armed == detect.No:

@@ -49,6 +49,8 @@ func drawStrip(p pane, s *alarms.Snapshot, i int) {
 			word = "no data yet"
 		case listening(s):
 			word = "listening"
+		case s.Armed == detect.No:
+			word = "looked at once armed"
 		}
 		p.text(x, 0, word, l.plain)
 	} else {

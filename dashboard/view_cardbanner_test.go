@@ -142,7 +142,7 @@ func TestCardInTheCalmBanner(t *testing.T) {
 		"passed, armed again":     {card: ended(""), armed: detect.Yes, head: "WATCHING", order: "CRAFT ARMED"},
 		"no card":                 {armed: detect.No, head: "WATCHING", order: "DISARMED"},
 		"passed, an alarm is on":  {card: ended(""), armed: detect.No, set: func(f *Frame) { f.Snap.Alarms = []alarms.AlarmView{imbalance()} }, head: "MEDIUM M3", order: "LAND, THEN LOOK AT M3"},
-		"passed, one is kept":     {card: ended(""), armed: detect.No, set: func(f *Frame) { a := imbalance(); a.Active = false; f.Snap.Alarms = []alarms.AlarmView{a} }, head: "MEDIUM M3", order: "ENDED"},
+		"passed, one is kept":     {card: ended(""), armed: detect.No, set: func(f *Frame) { a := imbalance(); a.Active = false; f.Snap.Alarms = []alarms.AlarmView{a} }, head: "ENDED M3", order: "DISARMED"},
 		"a step, nothing watched": {card: cardView(t, 2), armed: detect.No, set: func(f *Frame) { f.Snap.NotWatched = make([]alarms.Lack, detect.KindCount) }, head: "NOT WATCHING", order: "DISARMED"},
 	} {
 		f := benchFrame()

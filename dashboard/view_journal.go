@@ -86,7 +86,7 @@ func drawEntry(p pane, e *Entry) {
 	p = p.sub(at, 0, p.w-at, p.h)
 	text := clean(e.Text)
 	if p.h < 2 {
-		p.text(0, 0, text, p.look.plain)
+		p.text(0, 0, cutTo(text, p.w), p.look.plain)
 		return
 	}
 	for y, t := range wrap(text, p.w) {

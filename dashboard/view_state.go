@@ -130,7 +130,7 @@ func stateParts(f *Frame, l *look) []part {
 	if p := soundPart(f, l); p.text != "" {
 		out = append(out, p)
 	}
-	stop := part{triWord(s.Stopped, "STOP PRESSED", "stop not pressed", "stop not known"), l.plain}
+	stop := part{triWord(s.Stopped, "STOP PRESSED", "not stopped", "stop not known"), l.plain}
 	if s.Stopped == detect.Yes {
 		stop.style = strong
 	}
@@ -144,6 +144,10 @@ func stateParts(f *Frame, l *look) []part {
 	stick := part{"stick " + read(s.StickThrottle, 2), l.plain}
 	if level, up := markedBy(s, detect.GroundThrust); up {
 		out = append(out, part{"!" + stick.text, l.chip(level)})
+		stick.text = ""
+	}
+	if s.Armed == detect.Yes && stick.text != "" { // matters more than what holds it
+		out = append(out, stick)
 		stick.text = ""
 	}
 	out = append(out, part{triWord(s.Ground, "on ground", "OFF GROUND", "ground not known"), l.plain})

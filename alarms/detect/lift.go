@@ -80,13 +80,16 @@ func (d *nearLift) Judge(b *Bench, dst []Finding) []Finding {
 
 // Describe tells the lift and what it is held against.
 func (d *nearLift) Describe(b *Bench, f Finding) Story {
-	of, cause := "weight", "craft about to lift off its tether"
+	of, cause := "weight", "craft about to lift off"
+	if b.Ground == No {
+		cause = "craft off the ground, on its tether"
+	}
 	if b.Craft.Hold == craft.Stand {
 		of, cause = "rated load of the stand", "stand near its rated load"
 	}
 	s := Story{
 		Unit:   "1",
-		Text:   fmt.Sprintf("lift %.1f N is %.2f of the %s, limit %.2f", b.Load.V, f.Value, of, f.Limit),
+		Text:   fmt.Sprintf("lift %.1f N is %.2f of the %s: %s from %.2f on", b.Load.V, f.Value, of, max(f.Level, Medium), f.Limit),
 		Cause:  cause,
 		Action: "ease the throttle",
 		More:   []Fact{{"lift_n", b.Load.V}, {"holds_n", bears(b)}},

@@ -69,8 +69,8 @@ func (d *outputImbalance) Reach(b *Bench, dst []Reach) []Reach {
 
 // Reach is the thrust that nobody asked for.
 func (g *groundThrust) Reach(b *Bench, dst []Reach) []Reach {
-	if b.Armed != Yes || !b.HeldOrGrounded() || g.low < 0 {
-		return dst
+	if b.Armed != Yes || b.Stopped == Yes || !b.HeldOrGrounded() || g.low < 0 || b.Now-g.low < stickHeld(b) {
+		return dst // rotors that run down are asked to
 	}
 	worst := -1
 	for e := range g.ratio {
