@@ -52,10 +52,51 @@ type board struct {
 	turnAt     atomic.Int64 // when the flash turns next, Unix nanoseconds; 0: never
 	clicks     []clickable
 	offered    []offer // keys of the card, as last drawn
-	named      []int   // alarms that the banner names, their places in drawn
+	named      []named // alarms that the banner names, as last drawn
 	look       *look
 
 	sight cardSight
+}
+
+// A named is an alarm that the banner names, and since when it does.
+type named struct {
+	at    int // its place among those of the frame
+	alarm alarmKey
+	since time.Time
+}
+
+// An alarmKey tells one happening, at one priority, from another.
+type alarmKey struct {
+	kind     detect.Kind
+	where    detect.Where
+	priority detect.Priority
+	since    int64
+}
+
+// The smallest banner that can be read: where it is smaller, nothing that it
+// says is taken as read.
+const (
+	readColumns = 40
+	readRows    = 2
+)
+
+// nameAlarms notes what the banner names, and keeps since when.
+func (b *board) nameAlarms(bul *bulletin, banner pane) {
+	old := b.named
+	b.named = nil
+	if bul.shown < 0 || banner.w < readColumns || banner.h < readRows {
+		return
+	}
+	for _, at := range append([]int{bul.shown}, bul.named...) {
+		a := &b.frame.Snap.Alarms[at]
+		n := named{at: at, alarm: alarmKey{a.Kind, a.Where, a.Priority, a.Since}, since: b.now()}
+		for i := range old {
+			if old[i].alarm == n.alarm {
+				n.since = old[i].since
+			}
+		}
+		b.named = append(b.named, n)
+	}
 }
 
 // A clickable is a stretch of a row that the mouse can press.
@@ -142,7 +183,10 @@ func (b *board) click(a tview.MouseAction, e *tcell.EventMouse) bool {
 		scrolls(-3)(b)
 	case tview.MouseLeftDown:
 		// The press counts, not the release: a hand that shakes still hits.
-		b.cautioned = true
+		if !b.cautioned {
+			b.cautioned = true // it leaves the page, and does no more
+			return true
+		}
 		x, y := e.Position()
 		for _, c := range b.clicks {
 			if y == c.y && x >= c.x && x < c.x+c.w {
@@ -168,13 +212,9 @@ func (b *board) paint(p pane) {
 		b.cautioned, b.broken = true, b.now()
 	}
 	banner, rest := p.cut(bannerRows(p.w, p.h))
-	still := f != nil && f.Status.Replay && f.Status.Paused
+	still := f != nil && f.Status.Replay && (f.Status.Paused || f.Status.Ended)
 	drawBanner(banner, &bul, b.flash(&bul, still))
-	b.named = b.named[:0]
-	if bul.shown >= 0 {
-		b.named = append(b.named, bul.shown)
-	}
-	b.named = append(b.named, bul.named...)
+	b.nameAlarms(&bul, banner)
 	if bul.isAlarm {
 		for y := range banner.h {
 			b.clicks = append(b.clicks, clickable{banner.x, banner.y + y, banner.w, (*board).acknowledge})

@@ -74,8 +74,72 @@ func TestAcknowledgeOnlyWhatWasSeen(t *testing.T) {
 	g := benchFrame()
 	g.Snap.Alarms = append(g.Snap.Alarms, oscillation(), imbalance())
 	b.show(g)
+	later(b, seenAfter)
 	b.press(tcell.NewEventKey(tcell.KeyEnter, 0, tcell.ModNone))
 	require.Equal(t, []Act{{Kind: Acknowledge, Alarm: detect.OutputImbalance, Where: detect.M3}}, acts)
+}
+
+// later moves a board's clock on.
+func later(b *board, by time.Duration) {
+	at := b.now().Add(by)
+	b.now = func() time.Time { return at }
+}
+
+// TestAcknowledgeTakesTime: what has just come, or just become worse, is not what
+// the hand went for; nor is anything that a screen is too small to name.
+func TestAcknowledgeTakesTime(t *testing.T) {
+	for name, c := range map[string]struct {
+		w, h   int
+		change func(a *alarms.AlarmView) // half of the time in
+		after  time.Duration             // from then on
+		want   int
+	}{
+		"at once":           {80, 24, nil, 0, 0},
+		"just before":       {80, 24, nil, seenAfter - seenAfter/2 - 1, 0},
+		"in time":           {80, 24, nil, seenAfter - seenAfter/2, 1},
+		"worse meanwhile":   {80, 24, func(a *alarms.AlarmView) { a.Priority = detect.High }, seenAfter - 1, 0},
+		"worse, and seen":   {80, 24, func(a *alarms.AlarmView) { a.Priority = detect.High }, seenAfter, 1},
+		"another happening": {80, 24, func(a *alarms.AlarmView) { a.Since++ }, seenAfter - 1, 0},
+		"small":             {40, 12, nil, seenAfter, 1},
+		"too small":         {39, 12, nil, seenAfter, 0},
+	} {
+		f := benchFrame()
+		f.Snap.Alarms = append(f.Snap.Alarms, imbalance())
+		b, n := still(f), 0
+		b.act = func(Act) { n++ }
+		s := newStrict(t, c.w, c.h)
+		b.Draw(s)
+		if name != "at once" {
+			later(b, seenAfter/2)
+		}
+		if c.change != nil {
+			c.change(&f.Snap.Alarms[0])
+		}
+		b.Draw(s)
+		later(b, c.after)
+		b.press(tcell.NewEventKey(tcell.KeyRune, 'a', tcell.ModNone))
+		require.Equal(t, c.want, n, name)
+		s.Fini()
+	}
+}
+
+// TestClickLeavesTheCautionsOnly: it was meant for the page.
+func TestClickLeavesTheCautionsOnly(t *testing.T) {
+	f := benchFrame()
+	f.Snap.Alarms = append(f.Snap.Alarms, low())
+	b, n := still(f), 0
+	b.act = func(Act) { n++ }
+	b.cautioned, b.opened = false, b.now()
+	s := newStrict(t, 80, 24)
+	defer s.Fini()
+	b.Draw(s)
+	later(b, seenAfter)
+	click := func() { b.click(tview.MouseLeftDown, tcell.NewEventMouse(5, 2, tcell.Button1, tcell.ModNone)) }
+	click()
+	require.True(t, b.cautioned)
+	require.Zero(t, n)
+	click()
+	require.Equal(t, 1, n)
 }
 
 // TestAcknowledgeLeavesWhatHadNoRoom: what the banner only counts is not
@@ -93,10 +157,12 @@ func TestAcknowledgeLeavesWhatHadNoRoom(t *testing.T) {
 		b.act = func(a Act) { named[a.Where] = true }
 		for len(named) < 8 && presses < 9 {
 			s := newStrict(t, size[0], size[1])
+			b.since = b.now() // the frame is fresh
 			b.Draw(s)
 			text, shown := picture(s), worst(f.Snap.Alarms)
 			s.Fini()
 			before := len(named)
+			later(b, seenAfter)
 			b.press(tcell.NewEventKey(tcell.KeyEnter, 0, tcell.ModNone))
 			presses++
 			for i := range f.Snap.Alarms {

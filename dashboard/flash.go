@@ -54,14 +54,11 @@ func (b *board) flash(bul *bulletin, still bool) bool {
 		b.flashing, b.flashSince = level, now
 	}
 	b.turnAt.Store(0)
-	if still {
-		return true
-	}
 	since := now.Sub(b.flashSince)
-	if half := time.Duration(flashDuty * float64(flashPeriod(level))); half > 0 {
+	bright := still || lit(level, since)
+	if half := time.Duration(flashDuty * float64(flashPeriod(level))); half > 0 && !still {
 		b.turnAt.Store(now.Add(half - since%half).UnixNano())
 	}
-	bright := lit(level, since)
 	was := b.bright
 	b.bright = bright && bul.filled
 	switch {

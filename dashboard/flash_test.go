@@ -87,7 +87,9 @@ func TestNoQuickFlashes(t *testing.T) {
 		defer s.Fini()
 		var ups []time.Time
 		was := false
+		f.Status.Replay = rapid.Bool().Draw(r, "replay")
 		for range 200 {
+			f.Status.Paused = f.Status.Replay && rapid.Bool().Draw(r, "paused")
 			f.Snap.Alarms = rapid.SampledFrom(levels).Draw(r, "alarms")
 			b.since = now
 			b.Draw(s)

@@ -3,6 +3,7 @@ package dashboard
 import (
 	"slices"
 	"strconv"
+	"time"
 	"unicode/utf8"
 
 	"github.com/gdamore/tcell/v2"
@@ -121,13 +122,20 @@ func scrolls(up int) func(*board) {
 	}
 }
 
+// seenAfter is how long an alarm must have been named before a key or a click is
+// taken as meant for it: a hand on its way to the key does not stop for what
+// comes meanwhile (common practice, no source: twice a person's simple reaction).
+const seenAfter = 500 * time.Millisecond
+
 // acknowledge sends one act for each alarm that the banner names: one that came
-// since the last picture, or that had no room, is not silenced unseen. What has
-// been acknowledged gives the room to what has not: the key once more takes
-// those.
+// since the last picture or just before, or that had no room, is not silenced
+// unseen. What has been acknowledged gives the room to what has not: the key once
+// more takes those.
 func (b *board) acknowledge() {
-	for _, i := range b.named {
-		b.acknowledgeOne(i)
+	for _, n := range b.named {
+		if b.now().Sub(n.since) >= seenAfter {
+			b.acknowledgeOne(n.at)
+		}
 	}
 }
 

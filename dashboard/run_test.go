@@ -146,6 +146,7 @@ func TestKeysAct(t *testing.T) {
 	f.Snap.Alarms = append(f.Snap.Alarms, oscillation(), gone)
 	f.Status.Replay = true
 	r := start(t, f)
+	time.Sleep(seenAfter + 100*time.Millisecond)
 	r.key(tcell.KeyRune, 'a')
 	require.Equal(t, Act{Kind: Acknowledge, Alarm: detect.RisingOscillation, Where: detect.Pitch}, r.takeAct())
 	for _, c := range []struct {
@@ -168,6 +169,11 @@ func TestKeysAct(t *testing.T) {
 		require.Equal(t, c.want, r.takeAct())
 	}
 	time.Sleep(takeIn) // the alarm has just taken the cautions' place
+	fresh := *f
+	shows := r.term.shows.Load()
+	r.frame.Store(&fresh)
+	r.until(func() bool { return r.term.shows.Load() > shows })
+	time.Sleep(seenAfter + 100*time.Millisecond)
 	r.key(tcell.KeyEnter, 0)
 	require.Equal(t, Act{Kind: Acknowledge, Alarm: detect.RisingOscillation, Where: detect.Pitch}, r.takeAct())
 	r.key(tcell.KeyRune, 'q') // a replay is left at once, though armed
@@ -215,6 +221,7 @@ func TestMouse(t *testing.T) {
 		r.term.InjectMouse(x, y, tcell.Button1, tcell.ModNone)
 		r.term.InjectMouse(x, y, tcell.ButtonNone, tcell.ModNone)
 	}
+	time.Sleep(seenAfter + 100*time.Millisecond)
 	click(50, 3) // the banner
 	require.Equal(t, Acknowledge, r.takeAct().Kind)
 	click(20, 29) // "pause sound" on the bar
