@@ -9,6 +9,7 @@ import (
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
+	"tetherbell/decode"
 )
 
 // TestBannerOrder: an alarm that presses is never hidden, a blind monitor is
@@ -226,5 +227,41 @@ func TestOrdersOfTheMoment(t *testing.T) {
 			Story: detect.Story{Action: c.action}}}
 		b := alarmBulletin(s, 0)
 		require.Equal(t, []string{c.head, c.order}, []string{b.head, b.order}, name)
+	}
+}
+
+// TestOldStateIsNotNow: what the craft said of itself some time ago is not said
+// as if it were so now, neither big nor in the row.
+func TestOldStateIsNotNow(t *testing.T) {
+	l := &look{}
+	row := func(f *Frame) (out []string) {
+		for _, p := range stateParts(f, l) {
+			out = append(out, p.text)
+		}
+		return out
+	}
+	for _, c := range []struct {
+		name           string
+		armed, stopped detect.Tri
+		change         func(f *Frame)
+		big            string
+		has, hasNot    []string
+	}{
+		{"now", detect.No, detect.No, func(*Frame) {}, "DISARMED", []string{"disarmed", "not stopped"}, nil},
+		{"state is old, disarmed", detect.No, detect.Yes, func(f *Frame) { f.Snap.Streams[decode.State].Last -= 1_100_000 }, "ARMED?",
+			[]string{"was disarmed", "stop was pressed"}, []string{"disarmed", "STOP PRESSED"}},
+		{"state is old, armed", detect.Yes, detect.No, func(f *Frame) { f.Snap.Streams[decode.State].Last -= 1_100_000 }, "ARMED?",
+			[]string{"was not stopped"}, []string{"ARMED 0:21"}},
+		{"silence", detect.No, detect.No, func(f *Frame) { f.Snap.SilentUS = 1_100_000 }, "ARMED?", []string{"was disarmed"}, []string{"disarmed"}},
+		{"port lost", detect.No, detect.No, func(f *Frame) { f.Status.Lost = true }, "DISARMED", []string{"was disarmed"}, []string{"disarmed"}},
+	} {
+		f := benchFrame()
+		f.Snap.Armed, f.Snap.Stopped = c.armed, c.stopped
+		c.change(f)
+		require.Equal(t, c.big, armedWord(f.Snap), c.name)
+		require.Subset(t, row(f), c.has, c.name)
+		for _, no := range c.hasNot {
+			require.NotContains(t, row(f), no, c.name)
+		}
 	}
 }

@@ -204,7 +204,7 @@ func alarmBulletin(s *alarms.Snapshot, i int) bulletin {
 	default:
 		b.tag, b.filled, b.flashing = "NOT ACKNOWLEDGED (a)", true, true
 	}
-	if a.Active && s.Armed == detect.No && a.Kind != detect.SpinDisarmed && forThrottle(b.order) {
+	if a.Active && s.Armed == detect.No && !oldState(s) && a.Kind != detect.SpinDisarmed && forThrottle(b.order) {
 		b.order = armedWord(s) // it is done already
 	}
 	if b.text == "" {

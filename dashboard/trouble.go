@@ -154,6 +154,8 @@ func waitingBulletin(s *alarms.Snapshot, st *Status, l *look) bulletin {
 // armedWord is the craft's state for the big letters.
 func armedWord(s *alarms.Snapshot) string {
 	switch {
+	case oldState(s):
+		return "ARMED?" // whatever was said last
 	case s.Stopped == detect.Yes && s.Armed != detect.No:
 		return "STOP, ARMED" // who reads only STOP walks in
 	case s.Stopped == detect.Yes:

@@ -42,6 +42,7 @@ func headCard(b *bulletin, f *Frame) {
 	case v.Ended && f.Snap.Armed == detect.No:
 		b.head, b.more = "CARD NOT PASSED", clean(v.Lacking)
 	case v.Ended:
+	case v.Current >= len(v.Steps) && f.Snap.Armed != detect.No: // it can wait until it is disarmed
 	case v.Current >= len(v.Steps):
 		b.head = "LOOK AT CARD"
 	case v.Steps[v.Current].State == runcard.Failed:

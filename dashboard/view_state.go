@@ -78,6 +78,13 @@ func oldWord(s *alarms.Snapshot, tag decode.Tag) string {
 // oldBench tells whether all that is known of the craft is of some time ago.
 func oldBench(s *alarms.Snapshot) bool { return s != nil && s.Lines > 0 && s.SilentUS >= oldValues }
 
+// oldState tells whether what the craft says of itself is of some time ago:
+// nobody knows whether it is armed.
+func oldState(s *alarms.Snapshot) bool {
+	st := &s.Streams[decode.State]
+	return oldBench(s) || st.Count > 0 && s.T-st.Last > oldValues
+}
+
 // drawState draws the strip that says what the craft is doing, weightiest
 // first; what does not fit is left out.
 func drawState(p pane, f *Frame) {
@@ -117,9 +124,12 @@ func stateParts(f *Frame, l *look) []part {
 	default:
 		out = append(out, part{"data good", l.bold})
 	}
+	past := f.Status.Lost || f.Status.Ended || oldState(s)
 	switch {
-	case s.Armed == detect.Yes && (f.Status.Lost || f.Status.Ended || oldBench(s)):
+	case s.Armed == detect.Yes && past:
 		out = append(out, part{"was ARMED " + clock(s.ArmedForUS, 0), strong})
+	case s.Armed == detect.No && past:
+		out = append(out, part{"was disarmed", l.bold})
 	case s.Armed == detect.Yes:
 		out = append(out, part{"ARMED " + clock(s.ArmedForUS, 0), strong})
 	case s.Armed == detect.No:
@@ -130,8 +140,15 @@ func stateParts(f *Frame, l *look) []part {
 	if p := soundPart(f, l); p.text != "" {
 		out = append(out, p)
 	}
-	stop := part{triWord(s.Stopped, "STOP PRESSED", "not stopped", "stop not known"), l.plain}
-	if s.Stopped == detect.Yes {
+	yes := "STOP PRESSED"
+	if past {
+		yes = "stop was pressed"
+	}
+	stop := part{triWord(s.Stopped, yes, "not stopped", "stop not known"), l.plain}
+	if past && s.Stopped == detect.No {
+		stop.text = "was not stopped"
+	}
+	if s.Stopped == detect.Yes && !past {
 		stop.style = strong
 	}
 	out = append(out, stop)

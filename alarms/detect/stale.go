@@ -109,12 +109,15 @@ func (d *staleLink) stream(b *Bench, limit float64) (Finding, bool) {
 	found, gone := false, uint32(0)
 	for tag := decode.Axes; tag <= decode.State; tag++ {
 		s := &b.Streams[tag]
-		if !s.Steady {
+		if !s.Steady && !(vital(tag) && s.gone(b.Now-b.Silent)) {
 			continue
 		}
 		// While nothing comes, no single stream is to blame.
 		away := float64(b.Now - b.Silent - max(s.Last, d.resumed))
 		most := max(stalePeriods*s.Period, limit*float64(Second))
+		if !s.Steady {
+			most = float64(unlearned)
+		}
 		if away < most || away < (stalePeriods+staleSlack)*s.Period {
 			continue
 		}
@@ -140,12 +143,19 @@ func (d *staleLink) stream(b *Bench, limit float64) (Finding, bool) {
 	return worst, found
 }
 
+// vital tells of the streams that the alarms that matter live on: where one of
+// them came only a few times, too few to have a pace, its last word is no more
+// true for that.
+func vital(tag decode.Tag) bool {
+	return tag == decode.State || tag == decode.Axes || tag == decode.Out
+}
+
 // streamLevel: without state, axes or out the alarms that matter are blind.
 func streamLevel(b *Bench, tag decode.Tag) Priority {
 	switch {
 	case !b.ArmedOrUnknown():
 		return Low
-	case tag == decode.State || tag == decode.Axes || tag == decode.Out:
+	case vital(tag):
 		return High
 	}
 	return Medium
@@ -165,7 +175,10 @@ func (d *staleLink) Describe(b *Bench, f Finding) Story {
 		s.Text = "the bridge restarted while the craft was armed: all windows start anew"
 	default:
 		s.Cause = "its sensor or the bridge"
-		s.Text = fmt.Sprintf("stream %s stays away for %.1f s, though it came %.0f times a second", d.away, f.Value, b.Streams[d.away].Rate())
+		s.Text = fmt.Sprintf("stream %s stays away for %.1f s", d.away, f.Value)
+		if b.Streams[d.away].Steady {
+			s.Text += fmt.Sprintf(", though it came %.0f times a second", b.Streams[d.away].Rate())
+		}
 		s.More = append(s.More, Fact{"stream", d.away.String()}, Fact{"rate_hz", b.Streams[d.away].Rate()})
 		if others := d.others(); others != "" {
 			s.Text += "; so do " + others

@@ -135,3 +135,37 @@ func TestSlowBench(t *testing.T) {
 	}
 	assert.InDelta(t, 2.625, float64(rang)/1e6, 0.13)
 }
+
+// TestVitalStreamThatNeverHadAPace: a few lines at the start, then none: the
+// last word of state, axes or out is no truth for ever.
+func TestVitalStreamThatNeverHadAPace(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		tag   decode.Tag
+		armed Tri
+		count uint64
+		away  int64
+		want  Priority
+	}{
+		{"one line of state, armed", decode.State, Yes, 1, 3_100_000, High},
+		{"not yet", decode.State, Yes, 1, 2_900_000, None},
+		{"five lines, disarmed", decode.State, No, 5, 40 * Second, Low},
+		{"axes", decode.Axes, Yes, 3, 4 * Second, High},
+		{"out", decode.Out, Unknown, 3, 4 * Second, High},
+		{"never heard", decode.State, Yes, 0, 40 * Second, None},
+		{"temp may come when it likes", decode.Temp, Yes, 1, 40 * Second, None},
+	} {
+		b := staleBench(c.armed, 60*Second)
+		b.Streams[c.tag] = Stream{Count: c.count, Last: b.Now - c.away}
+		d := NewStaleLink()
+		f := d.Judge(b, nil)
+		if c.want == None {
+			assert.Empty(t, f, c.name)
+			continue
+		}
+		if assert.Len(t, f, 1, c.name) {
+			assert.Equal(t, c.want, f[0].Level, c.name)
+			assert.NotContains(t, d.Describe(b, f[0]).Text, "times a second", c.name)
+		}
+	}
+}
