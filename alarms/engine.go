@@ -250,7 +250,11 @@ func (e *Engine) begin() {
 func (e *Engine) tell(f detect.Finding, k detect.Kind) detect.Story {
 	for _, d := range e.detectors {
 		if d.Kind() == k {
-			return d.Describe(&e.bench, f)
+			s := d.Describe(&e.bench, f)
+			if e.bench.ArmedOrUnknown() {
+				s.Action = keepOff(s.Action)
+			}
+			return s
 		}
 	}
 	return detect.Story{}

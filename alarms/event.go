@@ -12,12 +12,11 @@ const (
 	Eased
 	Cleared
 	Acknowledged
-	Reminded // still there, and as bad, a while after it was acknowledged
 )
 
 // String returns the word that events carry.
 func (c Change) String() string {
-	return [...]string{"raised", "worsened", "eased", "cleared", "acknowledged", "reminded"}[c]
+	return [...]string{"raised", "worsened", "eased", "cleared", "acknowledged"}[c]
 }
 
 // An Event is one change of one alarm.

@@ -226,7 +226,7 @@ func (l *life) up(k detect.Kind, w detect.Where) bool {
 func (l *life) keep(now int64, s *slot, f detect.Finding, t teller) {
 	s.seen = true
 	s.goneSince = -1
-	l.remind(now, s, t)
+	l.remind(now, s)
 	if f.Level == detect.None { // inside the deadband: nothing gets better yet
 		s.easedSince = -1
 		f.Level = s.priority
@@ -262,16 +262,13 @@ func (l *life) keep(now int64, s *slot, f detect.Finding, t teller) {
 }
 
 // remind has a high alarm that stays on after it was acknowledged heard once
-// more; a sound pause goes before.
-func (l *life) remind(now int64, s *slot, t teller) {
+// more; a sound pause goes before. It is no event: nothing has changed.
+func (l *life) remind(now int64, s *slot) {
 	if !s.acknowledged || s.priority < detect.High || now < s.remindAt || now < l.pausedTo {
 		return
 	}
 	s.remindAt, s.remindTo = now+remindAfter, now+remindFor
 	l.sound(s.priority)
-	s.retell(t)
-	s.told = now
-	t.emit(s.event(now, Reminded))
 }
 
 // worsen lifts an alarm to a higher priority.

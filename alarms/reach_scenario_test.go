@@ -1,6 +1,7 @@
 package alarms_test
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -53,4 +54,33 @@ func atItsLimit(t *testing.T, name string, e *alarms.Engine, ev *alarms.Event) {
 		}
 	}
 	assert.False(t, has, "%s: %s", name, ev.Plain())
+}
+
+// TestNoActionLeadsAHandToRotors: while the craft is armed, or may be, no
+// alarm's action touches it before the rotors stand.
+func TestNoActionLeadsAHandToRotors(t *testing.T) {
+	touching := []string{"check", "move", "cover", "slack", "feel", "take", "look", "unplug", "count", "balance", "find", "free"}
+	guarded := 0
+	for _, name := range []string{"nose-heavy", "weak-motor", "temp-hangs", "stand-lets-go", "windup", "leads-crossed", "first-run", "noisy-link", "motor-locks", "old-pack"} {
+		sc, err := simulator.Load(name)
+		require.NoError(t, err)
+		e := alarms.New(craft.Craft{Hold: craft.Hold(sc.Craft.Hold), HoldRatedN: sc.Craft.HoldRatedN}, alarms.Options{})
+		sweep.FeedEach(simulator.New(sc, 1), e, func(events []alarms.Event) {
+			for _, ev := range events {
+				if e.State().Armed == detect.No || ev.Change != alarms.Raised && ev.Change != alarms.Worsened {
+					continue
+				}
+				for part := range strings.SplitSeq(ev.Story.Action, "; ") {
+					if strings.HasPrefix(part, alarms.OnceStill) {
+						guarded++
+						continue
+					}
+					for _, word := range touching {
+						assert.False(t, strings.HasPrefix(part, word+" "), "%s: %s", name, ev.Plain())
+					}
+				}
+			}
+		})
+	}
+	assert.Greater(t, guarded, 3)
 }

@@ -14,6 +14,7 @@ type Summary struct {
 	NotWatched       []Lack
 	Disagree         []string        // where craft file and bridge differ, a sentence each
 	Worst            detect.Priority // the highest priority any alarm ever had
+	Last             State           // as the newest lines told it
 }
 
 // Summary tells the session so far.
@@ -21,6 +22,7 @@ func (e *Engine) Summary() Summary {
 	l := e.bench.Link
 	s := Summary{
 		Lines: l.Good, Bad: l.Bad, Lost: l.Lost, Duration: e.lastGood,
+		Last:   e.State(),
 		Raised: e.life.raised, Worst: e.life.worst,
 		NotWatched: append(e.cover.whole(), e.cover.absent()...), Disagree: disagreements(&e.bench),
 	}

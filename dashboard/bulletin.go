@@ -112,6 +112,8 @@ func bulletinOf(f *Frame, l *look, age time.Duration) bulletin {
 	switch {
 	case age > oldPicture && !st.Ended && !(st.Replay && st.Paused):
 		b, i = oldBulletin(s, age), -1
+	case st.Blind: // what rang last is of before
+		b, i = trouble, -1
 	case i >= 0 && pressing(&s.Alarms[i]):
 		b = alarmBulletin(s, i)
 	case troubled && !(warned && trouble.head == notRecorded):

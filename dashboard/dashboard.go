@@ -55,6 +55,7 @@ type Status struct {
 	Port   string // "open", "lost: trying again in 1.2 s (4th try)", "input ended"
 	Lost   bool   // the port is away and is tried again
 	Ended  bool   // no line will ever come again
+	Blind  bool   // it ended while the craft was armed, and nobody has taken note
 	Hint   string // one line: what to do next; may be empty
 
 	Recording     string // file name; empty when nothing is recorded

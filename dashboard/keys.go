@@ -132,6 +132,10 @@ const seenAfter = 500 * time.Millisecond
 // unseen. What has been acknowledged gives the room to what has not: the key once
 // more takes those.
 func (b *board) acknowledge() {
+	if b.drawn != nil && b.drawn.Status.Blind {
+		b.act(Act{Kind: PauseSound, Seconds: pauseSeconds})
+		return
+	}
 	for _, n := range b.named {
 		if b.now().Sub(n.since) >= seenAfter {
 			b.acknowledgeOne(n.at)

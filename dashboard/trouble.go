@@ -34,6 +34,10 @@ func troubleBulletin(s *alarms.Snapshot, st *Status) (bulletin, bool) {
 	case st.Lost:
 		b.head, b.order = "NO DATA", "CHECK CABLE"
 		b.tag, b.text, b.more = "PORT LOST", clean(st.Port), clean(st.Hint)
+	case st.Blind:
+		b.level, b.head, b.order, b.tag = detect.High, "NOT WATCHED", "CUT THROTTLE", "INPUT ENDED WHILE ARMED"
+		b.text = "the lines ended while the craft was armed: no alarm can ring any more"
+		b.more = "first: cut throttle, press stop; a ends the sound; then start the watch again"
 	case st.Ended:
 		b.level, b.filled, b.flashing = detect.None, false, false
 		// Short words leave room for the names of what has rung.

@@ -108,21 +108,8 @@ func drawState(p pane, f *Frame) {
 func stateParts(f *Frame, l *look) []part {
 	s, strong := f.Snap, l.invert.Bold(true)
 	out := make([]part, 0, 11)
-	lack, lacks := s.Lacking()
-	switch {
-	case f.Status.Ended:
-		out = append(out, part{"AT THE END", strong})
-	case f.Status.Lost:
-		out = append(out, part{"PORT LOST", strong})
-	case oldBench(s):
-		out = append(out, part{"OLD: " + span(float64(s.SilentUS)/1e6), strong})
-	case s.Lines == 0 || listening(s):
-	case lacks:
-		out = append(out, part{"DATA LACKS " + tagNames[lack], strong})
-	case poorData(s):
-		out = append(out, part{"DATA POOR", strong})
-	default:
-		out = append(out, part{"data good", l.bold})
+	if p := dataPart(f, l); p.text != "" {
+		out = append(out, p)
 	}
 	past := f.Status.Lost || f.Status.Ended || oldState(s)
 	switch {
@@ -185,6 +172,28 @@ func stateParts(f *Frame, l *look) []part {
 		out = append(out, part{"control ok", l.plain})
 	}
 	return out
+}
+
+// dataPart says whether what comes can be relied on.
+func dataPart(f *Frame, l *look) part {
+	s, strong := f.Snap, l.invert.Bold(true)
+	lack, lacks := s.Lacking()
+	switch {
+	case f.Status.Ended:
+		return part{"AT THE END", strong}
+	case f.Status.Lost:
+		return part{"PORT LOST", strong}
+	case oldBench(s):
+		return part{"OLD: " + span(float64(s.SilentUS)/1e6), strong}
+	case s.Lines == 0 || listening(s):
+	case lacks:
+		return part{"DATA LACKS " + tagNames[lack], strong}
+	case poorData(s):
+		return part{"DATA POOR", strong}
+	default:
+		return part{"data good", l.bold}
+	}
+	return part{}
 }
 
 // soundPart says why an alarm would not be heard now; nothing where audio makes

@@ -164,7 +164,7 @@ func kindName(k detect.Kind) string {
 }
 
 func changeName(c alarms.Change) string {
-	if c > alarms.Reminded {
+	if c > alarms.Acknowledged {
 		return "changed"
 	}
 	return c.String()

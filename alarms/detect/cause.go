@@ -110,7 +110,7 @@ func (d *outputImbalance) explain(b *Bench, i int, s *Story) {
 	axis, by, winds := d.wind.worst(b.Limits.WindupLow)
 	if winds && b.Held() && (!framed || m.holds(axis)) {
 		s.Cause = CauseWindup
-		s.Action = "throttle to zero, slack the tether"
+		s.Action = "throttle to zero; slack the tether"
 		s.Text += fmt.Sprintf(": the controller's output in %s drifted by %.2f while the craft did not turn", Axis(axis), math.Abs(by))
 		s.More = append(s.More, Fact{"drift", by}, Fact{"drift_axis", Axis(axis).String()})
 		return

@@ -113,7 +113,7 @@ func (d *motorHeat) Describe(b *Bench, f Finding) Story {
 	case f.Level == High:
 		s.Action = "cut throttle, then press stop"
 	default:
-		s.Action = "bring the throttle down and stop; feel the motors"
+		s.Action = "throttle down and stop; feel the motors"
 	}
 	return s
 }

@@ -85,7 +85,7 @@ func (d *packSag) Describe(b *Bench, f Finding) Story {
 	case b.Armed == No && !anyOutput(b):
 		s.Action = "do not arm; charge or change the pack"
 	case f.Level == High:
-		s.Action = "cut throttle; end the run and take the pack off"
+		s.Action = "cut throttle; end the run; take the pack off"
 		if stick := b.Stick[0]; stick.OK && stick.V < b.Limits.StickIdle {
 			s.Action = "press stop; take the pack off" // there is no throttle left to cut
 		}

@@ -105,7 +105,7 @@ func TestAlarmWords(t *testing.T) {
 		"motor 3. cut throttle":       {Kind: detect.RotorLost, Where: detect.Motor(2), Story: detect.Story{Action: "cut throttle; keep clear of m3"}},
 		"motor 1 and motor 2. check":  {Kind: detect.OutputImbalance, Where: detect.Motor(0) | detect.Motor(1), Story: detect.Story{Action: "check"}},
 		"ground thrust. press stop":   {Kind: detect.GroundThrust, Where: detect.Craft, Story: detect.Story{Action: "press stop; keep clear"}},
-		"late stop. throttle to zero": {Kind: detect.LateStop, Where: detect.Motor(0) | detect.Motor(1) | detect.Motor(2), Story: detect.Story{Action: "throttle to zero, slack the tether"}},
+		"late stop. throttle to zero": {Kind: detect.LateStop, Where: detect.Motor(0) | detect.Motor(1) | detect.Motor(2), Story: detect.Story{Action: "throttle to zero; slack the tether"}},
 		"stale link":                  {Kind: detect.StaleLink, Where: detect.Link},
 	} {
 		assert.Equal(t, want, alarmWords(&v))

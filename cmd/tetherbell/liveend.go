@@ -3,6 +3,10 @@ package main
 import (
 	"context"
 	"path/filepath"
+	"time"
+
+	"tetherbell/alarms/detect"
+	"tetherbell/dashboard/sound"
 )
 
 // closeRecording ends the recording with what it came to.
@@ -23,6 +27,11 @@ func (l *live) end(ctx context.Context) {
 	if l.aud.out == nil {
 		return
 	}
+	if l.blind && ctx.Err() == nil {
+		l.note("the input ended while the craft was ARMED: nobody watches it any more")
+		l.note("hint: cut throttle and press stop; then start the watch again")
+		l.soundBlind(ctx)
+	}
 	sum := l.desk.eng.Summary()
 	if l.aud.form == asJSON {
 		l.aud.out.print(sum.AppendJSON(nil, l.file))
@@ -39,6 +48,21 @@ func (l *live) end(ctx context.Context) {
 		l.note("%d lines of output were dropped: nobody read them", dropped)
 	}
 	l.notes.close(ctx.Done(), printPatience)
+}
+
+// soundBlind lets the alarm be heard that showNow has asked for, where the program
+// would else end before it.
+func (l *live) soundBlind(ctx context.Context) {
+	if l.aud.sound == nil || l.aud.sound.State().Way != sound.Audio {
+		return // a bell has been struck by now
+	}
+	high, _ := sound.PatternOf(detect.High)
+	burst := time.NewTimer(high.Length())
+	defer burst.Stop()
+	select {
+	case <-burst.C:
+	case <-ctx.Done():
+	}
 }
 
 // verdict is what the watch came to, in lines. It is asked for once the desk

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"tetherbell/alarms"
+	"tetherbell/alarms/detect"
 	"tetherbell/alarms/runcard"
 	"tetherbell/dashboard"
 	"tetherbell/decode"
@@ -62,6 +63,10 @@ func (l *live) showNow() {
 	l.desk.eng.Snapshot(s)
 	if l.ended {
 		s.Sounding, l.aud.still = 0, true // nothing is watched any more
+		if l.blind = l.blind && s.PausedUS == 0; l.blind {
+			s.Sounding = detect.High // and somebody may rely on it
+			s.SoundSeq++
+		}
 	}
 	l.aud.heard(s)
 	l.lookAtSound()
@@ -72,7 +77,7 @@ func (l *live) showNow() {
 
 // status is what the engine does not know.
 func (l *live) status() dashboard.Status {
-	st := dashboard.Status{Source: l.name, Baud: l.limit, Hint: l.hint, Ended: l.ended, Port: "open"}
+	st := dashboard.Status{Source: l.name, Baud: l.limit, Hint: l.hint, Ended: l.ended, Blind: l.blind, Port: "open"}
 	if l.aud.sound != nil {
 		st.Sound, st.Heard, st.Tick = l.aud.sound.Status(), l.aud.sound.State(), l.aud.tickWord()
 	}

@@ -7,6 +7,7 @@ import (
 	"io"
 	"time"
 
+	"tetherbell/alarms/detect"
 	"tetherbell/alarms/runcard"
 	"tetherbell/dashboard"
 	"tetherbell/link"
@@ -81,6 +82,7 @@ type live struct {
 
 	started time.Time
 	ended   bool      // no line will come again
+	blind   bool      // and the craft was armed with the last one
 	endWhy  error     // nil: in order
 	shownAt time.Time // of the last picture
 	looked  time.Time // at the line's trouble
@@ -272,9 +274,13 @@ func (l *live) inputEnded(why error) {
 		l.note("the last line of %s is torn (%d bytes without a line end): dropped", l.name, n)
 	}
 	l.ended, l.endWhy = true, why
+	l.blind = l.desk.eng.State().Armed == detect.Yes
 	l.hint = ""
 	l.desk.finish()
 	l.closeRecording()
+	if l.blind { // a pause was meant for what rang then
+		l.desk.eng.PauseSound(0)
+	}
 	l.showNow()
 }
 

@@ -53,7 +53,7 @@ func verdictLines(file string, sum *alarms.Summary, r rings) []string {
 	if missed := missed(lacks); len(missed) > 0 && sum.Lines > 0 {
 		line += "NOT FULLY WATCHED: " + lackNames(missed) + "; "
 	}
-	out := []string{line + verdict(sum, r)}
+	out := []string{line + verdict(sum, r) + lastWord(sum)}
 	if rang := rangText(sum); rang != "" {
 		out = append(out, "  rang: "+rang)
 	}
@@ -126,6 +126,15 @@ func verdict(sum *alarms.Summary, r rings) string {
 		s += "; first of all: " + r.first.String()
 	}
 	return s
+}
+
+// lastWord says that a session ends with an armed craft: what came of it nobody
+// has seen, and a quiet session says nothing of that.
+func lastWord(sum *alarms.Summary) string {
+	if sum.Lines == 0 || sum.Last.Armed != detect.Yes {
+		return ""
+	}
+	return "; IT ENDS WITH THE CRAFT ARMED, and nobody saw what came then"
 }
 
 // rangText counts the alarms by name.
