@@ -159,6 +159,9 @@ func (g *groundThrust) unasked(b *Bench, first int64) bool {
 	return g.rest.OK && b.Thr.OK && g.rest.At < first && b.Thr.At >= first && !over(b.Thr.V, g.rest.V+groundRise)
 }
 
+// groundTags are the streams of the evidences.
+var groundTags = [evidences]decode.Tag{decode.Load, decode.Out, decode.ERPM}
+
 // Judge reports the evidence that lies furthest past its limit.
 func (g *groundThrust) Judge(b *Bench, dst []Finding) []Finding {
 	if b.Armed != Yes || !b.HeldOrGrounded() || g.low < 0 || b.Now-g.low < stickHeld(b) {
@@ -169,7 +172,10 @@ func (g *groundThrust) Judge(b *Bench, dst []Finding) []Finding {
 	if !b.Stick[0].OK {
 		level = None // nothing new is raised, what is up stays
 	}
-	for e, tag := range [evidences]decode.Tag{decode.Load, decode.Out, decode.ERPM} {
+	for e, tag := range groundTags {
+		if b.Streams[tag].gone(b.Now) {
+			g.told[e] = confirm{} // its last word is not of now: it raises nothing
+		}
 		if g.told[e].met(b.Now, &b.Streams[tag]) && g.asked(b, g.told[e].first) && (raised < 0 || g.ratio[e] > g.ratio[raised]) {
 			raised = e
 		}

@@ -254,3 +254,26 @@ func near(t *testing.T, what string, want, got, within float64) {
 		t.Errorf("%s: got %v, want %v within %v", what, got, want, within)
 	}
 }
+
+// TestGroundThrustOfOldSpeeds: speeds that stopped coming in flight are not those
+// of a stick that has come to zero since.
+func TestGroundThrustOfOldSpeeds(t *testing.T) {
+	fast := all4(1.5 * 37.67 * 60 * 7)
+	for _, gone := range []bool{true, false} {
+		tr := newTrial(NewGroundThrust(), heron)
+		up := from(1, state(0, 0, 1, 0), state(1, 0, 1, 0.3))
+		tr.run(0, 3, stream{decode.State, 50, 0, 0, up}, stream{decode.ERPM, 100, 0, 0, from(2, all4(0), fast)})
+		flows := []stream{{decode.State, 50, 0, 0, up}}
+		if !gone {
+			flows = append(flows, stream{decode.ERPM, 100, 0, 0, steady(fast...)})
+		}
+		tr.run(3, 8, flows...)
+		flows[0].value = steady(state(1, 0, 1, 0)...)
+		tr.run(8, 12, flows...)
+		if gone {
+			tr.silent(t)
+		} else {
+			tr.one(t, Craft, High, 8, 11)
+		}
+	}
+}

@@ -57,8 +57,15 @@ func ParseMark(text string) (a Act, id string, act, own bool) {
 	return 0, "", false, false
 }
 
-// Free makes a person's own mark one that is never taken for a card's.
+// Free makes a person's own mark one that is never taken for a card's. A line end
+// in it is a blank, as it will be in the recording.
 func Free(text string) string {
+	text = strings.Map(func(r rune) rune {
+		if r == '\r' || r == '\n' {
+			return ' '
+		}
+		return r
+	}, text)
 	if strings.HasPrefix(text, marked) {
 		return "on the " + text
 	}

@@ -162,10 +162,10 @@ func TestMarksCannotPoseAsTheCards(t *testing.T) {
 	l.desk.useCard(card)
 	var marks []string
 	l.desk.acted = func(_, text string) { marks = append(marks, text) }
-	for _, text := range []string{"card tick without", "card passed stop: at once", "tether hooked"} {
+	for _, text := range []string{"card tick without", "card\rtick without", "card\ntick without", "card passed stop: at once", "tether hooked"} {
 		l.order(order{kind: orderMark, text: text})
 	}
-	assert.Equal(t, []string{"on the card tick without", "on the card passed stop: at once", "tether hooked"}, marks)
+	assert.Equal(t, []string{"on the card tick without", "on the card tick without", "on the card tick without", "on the card passed stop: at once", "tether hooked"}, marks)
 	assert.Equal(t, "without", l.desk.cardView().TickID)
 	l.order(order{kind: orderCard, act: runcard.Tick, text: "without"})
 	assert.Equal(t, "propellers", l.desk.cardView().TickID)
