@@ -225,7 +225,7 @@ func TestOrdersOfTheMoment(t *testing.T) {
 		s.Armed, s.Stopped = c.armed, c.stopped
 		s.Alarms = []alarms.AlarmView{{Kind: c.kind, Where: detect.M3, Priority: detect.High, Active: c.active,
 			Story: detect.Story{Action: c.action}}}
-		b := alarmBulletin(s, 0)
+		b := alarmBulletin(s, 0, false)
 		require.Equal(t, []string{c.head, c.order}, []string{b.head, b.order}, name)
 	}
 }

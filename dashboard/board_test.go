@@ -327,3 +327,19 @@ func TestJournalWords(t *testing.T) {
 	e.Change, e.First = alarms.Cleared, false
 	require.Equal(t, Entry{T: 1, Priority: detect.High, Text: "cleared rising-oscillation pitch"}, FromEvent(&e))
 }
+
+// TestBlindIsNoted: the key that acknowledges ends the sound of lines that ended
+// with an armed craft.
+func TestBlindIsNoted(t *testing.T) {
+	f := benchFrame()
+	f.Status.Ended, f.Status.Blind = true, true
+	f.Snap.Alarms = append(f.Snap.Alarms, oscillation())
+	b := still(f)
+	var acts []Act
+	b.act = func(a Act) { acts = append(acts, a) }
+	s := newStrict(t, 80, 24)
+	defer s.Fini()
+	b.Draw(s)
+	b.press(tcell.NewEventKey(tcell.KeyRune, 'a', tcell.ModNone))
+	require.Equal(t, []Act{{Kind: PauseSound, Seconds: pauseSeconds}}, acts)
+}

@@ -115,13 +115,13 @@ func bulletinOf(f *Frame, l *look, age time.Duration) bulletin {
 	case st.Blind: // what rang last is of before
 		b, i = trouble, -1
 	case i >= 0 && pressing(&s.Alarms[i]):
-		b = alarmBulletin(s, i)
+		b = alarmBulletin(s, i, st.Replay)
 	case troubled && !(warned && trouble.head == notRecorded):
 		b, i = trouble, -1
 	case warned:
 		b, i = early, -1
 	case i >= 0:
-		b = alarmBulletin(s, i)
+		b = alarmBulletin(s, i, st.Replay)
 	default:
 		b = calmBulletin(s, st, l)
 		headCard(&b, f)
@@ -178,7 +178,7 @@ func oldBulletin(s *alarms.Snapshot, age time.Duration) bulletin {
 	return b
 }
 
-func alarmBulletin(s *alarms.Snapshot, i int) bulletin {
+func alarmBulletin(s *alarms.Snapshot, i int, replay bool) bulletin {
 	a := &s.Alarms[i]
 	b := bulletin{
 		level: a.Priority, isAlarm: true,
@@ -205,6 +205,9 @@ func alarmBulletin(s *alarms.Snapshot, i int) bulletin {
 		b.tag = "acknowledged, STILL ON"
 	default:
 		b.tag, b.filled, b.flashing = "NOT ACKNOWLEDGED (a)", true, true
+	}
+	if replay && !a.Acknowledged { // no key can: it shows the day as it was
+		b.tag = strings.NewReplacer(" (a)", "", ": a clears", "").Replace(b.tag)
 	}
 	if a.Active && s.Armed == detect.No && !oldState(s) && a.Kind != detect.SpinDisarmed && forThrottle(b.order) {
 		b.order = armedWord(s) // it is done already

@@ -161,6 +161,10 @@ func states() []state {
 			f.Status.Sound = "terminal bell (sound server closed the connection)"
 			f.Status.Heard = sound.State{Way: sound.BellOnly, Lost: true, Why: "sound server closed the connection"}
 		}), nil},
+		{"blind", with(func(f *Frame) {
+			f.Status.Ended, f.Status.Blind, f.Status.Port = true, true, "input ended"
+			f.Snap.Alarms = []alarms.AlarmView{oscillation()}
+		}), nil},
 		{"disk-full", with(func(f *Frame) {
 			f.Status.RecordError, f.Status.RecordDropped = "write 20261125T074111Z.bell: no space left on device", 412
 		}), nil},

@@ -54,6 +54,7 @@ func TestEveryStateSaysWhatMatters(t *testing.T) {
 		"disconnected":     {"PORT LOST", "trying again in 1.2 s"},
 		"not-watched-many": {"NO ALARM CAN RING", "0 of 27 kinds", "ARMED? not known", "no distance is known yet", "no motor has been heard of"},
 		"unheard":          {"ALARMS MAY NOT BE HEARD", "ARMED 0:21 │ BELL ONLY", "sound server closed", "somebody else"},
+		"blind":            {"INPUT ENDED", "the craft was armed then: no alarm", "first: cut throttle, press stop; a ends", "was ARMED 0:21"},
 		"disk-full":        {"NOT RECORDED: write 20261125T0", "THE WATCH GOES ON"},
 		"waiting":          {"/dev/ttyUSB0"},
 		"cautions":         {"propellers off", "stops no motor", "Stop switch"},

@@ -35,14 +35,14 @@ func troubleBulletin(s *alarms.Snapshot, st *Status) (bulletin, bool) {
 		b.head, b.order = "NO DATA", "CHECK CABLE"
 		b.tag, b.text, b.more = "PORT LOST", clean(st.Port), clean(st.Hint)
 	case st.Blind:
-		b.level, b.head, b.order, b.tag = detect.High, "NOT WATCHED", "CUT THROTTLE", "INPUT ENDED WHILE ARMED"
-		b.text = "the lines ended while the craft was armed: no alarm can ring any more"
-		b.more = "first: cut throttle, press stop; a ends the sound; then start the watch again"
+		b.level, b.head, b.order, b.tag = detect.High, "NOT WATCHED", "CUT THROTTLE", "INPUT ENDED"
+		b.text = "the craft was armed then: no alarm can ring any more"
+		b.more = "first: cut throttle, press stop; a ends the sound"
 	case st.Ended:
 		b.level, b.filled, b.flashing = detect.None, false, false
 		// Short words leave room for the names of what has rung.
 		b.head, b.order, b.tag = "ENDED", "NOT WATCHING", "INPUT ENDED"
-		b.text = "no more lines will come; q leaves"
+		b.text, b.more = "no more lines will come; q leaves", clean(st.Hint)
 		if st.Replay {
 			b.head, b.order, b.tag = "REPLAY", "ENDED", "END OF REPLAY"
 			b.text = "this is all of the recording; q leaves, [ goes back"

@@ -87,8 +87,11 @@ func (a *audience) acted(t int64, word, text string) {
 
 // turned tells the journal what the craft says of itself, once that has changed.
 func (a *audience) turned(t int64, text string) {
-	if a.form == asScreen {
+	switch {
+	case a.form == asScreen:
 		a.note(dashboard.Entry{T: t, Text: text})
+	case a.form == asPlain && a.out != nil && !a.quiet:
+		a.out.say(fmt.Sprintf("%9.3f  %-6s %s", float64(t)/1e6, "craft", text))
 	}
 }
 

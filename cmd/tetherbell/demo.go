@@ -76,6 +76,9 @@ func demo(ctx context.Context, con *console, name string, p *play, f *flags) err
 		c = sc.told
 	}
 	l := &live{con: con, name: "demo " + sc.title, file: "demo " + sc.title, hand: sc.hand}
+	if sc.moral != "" {
+		l.parting = "leaving tells the lesson of " + printable(sc.title)
+	}
 	if l.card, err = loadCard(ctx, f.card); err != nil {
 		return err
 	}

@@ -92,6 +92,7 @@ type live struct {
 	saidBy  string         // what makes the sound, as it was told last
 	through string         // what makes it, as it was looked at last
 	hint    string         // what to do next, for the screen
+	parting string         // the same, once the input has ended
 	rec     *link.Recorder // also once it is closed; nil: nothing is recorded
 	recErr  error
 	faults
@@ -275,7 +276,7 @@ func (l *live) inputEnded(why error) {
 	}
 	l.ended, l.endWhy = true, why
 	l.blind = l.desk.eng.State().Armed == detect.Yes
-	l.hint = ""
+	l.hint = l.parting
 	l.desk.finish()
 	l.closeRecording()
 	if l.blind { // a pause was meant for what rang then
