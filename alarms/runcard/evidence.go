@@ -86,27 +86,27 @@ func polePairs(b *detect.Bench) float64 {
 	return 7
 }
 
-// measured counts the motors with an output and those with a speed.
+// measured counts the motors with an output of now and those with a speed.
 func measured(b *detect.Bench) (outs, speeds int) {
 	for i := range b.Motors {
-		if b.Out[i].OK {
+		if outNow(b, i).OK {
 			outs++
 		}
-		if b.ERPM[i].OK {
+		if speedNow(b, i).OK {
 			speeds++
 		}
 	}
 	return outs, speeds
 }
 
-// turning returns the motors that are driven and the rotors that turn.
+// turning returns the motors that are driven now and the rotors that turn.
 func turning(b *detect.Bench) (driven, turns detect.Where) {
 	floor := standRPM * polePairs(b)
 	for i := range b.Motors {
-		if b.Out[i].OK && b.Out[i].V > zeroOut {
+		if v := outNow(b, i); v.OK && v.V > zeroOut {
 			driven |= detect.Motor(i)
 		}
-		if b.ERPM[i].OK && b.ERPM[i].V > floor {
+		if v := speedNow(b, i); v.OK && v.V > floor {
 			turns |= detect.Motor(i)
 		}
 	}
@@ -118,7 +118,7 @@ func (r *Run) atRest(b *detect.Bench, s *Step) {
 	driven, turns := turning(b)
 	r.hint = hint{}
 	switch {
-	case b.Armed != detect.No:
+	case armedNow(b) != detect.No:
 		r.hint = hint{text: "still armed"}
 	case driven != 0:
 		r.hint = hint{text: "still driven: ", where: driven}
@@ -152,9 +152,9 @@ func (r *Run) atRest(b *detect.Bench, s *Step) {
 func (r *Run) readyArmed(b *detect.Bench) bool {
 	r.hint = hint{}
 	switch {
-	case b.Stopped == detect.Yes:
+	case stoppedNow(b) == detect.Yes:
 		r.hint = hint{text: "the stop is pressed"}
-	case b.Armed != detect.Yes:
+	case armedNow(b) != detect.Yes:
 		r.hint = hint{text: "not armed"}
 	}
 	return r.hint.text == ""
@@ -168,9 +168,9 @@ func (r *Run) needTurning(b *detect.Bench) {
 	stands, idle := detect.Where(0), detect.Where(0)
 	for i := range b.Motors {
 		switch m := detect.Motor(i); {
-		case b.ERPM[i].OK && turns&m == 0:
+		case speedNow(b, i).OK && turns&m == 0:
 			stands |= m
-		case !b.ERPM[i].OK && b.Out[i].OK && driven&m == 0:
+		case !speedNow(b, i).OK && outNow(b, i).OK && driven&m == 0:
 			idle |= m
 		}
 	}
@@ -182,11 +182,22 @@ func (r *Run) needTurning(b *detect.Bench) {
 	}
 }
 
-// unseen are the motors of which nothing tells whether they turn.
+// meanOut is the mean of the outputs of now.
+func meanOut(b *detect.Bench) (float64, bool) {
+	var m mean
+	for i := range b.Motors {
+		if v := outNow(b, i); v.OK {
+			m.take(v.V)
+		}
+	}
+	return m.value(), m.n > 0
+}
+
+// unseen are the motors of which nothing tells whether they turn now.
 func unseen(b *detect.Bench) detect.Where {
 	w := detect.Where(0)
 	for i := range b.Motors {
-		if !b.Out[i].OK && !b.ERPM[i].OK {
+		if !outNow(b, i).OK && !speedNow(b, i).OK {
 			w |= detect.Motor(i)
 		}
 	}
@@ -211,7 +222,7 @@ func idleRange(idle float64) (low, high float64) {
 
 // armedIdle: armed with the stick at zero, outputs near idle, and no lift.
 func (r *Run) armedIdle(b *detect.Bench, s *Step) {
-	stick := b.Stick[0]
+	stick := stickNow(b, 0)
 	ready := r.readyArmed(b)
 	switch {
 	case !ready || !stick.OK:
@@ -229,11 +240,11 @@ func (r *Run) armedIdle(b *detect.Bench, s *Step) {
 	if r.ev.since < 0 {
 		return
 	}
-	if v, ok := b.MeanOut(); ok {
+	if v, ok := meanOut(b); ok {
 		r.ev.out.take(v)
 	}
-	if b.Load.OK {
-		r.ev.lift.take(b.Load.V)
+	if load := loadNow(b); load.OK {
+		r.ev.lift.take(load.V)
 	}
 	if done {
 		r.closeIdle(b)

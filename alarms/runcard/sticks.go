@@ -24,7 +24,7 @@ func (r *Run) sticks(l *alarms.Look, s *Step) {
 	open, silent := detect.Where(0), detect.Where(0)
 	oneSided := ""
 	for axis := range 3 {
-		if v := b.Stick[1+axis]; v.OK {
+		if v := stickNow(b, 1+axis); v.OK {
 			r.ev.low[axis], r.ev.high[axis] = min(r.ev.low[axis], v.V), max(r.ev.high[axis], v.V)
 		}
 		moved := r.ev.low[axis] <= -s.move() && r.ev.high[axis] >= s.move()

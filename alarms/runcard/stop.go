@@ -39,8 +39,8 @@ func (g *speedRing) look(b *detect.Bench) {
 	g.at[i] = b.Now
 	for m := range g.v[i] {
 		g.v[i][m] = -1
-		if b.ERPM[m].OK {
-			g.v[i][m] = b.ERPM[m].V
+		if v := speedNow(b, m); v.OK {
+			g.v[i][m] = v.V
 		}
 	}
 	g.n++
@@ -79,8 +79,9 @@ func (r *Run) stopTest(b *detect.Bench, s *Step) {
 	w := &r.ev.stop
 	if !r.ev.busy {
 		r.hint = hint{}
+		armed, stopped := armedNow(b), stoppedNow(b)
 		switch {
-		case b.Armed == detect.Yes && b.Stopped != detect.Yes:
+		case armed == detect.Yes && stopped != detect.Yes:
 			driven, turns := turning(b)
 			if driven|turns != 0 && r.now-b.ArmedAt >= spinUp {
 				w.ran, w.ranAt = true, r.now
@@ -90,11 +91,11 @@ func (r *Run) stopTest(b *detect.Bench, s *Step) {
 			w.ran = false // what stood already was not stopped
 			r.hint = hint{text: "arm first: the test is made at armed idle"}
 			return
-		case b.Stopped == detect.Yes:
+		case stopped == detect.Yes:
 			r.beginStop(b, b.StoppedAt, "the stop")
-		case b.Stopped == detect.Unknown && b.Armed == detect.No:
+		case stopped == detect.Unknown && armed == detect.No:
 			r.beginStop(b, b.DisarmedAt, "disarming (the stop switch is not told)")
-		case b.Armed == detect.No:
+		case armed == detect.No:
 			w.ran = false
 			r.hint = hint{text: "disarmed without the stop: arm again, and press it"}
 			return
@@ -130,11 +131,11 @@ func (r *Run) followStop(b *detect.Bench) {
 	zero, any := true, false
 	w.blind = 0
 	for i := range b.Motors {
-		if b.Out[i].OK {
+		if o := outNow(b, i); o.OK {
 			any = true
-			zero = zero && b.Out[i].V <= zeroOut
+			zero = zero && o.V <= zeroOut && o.At >= w.t0
 		}
-		v := b.ERPM[i]
+		v := speedNow(b, i)
 		if w.rotors&detect.Motor(i) == 0 && v.OK && v.At > w.t0 && v.V > floor {
 			// It turns, whatever was known of it before the stop.
 			w.rotors, w.left = w.rotors|detect.Motor(i), w.left|detect.Motor(i)

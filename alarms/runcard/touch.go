@@ -43,8 +43,8 @@ type touchWatch struct {
 func leastOut(b *detect.Bench) (float64, bool) {
 	v, ok := 1.0, false
 	for i := range b.Motors {
-		if b.Out[i].OK {
-			v, ok = min(v, b.Out[i].V), true
+		if o := outNow(b, i); o.OK {
+			v, ok = min(v, o.V), true
 		}
 	}
 	return v, ok
@@ -52,7 +52,7 @@ func leastOut(b *detect.Bench) (float64, bool) {
 
 // leastOutput: the stick leaves its rest, and nothing jumps.
 func (r *Run) leastOutput(b *detect.Bench) {
-	w, stick := &r.ev.touch, b.Stick[0]
+	w, stick := &r.ev.touch, stickNow(b, 0)
 	if !r.readyArmed(b) || !stick.OK {
 		r.ev.touch = touchWatch{again: w.again}
 		r.ev.since = -1
@@ -81,8 +81,8 @@ func (r *Run) leastOutput(b *detect.Bench) {
 		if outOK && r.now-w.left >= touchOut {
 			w.out.take(out - max(stick.V-w.zero, 0))
 		}
-		if b.Load.OK && r.now-w.left >= touchLift {
-			w.lift.take(b.Load.V)
+		if load := loadNow(b); load.OK && r.now-w.left >= touchLift {
+			w.lift.take(load.V)
 		}
 	}
 }
@@ -103,8 +103,8 @@ func (r *Run) restIdle(b *detect.Bench, out float64, outOK bool) {
 	if outOK {
 		w.idleOut.take(out)
 	}
-	if b.Load.OK {
-		w.idleLift.take(b.Load.V)
+	if load := loadNow(b); load.OK {
+		w.idleLift.take(load.V)
 	}
 }
 
