@@ -19,14 +19,18 @@ const (
 	// spinUp is how long after arming the rotors have reached idle (common
 	// practice, no source).
 	spinUp = detect.Second / 2
+	// heldLines are the lines that something must be told in to be taken for so
+	// (common practice, no source).
+	heldLines = 3
 )
 
 // evidence is what the current step has gathered. It is made anew with each.
 type evidence struct {
 	speeds speedRing // goes on from step to step: a stop looks back
 
-	busy  bool  // something has begun that must be seen to its end
-	since int64 // since when it holds, -1 it does not
+	busy  bool                    // something has begun that must be seen to its end
+	since int64                   // since when it holds, -1 it does not
+	from  [decode.TagCount]uint64 // how many lines of each stream had come by then
 	out   mean
 	lift  mean
 
@@ -49,17 +53,29 @@ func (e *evidence) begin() {
 }
 
 // hold counts how long something has been so, and reports whether it was for
-// long enough. What the step gathers begins anew with each try.
-func (r *Run) hold(so bool, seconds float64) (begins, done bool) {
+// long enough, in lines enough. What the step gathers begins anew with each try.
+func (r *Run) hold(b *detect.Bench, so bool, seconds float64) (begins, done bool) {
 	switch {
 	case !so:
 		r.ev.since = -1
 		return false, false
 	case r.ev.since < 0:
 		r.ev.since = r.now
+		for tag := range r.ev.from {
+			r.ev.from[tag] = b.Streams[tag].Count
+		}
 		return true, false
 	}
-	return false, float64(r.now-r.ev.since) >= seconds*float64(detect.Second)
+	return false, float64(r.now-r.ev.since) >= seconds*float64(detect.Second) && r.toldSince(b)
+}
+
+// toldSince reports whether the craft's state, and each stream of its motors that
+// counts now, has come in several lines since it holds: the words of one line may
+// be a stray, and are old before a second follows.
+func (r *Run) toldSince(b *detect.Bench) bool {
+	outs, speeds := measured(b)
+	told := func(tag decode.Tag) bool { return b.Streams[tag].Count >= r.ev.from[tag]+heldLines }
+	return told(decode.State) && (outs == 0 || told(decode.Out)) && (speeds == 0 || told(decode.ERPM))
 }
 
 // A mean is a running mean of what was measured at the judgements.
@@ -125,7 +141,7 @@ func (r *Run) atRest(b *detect.Bench, s *Step) {
 	case turns != 0:
 		r.hint = hint{text: "still turning: ", where: turns}
 	}
-	if _, done := r.hold(r.hint.text == "", s.seconds()); done {
+	if _, done := r.hold(b, r.hint.text == "", s.seconds()); done {
 		if blind := unseen(b); blind != 0 {
 			r.byEye("neither output nor speed of " + names(blind) + " is measured: see that it stands")
 			return
@@ -233,7 +249,7 @@ func (r *Run) armedIdle(b *detect.Bench, s *Step) {
 	default:
 		r.needTurning(b)
 	}
-	begins, done := r.hold(r.hint.text == "" && stick.OK, s.seconds())
+	begins, done := r.hold(b, r.hint.text == "" && stick.OK, s.seconds())
 	if begins {
 		r.ev.out, r.ev.lift = mean{}, mean{}
 	}

@@ -105,28 +105,60 @@ func TestOldValuesAreNoEvidence(t *testing.T) {
 func TestOldStateIsNoEvidence(t *testing.T) {
 	for _, kind := range []string{"at-rest", "armed-idle", "throttle-to", "temperatures"} {
 		for _, lines := range []int{1, 3, 6, 20} {
-			armed, stick, out, more := 1.0, 0.0, 0.08, "seconds = 3\n"
-			switch kind {
-			case "at-rest", "temperatures":
-				armed, out = 0, 0
-			case "throttle-to":
-				stick, out, more = 0.2, 0.2, "throttle = 0.2\nseconds = 3\n"
-			}
-			b := newBench(t, craft.Craft{Motors: 4, Poles: 14, DiameterMM: 178, IdleReady: 0.08}, oneStep(kind, more))
-			for n := 0; b.us < 8e6; b.us += 5000 {
-				b.line(decode.Axes, 0.1*float64(b.us%7), 0, 0, 0, 0, 0, 0.0001*float64(b.us%11), 0, 0, stick)
-				if b.us%20_000 != 0 {
-					continue
-				}
-				b.motors(decode.Out, all(out), 1)
-				b.motors(decode.ERPM, all(25_000*out), 7)
-				b.motors(decode.Temp, all(30), 1)
-				if n++; n <= lines {
-					b.line(decode.State, armed, 0, 1, stick, 0, 0, 0, 1)
-				}
-			}
-			s := b.step("it")
+			s := stateFor(t, kind, "seconds = 3\n", func(n int) bool { return n < lines })
 			assert.NotEqual(t, runcard.Passed.String(), s.State.String(), "%s, %d lines: %s", kind, lines, s.Text)
 		}
 	}
+}
+
+// TestAFewLinesAreNoEvidence: a step that needs half a second is not passed by a
+// line or two, though they are of now; where lines come slowly it takes as long as
+// three of them do.
+func TestAFewLinesAreNoEvidence(t *testing.T) {
+	for _, kind := range []string{"at-rest", "armed-idle", "throttle-to", "temperatures"} {
+		for name, c := range map[string]struct {
+			told   func(n int) bool
+			passed bool
+		}{
+			"one line":       {func(n int) bool { return n == 40 }, false},
+			"two lines":      {func(n int) bool { return n == 40 || n == 60 }, false},
+			"two lines once": {func(n int) bool { return n == 0 || n == 1 }, false},
+			"each 0.4 s":     {func(n int) bool { return n%20 == 0 }, true},
+			"each 1 s":       {func(n int) bool { return n%50 == 0 }, true},
+		} {
+			s := stateFor(t, kind, "seconds = 0.5\n", c.told)
+			assert.Equal(t, c.passed, s.State == runcard.Passed, "%s, %s: %s %s", kind, name, s.State, s.Text)
+			if c.passed { // from the first line, or from 0.5 s after arming on
+				assert.Greater(t, float64(s.At), 0.75e6, "%s, %s", kind, name)
+			}
+		}
+	}
+}
+
+// stateFor is a step of a craft that does for 8 s what passes it. The state is
+// told in those of 50 lines a second that told picks.
+func stateFor(t *testing.T, kind, more string, told func(n int) bool) runcard.StepView {
+	armed, stick, out := 1.0, 0.0, 0.08
+	switch kind {
+	case "at-rest", "temperatures":
+		armed, out = 0, 0
+	case "throttle-to":
+		stick, out = 0.2, 0.2
+		more += "throttle = 0.2\n"
+	}
+	b := newBench(t, craft.Craft{Motors: 4, Poles: 14, DiameterMM: 178, IdleReady: 0.08}, oneStep(kind, more))
+	for n := 0; b.us < 8e6; b.us += 5000 {
+		b.line(decode.Axes, 0.1*float64(b.us%7), 0, 0, 0, 0, 0, 0.0001*float64(b.us%11), 0, 0, stick)
+		if b.us%20_000 != 0 {
+			continue
+		}
+		b.motors(decode.Out, all(out), 1)
+		b.motors(decode.ERPM, all(25_000*out), 7)
+		b.motors(decode.Temp, all(30), 1)
+		if told(n) {
+			b.line(decode.State, armed, 0, 1, stick, 0, 0, 0, 1)
+		}
+		n++
+	}
+	return b.step("it")
 }

@@ -17,7 +17,7 @@ const settle = 1.0
 func (r *Run) sticks(l *alarms.Look, s *Step) {
 	b := l.Bench
 	if !r.readyArmed(b) {
-		r.hold(false, 0)
+		r.hold(b, false, 0)
 		return
 	}
 	r.ev.ways.look(b, s.move())
@@ -51,7 +51,7 @@ func (r *Run) sticks(l *alarms.Look, s *Step) {
 		r.hint = hint{text: "no answer this way yet: ", word: oneSided}
 	}
 	// The last movement's verdict may still come, and it may be a bad one.
-	if _, done := r.hold(r.hint.text == "", settle); done {
+	if _, done := r.hold(b, r.hint.text == "", settle); done {
 		r.passSticks(l)
 	}
 }

@@ -18,7 +18,7 @@ func (r *Run) temperatures(b *detect.Bench, s *Step) {
 	if armedNow(b) != detect.No {
 		r.hint = hint{text: "still armed"}
 	}
-	begins, done := r.hold(r.hint.text == "", s.seconds())
+	begins, done := r.hold(b, r.hint.text == "", s.seconds())
 	if begins {
 		r.ev.hot, r.ev.heard = [decode.MaxMotors]float64{}, [decode.MaxMotors]bool{}
 	}

@@ -22,7 +22,7 @@ const (
 	// have been off its rest. One stray line is no touch, and what rotors and load
 	// cells make of one is over before it is measured.
 	touchLeast = 3 * detect.Second / 20
-	touchLines = 3
+	touchLines = heldLines
 	// restTime is how long the stick must have rested: idle is a mean over it.
 	restTime = detect.Second / 2
 )
@@ -67,7 +67,7 @@ func (r *Run) leastOutput(b *detect.Bench) {
 	switch {
 	case w.left == 0 && stick.V < touchRest:
 		r.restIdle(b, out, outOK)
-	case w.left == 0 && (r.ev.since < 0 || r.now-r.ev.since < restTime):
+	case w.left == 0 && (r.ev.since < 0 || r.now-r.ev.since < restTime || !r.toldSince(b)):
 		r.ev.since, r.ev.touch = -1, touchWatch{again: w.again}
 		r.hint = hint{text: "stick to zero for a second first"}
 	case w.left == 0 && stick.V >= b.Limits.StickIdle:
@@ -95,7 +95,7 @@ func (r *Run) restIdle(b *detect.Bench, out float64, outOK bool) {
 		return
 	}
 	r.hint = hint{text: w.again}
-	begins, _ := r.hold(true, 0)
+	begins, _ := r.hold(b, true, 0)
 	if begins {
 		w.idleOut, w.idleLift, w.zero = mean{}, mean{}, b.Stick[0].V
 	}
