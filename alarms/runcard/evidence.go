@@ -31,8 +31,9 @@ type evidence struct {
 	busy  bool                    // something has begun that must be seen to its end
 	since int64                   // since when it holds, -1 it does not
 	from  [decode.TagCount]uint64 // how many lines of each stream had come by then
-	out   mean
+	outs  [decode.MaxMotors]mean
 	lift  mean
+	blind detect.Where // motors whose speed was not measured all the while
 
 	swing     float64 // the largest over its limit
 	swingText [2]float64
@@ -236,6 +237,44 @@ func idleRange(idle float64) (low, high float64) {
 	return max(idle-off, idleHalf*idle), idle + off
 }
 
+// idleOne is where the output of one motor may lie, whose speed is not measured:
+// twice as far off as the mean upwards, and not under half of idle.
+func idleOne(idle float64) (low, high float64) {
+	return idleHalf * idle, idle + 2*max(idleNear*idle, idleLeast)
+}
+
+// meanIdle is the mean output of the motors while the step held.
+func (r *Run) meanIdle() float64 {
+	var all mean
+	for i := range r.ev.outs {
+		if m := &r.ev.outs[i]; m.n > 0 {
+			all.take(m.value())
+		}
+	}
+	return all.value()
+}
+
+// oddIdle names the motors whose speed nobody measures and whose output is no
+// idle: the mean hides one that runs and others that stand. Where armed idle is
+// not told the mean stands for it.
+func (r *Run) oddIdle(b *detect.Bench, idle float64) string {
+	if b.IdleReady.OK && b.IdleReady.V > 0 {
+		idle = b.IdleReady.V
+	}
+	low, high := idleOne(idle)
+	var odd []string
+	for i := range b.Motors {
+		m := &r.ev.outs[i]
+		if v := m.value(); m.n > 0 && r.ev.blind&detect.Motor(i) != 0 && (v < low || v > high) {
+			odd = append(odd, fmt.Sprintf("%s %.3f", detect.Motor(i), v))
+		}
+	}
+	if len(odd) == 0 {
+		return ""
+	}
+	return strings.Join(odd, ", ") + fmt.Sprintf(": not armed idle of each motor, %.3f to %.3f", low, high)
+}
+
 // armedIdle: armed with the stick at zero, outputs near idle, and no lift.
 func (r *Run) armedIdle(b *detect.Bench, s *Step) {
 	stick := stickNow(b, 0)
@@ -251,13 +290,18 @@ func (r *Run) armedIdle(b *detect.Bench, s *Step) {
 	}
 	begins, done := r.hold(b, r.hint.text == "" && stick.OK, s.seconds())
 	if begins {
-		r.ev.out, r.ev.lift = mean{}, mean{}
+		r.ev.outs, r.ev.lift, r.ev.blind = [decode.MaxMotors]mean{}, mean{}, 0
 	}
 	if r.ev.since < 0 {
 		return
 	}
-	if v, ok := meanOut(b); ok {
-		r.ev.out.take(v)
+	for i := range b.Motors {
+		if v := outNow(b, i); v.OK {
+			r.ev.outs[i].take(v.V)
+		}
+		if !speedNow(b, i).OK {
+			r.ev.blind |= detect.Motor(i)
+		}
 	}
 	if load := loadNow(b); load.OK {
 		r.ev.lift.take(load.V)
@@ -269,7 +313,7 @@ func (r *Run) armedIdle(b *detect.Bench, s *Step) {
 
 // closeIdle judges what armed idle came to.
 func (r *Run) closeIdle(b *detect.Bench) {
-	out := r.ev.out.value()
+	out := r.meanIdle()
 	text := fmt.Sprintf("mean output %.3f", out)
 	switch idle := b.IdleReady; {
 	case idle.OK && idle.V > 0:
@@ -283,6 +327,10 @@ func (r *Run) closeIdle(b *detect.Bench) {
 		return
 	default:
 		text += ", armed idle not told"
+	}
+	if why := r.oddIdle(b, out); why != "" {
+		r.fail(text + "; " + why)
+		return
 	}
 	w := b.WeightN()
 	switch {
