@@ -48,6 +48,8 @@ type Run struct {
 	movedAt int64      // engine time at which it was armed or moved last, -1 never
 	unready unready
 
+	stopTold bool // the stop switch has been told in this session
+
 	restart int64 // engine time of the bridge's last restart, as was seen
 
 	lackAt int64 // since when evidence is missing; -1 it is not
@@ -105,6 +107,7 @@ func (r *Run) tell(step int, s State, text, mark string) {
 func (r *Run) Look(l *alarms.Look) {
 	b := l.Bench
 	r.now = b.Now
+	r.stopTold = r.stopTold || b.Stopped != detect.Unknown
 	r.follow(b)
 	r.followRotors(b)
 	if r.cur >= len(r.steps) || r.steps[r.cur].state != Now {

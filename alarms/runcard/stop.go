@@ -58,11 +58,23 @@ func (g *speedRing) before(motor int, t0 int64) float64 {
 	return m.value()
 }
 
+// What a stop is told by.
+const (
+	byStop   = "the stop"
+	byDisarm = "disarming (the stop switch is not told)"
+	// missedStop is said where it was told by neither.
+	missedStop = "disarmed without the stop: arm again, and press it"
+)
+
 // stopWatch follows one stop.
 type stopWatch struct {
-	ran    bool  // armed and turning since the step began
-	ranAt  int64 // and when it was seen to turn last
-	t0     int64 // of the stop
+	sure   bool   // told in lines enough
+	lines  int    // in a row that tell of it
+	count  uint64 // of state lines when it was told last
+	missed bool   // it ran, and was disarmed without the stop
+	ran    bool   // armed and turning since the step began
+	ranAt  int64  // and when it was seen to turn last
+	t0     int64  // of the stop
 	by     string
 	before [decode.MaxMotors]float64
 	lastAt [decode.MaxMotors]int64 // newest speed
@@ -90,21 +102,57 @@ func (r *Run) stopTest(b *detect.Bench, s *Step) {
 		case !w.ran || r.now-w.ranAt > ranLately:
 			w.ran = false // what stood already was not stopped
 			r.hint = hint{text: "arm first: the test is made at armed idle"}
+			if w.missed {
+				r.hint = hint{text: missedStop}
+			}
 			return
 		case stopped == detect.Yes:
-			r.beginStop(b, b.StoppedAt, "the stop")
+			r.beginStop(b, b.StoppedAt, byStop)
+		case !r.stopTold && armed == detect.No:
+			r.beginStop(b, b.DisarmedAt, byDisarm)
 		case stopped == detect.Unknown && armed == detect.No:
-			r.beginStop(b, b.DisarmedAt, "disarming (the stop switch is not told)")
+			return // the switch is told, but not in this line
 		case armed == detect.No:
-			w.ran = false
-			r.hint = hint{text: "disarmed without the stop: arm again, and press it"}
+			w.ran, w.missed = false, true
+			r.hint = hint{text: missedStop}
 			return
 		default:
 			return // armed state lost for a moment
 		}
 	}
-	r.followStop(b)
-	r.closeStop(b, s)
+	if r.confirmStop(b) {
+		r.followStop(b)
+		r.closeStop(b, s)
+	}
+}
+
+// confirmStop counts the lines in a row that tell of the stop, and reports whether
+// it is a stop still. A stray line is none, nor one that leaves the switch out.
+func (r *Run) confirmStop(b *detect.Bench) bool {
+	w := &r.ev.stop
+	if w.sure {
+		return true
+	}
+	state := &b.Streams[decode.State]
+	if state.Count == w.count {
+		return true // no line since
+	}
+	w.count = state.Count
+	is, must := b.Stopped, detect.Yes
+	if w.by == byDisarm {
+		is, must = b.Armed, detect.No
+	}
+	switch {
+	case is == detect.Unknown:
+		w.lines = 0 // neither for nor against it
+	case is != must || w.by == byDisarm && r.stopTold:
+		r.ev.busy, r.ev.stop = false, stopWatch{ran: w.ran, ranAt: w.ranAt}
+		return false
+	default:
+		w.lines++
+		w.sure = w.lines >= heldLines
+	}
+	return true
 }
 
 // beginStop starts the clock of a stop.
@@ -188,8 +236,14 @@ func (r *Run) closeStop(b *detect.Bench, s *Step) {
 	if (w.left != 0 || outLeft) && r.now <= due+stopLate {
 		return
 	}
+	if told := w.t0 + int64(heldLines*b.Streams[decode.State].Period); !w.sure && r.now <= max(due, told)+stopLate {
+		return // a slow stream takes longer to say it often enough
+	}
 	text := ""
 	switch late := w.left &^ w.blind; {
+	case !w.sure:
+		r.byEye("the stop was told in a line or two alone: was it pressed, and did all rotors stand soon?")
+		return
 	case late != 0:
 		text = fmt.Sprintf("%s still at %.2f of the speed before, %.0f ms after %s", names(late), w.most(late), ms(r.now-w.t0), w.by)
 	case outLeft:
