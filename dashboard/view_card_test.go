@@ -67,7 +67,7 @@ func cardStates(t testing.TB) map[string]*runcard.View {
 // TestCardPictures compares the card and the bench's line of it.
 func TestCardPictures(t *testing.T) {
 	want := map[string][]string{
-		"tick":   {"NOW", "straps", "Pull at tether", "yes, seen", "DISARM: armed, but 4 steps"},
+		"tick":   {"NOW", "straps", "Pull at tether", "no tick yet: disarm first: rotors turn", "leave out", "DISARM: armed, but 4 steps"},
 		"going":  {"higher", "2.1 of 5.0 s", "why: The loop's gain", "if not: cut throttle, disarm, keep clear until all rotors stand."},
 		"failed": {"FAIL", "oscillates at 14.0 Hz", "do: cut throttle, disarm, keep clear until all rotors stand.", "once more"},
 		"look":   {"LOOK", "feel each motor", "yes, seen"},
@@ -144,7 +144,7 @@ func TestCardKeys(t *testing.T) {
 	require.Empty(t, acts)
 	require.False(t, b.card)
 
-	f.Card = cardStates(t)["tick"]
+	f.Card = cardView(t, 2)
 	b.Draw(s)
 	press('y')
 	require.Empty(t, acts, "a step that cannot be read whole is not ticked")
@@ -175,6 +175,14 @@ func TestCardKeys(t *testing.T) {
 		}
 	}
 	require.Contains(t, acts, want[0])
+
+	acts = nil
+	f.Card = early(t) // armed: the key is not there
+	b.Draw(s)
+	now = now.Add(takeIn)
+	press('y')
+	require.Empty(t, acts)
+	require.NotContains(t, picture(s), "yes, seen")
 }
 
 // TestCardTicksOnlyWhatStandsThere: no key acts on a step that is out of sight,

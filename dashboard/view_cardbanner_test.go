@@ -16,6 +16,7 @@ func early(t testing.TB) *runcard.View {
 	v := cardView(t, 2)
 	v.Warning = "armed, but 4 steps are not done: straps, leads, area-clear, quiet"
 	v.WarningDo = "disarm"
+	v.TickID, v.TickWaits = "", "disarm first: rotors turn"
 	return v
 }
 
