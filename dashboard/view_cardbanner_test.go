@@ -1,6 +1,7 @@
 package dashboard
 
 import (
+	"strconv"
 	"strings"
 	"testing"
 
@@ -14,7 +15,7 @@ import (
 // early is a card whose craft was armed too soon.
 func early(t testing.TB) *runcard.View {
 	v := cardView(t, 2)
-	v.Warning = "armed, but 4 steps are not done: straps, leads, area-clear, quiet"
+	v.Warning = "armed, but 4 steps are not done: straps, leads, area-clear, hands-off"
 	v.WarningDo = "disarm"
 	v.TickID, v.TickWaits = "", "disarm first: rotors turn"
 	return v
@@ -61,7 +62,7 @@ func TestArmedTooSoonIsInTheBanner(t *testing.T) {
 func TestArmedTooSoonIsOnTheCard(t *testing.T) {
 	for open, want := range map[bool]string{
 		false: "card: DISARM: armed, but 4 steps are not done: straps",
-		true:  "DISARM: armed, but 4 steps are not done: straps, leads, area-clear, quiet",
+		true:  "DISARM: armed, but 4 steps are not done: straps, leads, area-clear, hands-off",
 	} {
 		s := newStrict(t, 80, 24)
 		f := benchFrame()
@@ -163,4 +164,31 @@ func TestCardInTheCalmBanner(t *testing.T) {
 	f.Card, f.Snap.Armed = ended("failed higher; left out sticks"), detect.No
 	headCard(&b, f)
 	require.Equal(t, "failed higher; left out sticks", b.more, "and which")
+}
+
+// TestBuiltInCardsAreReadAtOnce: the id of each step stands in the big letters of
+// 80 columns, and what to do is not cut in the rows of as many.
+func TestBuiltInCardsAreReadAtOnce(t *testing.T) {
+	for _, c := range runcard.List() {
+		v := &runcard.View{Name: c.Name, Title: c.Title}
+		for _, s := range c.Steps {
+			v.Steps = append(v.Steps, runcard.StepView{ID: s.ID, Say: s.Say, Kind: s.Kind})
+		}
+		f := benchFrame()
+		f.Card, f.Snap.Armed = v, detect.No
+		for i := range c.Steps {
+			id := c.Steps[i].ID
+			v.Current, v.Steps[i].State = i, runcard.Now
+			want := strconv.Itoa(i+1) + " " + strings.ToUpper(id)
+			require.Equal(t, want, bulletinOf(f, newLook(256, false), 0).head, c.Name)
+			require.LessOrEqual(t, len(id), 10, id)
+			line := cardLine(f, newLook(256, false))
+			require.Equal(t, line, cutTo(line, 78), "%s of %s", id, c.Name)
+			v.Steps[i].State = runcard.Waiting
+			rows, _, _ := cardRows(v, "", 80, 0)
+			for _, r := range rows {
+				require.NotContains(t, r.text, "...", "%s of %s", id, c.Name)
+			}
+		}
+	}
 }
