@@ -21,6 +21,13 @@ func early(t testing.TB) *runcard.View {
 	return v
 }
 
+// raised is a card whose throttle was raised too soon.
+func raised(t testing.TB) *runcard.View {
+	v := cardView(t, 7)
+	v.Warning, v.WarningDo = "throttle up, but a step is not done: stop", "cut throttle"
+	return v
+}
+
 // TestArmedTooSoonIsInTheBanner: in its big letters, but never before an alarm
 // that presses, nor before what makes the monitor blind.
 func TestArmedTooSoonIsInTheBanner(t *testing.T) {
@@ -35,8 +42,10 @@ func TestArmedTooSoonIsInTheBanner(t *testing.T) {
 		status      Status
 		alarms      []alarms.AlarmView
 		head, order string
+		tag         string
 	}{
-		"calm":           {card: early(t), head: "CARD NOT DONE", order: "DISARM"},
+		"throttle":       {card: raised(t), head: "CARD NOT DONE", order: "CUT THROTTLE", tag: "THROTTLE TOO EARLY"},
+		"calm":           {card: early(t), head: "CARD NOT DONE", order: "DISARM", tag: "ARMED TOO EARLY"},
 		"low":            {card: early(t), alarms: alarm(detect.Low, true), head: "CARD NOT DONE", order: "DISARM"},
 		"high over":      {card: early(t), alarms: alarm(detect.High, false), head: "CARD NOT DONE", order: "DISARM"},
 		"disk":           {card: early(t), status: Status{RecordError: "full"}, head: "CARD NOT DONE", order: "DISARM"},
@@ -53,6 +62,7 @@ func TestArmedTooSoonIsInTheBanner(t *testing.T) {
 		require.Equal(t, c.order, b.order, name)
 		if b.head == "CARD NOT DONE" {
 			require.True(t, b.filled && b.level == detect.Medium, name)
+			require.True(t, c.tag == "" || c.tag == b.tag, "%s: %s", name, b.tag)
 			require.Equal(t, len(c.alarms), len(b.others), "%s: no alarm is lost", name)
 		}
 	}
@@ -127,6 +137,8 @@ func TestCardInTheCalmBanner(t *testing.T) {
 	long.Steps[2].ID = "all-straps-and-leads"
 	look := cardView(t, 16)
 	look.Steps[14].State = runcard.ByEye
+	coasts := cardView(t, 16)
+	coasts.Steps[14].State, coasts.TickWaits = runcard.ByEye, "keep clear: rotors turn, or may still turn"
 	for name, c := range map[string]struct {
 		card  *runcard.View
 		armed detect.Tri
@@ -139,6 +151,8 @@ func TestCardInTheCalmBanner(t *testing.T) {
 		"a long name":             {card: long, armed: detect.No, head: "STEP 3", order: "DISARMED"},
 		"failed":                  {card: cardStates(t)["failed"], armed: detect.No, head: "11 HIGHER FAILED", order: "DISARMED"},
 		"to be looked at":         {card: look, armed: detect.No, head: "LOOK AT CARD", order: "DISARMED"},
+		"to be looked at, armed":  {card: look, armed: detect.Yes, head: "WATCHING", order: "CRAFT ARMED"},
+		"to be looked at, coasts": {card: coasts, armed: detect.No, head: "WATCHING", order: "DISARMED"},
 		"passed":                  {card: ended(""), armed: detect.No, head: "CARD PASSED", order: "DISARMED"},
 		"not passed":              {card: ended("left out sticks"), armed: detect.No, head: "CARD NOT PASSED", order: "DISARMED"},
 		"passed, armed again":     {card: ended(""), armed: detect.Yes, head: "WATCHING", order: "CRAFT ARMED"},
