@@ -57,8 +57,10 @@ func ParseMark(text string) (a Act, id string, act, own bool) {
 	return 0, "", false, false
 }
 
-// Free makes a person's own mark one that is never taken for a card's.
+// Free makes a person's own mark one that is never taken for a card's, also as a
+// recording keeps it: on one line, what ends a line in it being a blank.
 func Free(text string) string {
+	text = strings.TrimLeft(strings.NewReplacer("\r", " ", "\n", " ").Replace(text), " ")
 	if strings.HasPrefix(text, marked) {
 		return "on the " + text
 	}

@@ -50,6 +50,17 @@ func TestParseMark(t *testing.T) {
 	}
 }
 
+// TestFreeAsItIsRecorded: what a recording makes of a mark, each end of a line a
+// blank, is no act either.
+func TestFreeAsItIsRecorded(t *testing.T) {
+	for _, text := range []string{"card\rtick look", "card\ntick look", "card\r\ntick look", "\rcard tick look", " card tick look", "card tick\rlook"} {
+		kept := strings.NewReplacer("\r", " ", "\n", " ").Replace(runcard.Free(text))
+		_, _, _, own := runcard.ParseMark(strings.TrimSpace(kept))
+		assert.False(t, own, "%q is kept as %q", text, kept)
+	}
+	assert.Equal(t, "tether hooked", runcard.Free("tether hooked"))
+}
+
 const three = head + `
 [[step]]
 id = "look"
