@@ -245,6 +245,9 @@ func detailRows(v *runcard.View, s *runcard.StepView, current bool, action strin
 	default:
 		say("do: ", s.Do)
 	}
+	if asked := current && s.State == runcard.Now && s.Kind == runcard.Person; v.TickWaits != "" && (asked || s.State == runcard.ByEye) {
+		say("no tick yet: ", v.TickWaits)
+	}
 	if chips := cardChips(v, s.ID); len(chips) > 0 && (current || s.State == runcard.ByEye) {
 		out = append(out, chipRows(chips, w)...)
 	}

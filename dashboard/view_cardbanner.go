@@ -15,10 +15,13 @@ func cardWarning(f *Frame) (bulletin, bool) {
 	if !hasCard(f) || f.Card.Warning == "" {
 		return bulletin{}, false
 	}
-	v := f.Card
+	v, tag := f.Card, "ARMED TOO EARLY"
+	if v.WarningDo != "disarm" {
+		tag = "THROTTLE TOO EARLY"
+	}
 	return bulletin{
 		level: detect.Medium, filled: true, flashing: true,
-		head: "CARD NOT DONE", order: bigOrder(clean(v.WarningDo)), tag: "NOT YET",
+		head: "CARD NOT DONE", order: bigOrder(clean(v.WarningDo)), tag: tag,
 		text: clean(v.Warning), more: "first: " + clean(v.WarningDo) + "; then c shows what is to be done",
 	}, true
 }
@@ -42,7 +45,7 @@ func headCard(b *bulletin, f *Frame) {
 	case v.Ended && f.Snap.Armed == detect.No:
 		b.head, b.more = "CARD NOT PASSED", clean(v.Lacking)
 	case v.Ended:
-	case v.Current >= len(v.Steps) && f.Snap.Armed != detect.No: // it can wait until it is disarmed
+	case v.Current >= len(v.Steps) && (v.TickWaits != "" || f.Snap.Armed != detect.No): // nobody is called to a live craft
 	case v.Current >= len(v.Steps):
 		b.head = "LOOK AT CARD"
 	case v.Steps[v.Current].State == runcard.Failed:

@@ -1,6 +1,7 @@
 package dashboard
 
 import (
+	"strconv"
 	"strings"
 	"testing"
 
@@ -14,8 +15,16 @@ import (
 // early is a card whose craft was armed too soon.
 func early(t testing.TB) *runcard.View {
 	v := cardView(t, 2)
-	v.Warning = "armed, but 4 steps are not done: straps, leads, area-clear, quiet"
+	v.Warning = "armed, but 4 steps are not done: straps, leads, area-clear, hands-off"
 	v.WarningDo = "disarm"
+	v.TickID, v.TickWaits = "", "disarm first: rotors turn"
+	return v
+}
+
+// raised is a card whose throttle was raised too soon.
+func raised(t testing.TB) *runcard.View {
+	v := cardView(t, 7)
+	v.Warning, v.WarningDo = "throttle up, but a step is not done: stop", "cut throttle"
 	return v
 }
 
@@ -33,8 +42,10 @@ func TestArmedTooSoonIsInTheBanner(t *testing.T) {
 		status      Status
 		alarms      []alarms.AlarmView
 		head, order string
+		tag         string
 	}{
-		"calm":           {card: early(t), head: "CARD NOT DONE", order: "DISARM"},
+		"throttle":       {card: raised(t), head: "CARD NOT DONE", order: "CUT THROTTLE", tag: "THROTTLE TOO EARLY"},
+		"calm":           {card: early(t), head: "CARD NOT DONE", order: "DISARM", tag: "ARMED TOO EARLY"},
 		"low":            {card: early(t), alarms: alarm(detect.Low, true), head: "CARD NOT DONE", order: "DISARM"},
 		"high over":      {card: early(t), alarms: alarm(detect.High, false), head: "CARD NOT DONE", order: "DISARM"},
 		"disk":           {card: early(t), status: Status{RecordError: "full"}, head: "CARD NOT DONE", order: "DISARM"},
@@ -51,6 +62,7 @@ func TestArmedTooSoonIsInTheBanner(t *testing.T) {
 		require.Equal(t, c.order, b.order, name)
 		if b.head == "CARD NOT DONE" {
 			require.True(t, b.filled && b.level == detect.Medium, name)
+			require.True(t, c.tag == "" || c.tag == b.tag, "%s: %s", name, b.tag)
 			require.Equal(t, len(c.alarms), len(b.others), "%s: no alarm is lost", name)
 		}
 	}
@@ -60,7 +72,7 @@ func TestArmedTooSoonIsInTheBanner(t *testing.T) {
 func TestArmedTooSoonIsOnTheCard(t *testing.T) {
 	for open, want := range map[bool]string{
 		false: "card: DISARM: armed, but 4 steps are not done: straps",
-		true:  "DISARM: armed, but 4 steps are not done: straps, leads, area-clear, quiet",
+		true:  "DISARM: armed, but 4 steps are not done: straps, leads, area-clear, hands-off",
 	} {
 		s := newStrict(t, 80, 24)
 		f := benchFrame()
@@ -125,6 +137,8 @@ func TestCardInTheCalmBanner(t *testing.T) {
 	long.Steps[2].ID = "all-straps-and-leads"
 	look := cardView(t, 16)
 	look.Steps[14].State = runcard.ByEye
+	coasts := cardView(t, 16)
+	coasts.Steps[14].State, coasts.TickWaits = runcard.ByEye, "keep clear: rotors turn, or may still turn"
 	for name, c := range map[string]struct {
 		card  *runcard.View
 		armed detect.Tri
@@ -137,6 +151,8 @@ func TestCardInTheCalmBanner(t *testing.T) {
 		"a long name":             {card: long, armed: detect.No, head: "STEP 3", order: "DISARMED"},
 		"failed":                  {card: cardStates(t)["failed"], armed: detect.No, head: "11 HIGHER FAILED", order: "DISARMED"},
 		"to be looked at":         {card: look, armed: detect.No, head: "LOOK AT CARD", order: "DISARMED"},
+		"to be looked at, armed":  {card: look, armed: detect.Yes, head: "WATCHING", order: "CRAFT ARMED"},
+		"to be looked at, coasts": {card: coasts, armed: detect.No, head: "WATCHING", order: "DISARMED"},
 		"passed":                  {card: ended(""), armed: detect.No, head: "CARD PASSED", order: "DISARMED"},
 		"not passed":              {card: ended("left out sticks"), armed: detect.No, head: "CARD NOT PASSED", order: "DISARMED"},
 		"passed, armed again":     {card: ended(""), armed: detect.Yes, head: "WATCHING", order: "CRAFT ARMED"},
@@ -162,4 +178,31 @@ func TestCardInTheCalmBanner(t *testing.T) {
 	f.Card, f.Snap.Armed = ended("failed higher; left out sticks"), detect.No
 	headCard(&b, f)
 	require.Equal(t, "failed higher; left out sticks", b.more, "and which")
+}
+
+// TestBuiltInCardsAreReadAtOnce: the id of each step stands in the big letters of
+// 80 columns, and what to do is not cut in the rows of as many.
+func TestBuiltInCardsAreReadAtOnce(t *testing.T) {
+	for _, c := range runcard.List() {
+		v := &runcard.View{Name: c.Name, Title: c.Title}
+		for _, s := range c.Steps {
+			v.Steps = append(v.Steps, runcard.StepView{ID: s.ID, Say: s.Say, Kind: s.Kind})
+		}
+		f := benchFrame()
+		f.Card, f.Snap.Armed = v, detect.No
+		for i := range c.Steps {
+			id := c.Steps[i].ID
+			v.Current, v.Steps[i].State = i, runcard.Now
+			want := strconv.Itoa(i+1) + " " + strings.ToUpper(id)
+			require.Equal(t, want, bulletinOf(f, newLook(256, false), 0).head, c.Name)
+			require.LessOrEqual(t, len(id), 10, id)
+			line := cardLine(f, newLook(256, false))
+			require.Equal(t, line, cutTo(line, 78), "%s of %s", id, c.Name)
+			v.Steps[i].State = runcard.Waiting
+			rows, _, _ := cardRows(v, "", 80, 0)
+			for _, r := range rows {
+				require.NotContains(t, r.text, "...", "%s of %s", id, c.Name)
+			}
+		}
+	}
 }

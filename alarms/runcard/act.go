@@ -57,15 +57,10 @@ func ParseMark(text string) (a Act, id string, act, own bool) {
 	return 0, "", false, false
 }
 
-// Free makes a person's own mark one that is never taken for a card's. A line end
-// in it is a blank, as it will be in the recording.
+// Free makes a person's own mark one that is never taken for a card's, also as a
+// recording keeps it: on one line, what ends a line in it being a blank.
 func Free(text string) string {
-	text = strings.Map(func(r rune) rune {
-		if r == '\r' || r == '\n' {
-			return ' '
-		}
-		return r
-	}, text)
+	text = strings.TrimLeft(strings.NewReplacer("\r", " ", "\n", " ").Replace(text), " ")
 	if strings.HasPrefix(text, marked) {
 		return "on the " + text
 	}
@@ -82,7 +77,7 @@ func (r *Run) May(a Act, id string) error {
 	ok := false
 	switch a {
 	case Tick:
-		ok = st == Now && kind == Person || st == ByEye && r.armed != detect.Yes
+		ok = (st == Now && kind == Person || st == ByEye) && !r.live
 	case No, Skip:
 		ok = st == Now || st == ByEye || st == Failed && a == Skip
 	case Again:
@@ -91,8 +86,8 @@ func (r *Run) May(a Act, id string) error {
 	switch {
 	case ok:
 		return nil
-	case a == Tick && st == ByEye:
-		return fmt.Errorf("%s is ticked after disarming: no key while armed", id)
+	case a == Tick && (st == ByEye || st == Now && kind == Person):
+		return fmt.Errorf("%s takes no tick yet: %s", id, r.tickWaits())
 	case a == Tick && st == Now:
 		return fmt.Errorf("%s is passed by what the telemetry shows, not by a tick", id)
 	}
@@ -124,6 +119,18 @@ func (r *Run) Do(a Act, id string) bool {
 	return true
 }
 
+// tickWaits says why nothing is ticked now, "" where it may be: who looks at a
+// craft that is armed, or whose rotors turn, has not been close to it.
+func (r *Run) tickWaits() string {
+	switch {
+	case !r.live:
+		return ""
+	case r.armed == detect.Yes:
+		return "disarm first: rotors turn"
+	}
+	return "keep clear: rotors turn, or may still turn"
+}
+
 // afterEye says what a tick stands for where evidence was missing.
 func (r *Run) afterEye(i int) string {
 	if r.steps[i].state == ByEye {
@@ -141,14 +148,14 @@ func (r *Run) find(id string) int {
 	return -1
 }
 
-// asksPerson is the step that a tick is for, -1 none: the current one, or, once
-// the craft is disarmed, one that was left to be looked at.
+// asksPerson is the step that a tick is for, -1 none: the current one, or one that
+// was left to be looked at; none before all rotors stand.
 func (r *Run) asksPerson() int {
+	if r.live {
+		return -1
+	}
 	if r.cur < len(r.steps) && r.steps[r.cur].state == Now && r.card.Steps[r.cur].Kind == Person {
 		return r.cur
-	}
-	if r.armed == detect.Yes {
-		return -1
 	}
 	for i := range r.steps {
 		if r.steps[i].state == ByEye {

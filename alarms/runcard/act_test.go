@@ -50,6 +50,17 @@ func TestParseMark(t *testing.T) {
 	}
 }
 
+// TestFreeAsItIsRecorded: what a recording makes of a mark, each end of a line a
+// blank, is no act either.
+func TestFreeAsItIsRecorded(t *testing.T) {
+	for _, text := range []string{"card\rtick look", "card\ntick look", "card\r\ntick look", "\rcard tick look", " card tick look", "card tick\rlook"} {
+		kept := strings.NewReplacer("\r", " ", "\n", " ").Replace(runcard.Free(text))
+		_, _, _, own := runcard.ParseMark(strings.TrimSpace(kept))
+		assert.False(t, own, "%q is kept as %q", text, kept)
+	}
+	assert.Equal(t, "tether hooked", runcard.Free("tether hooked"))
+}
+
 const three = head + `
 [[step]]
 id = "look"
@@ -175,5 +186,48 @@ func TestLookAllocatesNothing(t *testing.T) {
 			b.run.News()
 		})
 		assert.Less(t, n, 1.0, kind)
+	}
+}
+
+// TestNoTickWhileRotorsTurn: nobody has looked at a propeller that turns. The tick
+// is refused, the view says why, and nothing of it is kept; what a recording holds
+// of such a tick comes to the same.
+func TestNoTickWhileRotorsTurn(t *testing.T) {
+	const blind = "[[step]]\nid = \"blind\"\nkind = \"at-rest\"\nsay = \"Wait.\"\nif_failed = \"Mend.\"\n" + feelFirst
+	for name, c := range map[string]struct {
+		steps, id string
+		do        func(b *bench)
+		waits     string
+	}{
+		"at rest":        {feelFirst, "look", func(b *bench) { b.rpm = all(0); b.pass(1) }, ""},
+		"nothing heard":  {feelFirst, "look", func(*bench) {}, ""},
+		"armed at idle":  {feelFirst, "look", func(b *bench) { arm(b, 0.08, none, 2) }, "disarm first: rotors turn"},
+		"armed, no more": {feelFirst, "look", func(b *bench) { b.armed = 1; b.pass(1) }, "disarm first: rotors turn"},
+		"it coasts": {feelFirst, "look", func(b *bench) {
+			arm(b, 0.08, none, 2)
+			b.armed, b.out, b.rpm = 0, all(0), all(300)
+			b.pass(0.3)
+		}, "keep clear: rotors turn, or may still turn"},
+		"it may coast":              {feelFirst, "look", func(b *bench) { b.armed = 1; b.pass(2); b.armed = 0; b.pass(0.5) }, "keep clear: rotors turn, or may still turn"},
+		"it has coasted":            {feelFirst, "look", func(b *bench) { b.armed = 1; b.pass(2); b.armed = 0; b.pass(1.2) }, ""},
+		"it turns by itself":        {feelFirst, "look", func(b *bench) { b.rpm = all(0); b.pass(2); b.rpm = all(300); b.pass(3) }, "keep clear: rotors turn, or may still turn"},
+		"left to the eye, armed":    {blind, "blind", func(b *bench) { b.pass(4); b.armed = 1; b.pass(1) }, "disarm first: rotors turn"},
+		"left to the eye, it turns": {blind, "blind", func(b *bench) { b.pass(4); b.rpm = all(300); b.pass(1) }, "keep clear: rotors turn, or may still turn"},
+		"left to the eye":           {blind, "blind", func(b *bench) { b.pass(4) }, ""},
+	} {
+		b := newBench(t, heron(), c.steps)
+		c.do(b)
+		v, was := b.run.View(), b.step(c.id).State
+		assert.Equal(t, c.waits, v.TickWaits, name)
+		assert.Equal(t, c.waits == "", v.TickID != "", name)
+		b.run.News()
+		assert.Equal(t, c.waits == "", b.run.Do(runcard.Tick, c.id), name)
+		if c.waits == "" {
+			assert.Equal(t, runcard.Passed, b.step(c.id).State, name)
+			continue
+		}
+		assert.Equal(t, was, b.step(c.id).State, name)
+		assert.Empty(t, b.run.News(), name)
+		require.ErrorContains(t, b.run.May(runcard.Tick, c.id), c.waits, name)
 	}
 }

@@ -3,6 +3,7 @@ package runcard
 import (
 	"strings"
 
+	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
 )
 
@@ -16,18 +17,47 @@ const (
 )
 
 // followRotors notes whether a hand must stay away. Where nothing is heard it
-// stays as it was; where a rotor's speed is not measured it may turn for as long
-// as a coast may take.
+// stays as it was; where a rotor is not seen to stand it may turn for as long as a
+// coast may take.
 func (r *Run) followRotors(b *detect.Bench) {
 	if float64(b.Silent) >= b.Limits.StaleSeconds*float64(detect.Second) {
 		r.live = r.live || r.armed == detect.Yes
 		return
 	}
-	driven, turns := turning(b)
-	_, speeds := measured(b)
 	coast := int64(b.Limits.CoastSeconds * float64(detect.Second))
-	r.live = r.armed == detect.Yes || driven|turns != 0 ||
-		speeds < b.Motors && b.DisarmedAt >= 0 && r.armed == detect.No && r.now-b.DisarmedAt < coast
+	moves, stand := moving(b, coast), standing(b)
+	if r.armed == detect.Yes || moves {
+		r.movedAt = r.now
+	}
+	last := max(r.movedAt, b.DisarmedAt)
+	r.live = r.armed == detect.Yes || moves || !stand && last >= 0 && r.now-last < coast
+}
+
+// moving reports whether a motor is driven or turns. What was heard last of one
+// that moved once the coast was over holds until it is heard to stand: it did not
+// come from the run, and nobody has seen its end.
+func moving(b *detect.Bench, coast int64) bool {
+	driven, turns := turning(b)
+	floor, over := standRPM*polePairs(b), b.DisarmedAt+coast
+	for i := range b.Motors {
+		out, speed := b.Out[i], b.ERPM[i]
+		if out.OK && out.V > zeroOut && out.At > over || speed.OK && speed.V > floor && speed.At > over {
+			return true
+		}
+	}
+	return driven|turns != 0
+}
+
+// standing reports whether each rotor is seen to stand, since the craft was
+// disarmed. Of one whose motors nobody has told of nothing is known.
+func standing(b *detect.Bench) bool {
+	floor := standRPM * polePairs(b)
+	for i := range b.Motors {
+		if v := speedNow(b, i); !v.OK || v.V > floor || v.At < b.DisarmedAt {
+			return false
+		}
+	}
+	return b.Motors > 0
 }
 
 // IfNot is what to do where the step does not pass, as it stands on a card: a
@@ -74,6 +104,10 @@ func (r *Run) toDo(i int) string {
 		return ""
 	}
 	first, rest, _ := strings.Cut(p.first, "; ")
+	rest = strings.TrimPrefix(rest, alarms.OnceStill) // is said below
+	if first == "disarm" {
+		first = "" // so is that
+	}
 	if strings.HasPrefix(rest, "cut power") { // a way to get it still, not what comes then
 		first, rest = rest, ""
 	}

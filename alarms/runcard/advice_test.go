@@ -128,3 +128,31 @@ func TestBuiltInAdviceIsForAStillCraft(t *testing.T) {
 		}
 	}
 }
+
+// TestBuiltInCardsKeepHandsFromLivePropellers: a disarmed motor can wake by itself,
+// so what wants hands at the craft says that the pack is out or the stop pressed,
+// and all of it that can comes before the pack is plugged in.
+func TestBuiltInCardsKeepHandsFromLivePropellers(t *testing.T) {
+	touches := []string{"propeller", "tether", "strap", "screw", "feel", "Pull", "nut"}
+	for _, c := range runcard.List() {
+		plugged := false
+		for i := range c.Steps {
+			s := &c.Steps[i]
+			hands := false
+			for _, w := range touches {
+				hands = hands || s.Kind == runcard.Person && strings.Contains(s.Say, w)
+			}
+			out, stop := strings.HasPrefix(s.Say, "Pack unplugged: "), strings.Contains(strings.ToLower(s.Say), "stop")
+			if s.Say == "With propellers off, motors and stop were tried." {
+				hands = false // was done before this run
+			}
+			plugged = plugged || strings.Contains(s.Say, "pack in")
+			assert.True(t, !hands || out || stop, "%s of %s: %s", s.ID, c.Name, s.Say)
+			assert.False(t, plugged && out, "%s of %s comes after the pack", s.ID, c.Name)
+			if strings.Contains(s.Say, "pack in") || strings.Contains(s.Say, "unplug the pack") {
+				assert.Regexp(t, "^(Press stop|Stop pressed), ", s.Say)
+			}
+		}
+		assert.True(t, plugged, "%s says when the pack goes in", c.Name)
+	}
+}

@@ -48,7 +48,7 @@ type axisAnswer struct {
 // look takes one judgement: a stick that is out by half of move is moved.
 func (a *answers) look(b *detect.Bench, move float64) {
 	for axis := range a.axis {
-		if stick := b.Stick[1+axis]; stick.OK {
+		if stick := stickNow(b, 1+axis); stick.OK {
 			a.axis[axis].look(b, axis, stick.V, move)
 		}
 	}
@@ -84,7 +84,7 @@ func (x *axisAnswer) look(b *detect.Bench, axis int, stick, move float64) {
 		x.demand[way].take(now[0] - x.rest[0])
 	}
 	for i := range b.Motors {
-		if b.Out[i].OK {
+		if outNow(b, i).OK {
 			x.outputs[way][i].take(now[1+i] - x.rest[1+i])
 		}
 	}
@@ -94,7 +94,7 @@ func (x *axisAnswer) look(b *detect.Bench, axis int, stick, move float64) {
 // less the mean of all.
 func measuredAnswer(b *detect.Bench, axis int) (v [1 + decode.MaxMotors]float64) {
 	v[0] = b.Demand[axis].V
-	mean, _ := b.MeanOut()
+	mean, _ := meanOut(b)
 	for i := range b.Motors {
 		v[1+i] = b.Out[i].V - mean
 	}

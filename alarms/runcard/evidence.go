@@ -19,16 +19,21 @@ const (
 	// spinUp is how long after arming the rotors have reached idle (common
 	// practice, no source).
 	spinUp = detect.Second / 2
+	// heldLines are the lines that something must be told in to be taken for so
+	// (common practice, no source).
+	heldLines = 3
 )
 
 // evidence is what the current step has gathered. It is made anew with each.
 type evidence struct {
 	speeds speedRing // goes on from step to step: a stop looks back
 
-	busy  bool  // something has begun that must be seen to its end
-	since int64 // since when it holds, -1 it does not
-	out   mean
+	busy  bool                    // something has begun that must be seen to its end
+	since int64                   // since when it holds, -1 it does not
+	from  [decode.TagCount]uint64 // how many lines of each stream had come by then
+	outs  [decode.MaxMotors]mean
 	lift  mean
+	blind detect.Where // motors whose speed was not measured all the while
 
 	swing     float64 // the largest over its limit
 	swingText [2]float64
@@ -49,17 +54,29 @@ func (e *evidence) begin() {
 }
 
 // hold counts how long something has been so, and reports whether it was for
-// long enough. What the step gathers begins anew with each try.
-func (r *Run) hold(so bool, seconds float64) (begins, done bool) {
+// long enough, in lines enough. What the step gathers begins anew with each try.
+func (r *Run) hold(b *detect.Bench, so bool, seconds float64) (begins, done bool) {
 	switch {
 	case !so:
 		r.ev.since = -1
 		return false, false
 	case r.ev.since < 0:
 		r.ev.since = r.now
+		for tag := range r.ev.from {
+			r.ev.from[tag] = b.Streams[tag].Count
+		}
 		return true, false
 	}
-	return false, float64(r.now-r.ev.since) >= seconds*float64(detect.Second)
+	return false, float64(r.now-r.ev.since) >= seconds*float64(detect.Second) && r.toldSince(b)
+}
+
+// toldSince reports whether the craft's state, and each stream of its motors that
+// counts now, has come in several lines since it holds: the words of one line may
+// be a stray, and are old before a second follows.
+func (r *Run) toldSince(b *detect.Bench) bool {
+	outs, speeds := measured(b)
+	told := func(tag decode.Tag) bool { return b.Streams[tag].Count >= r.ev.from[tag]+heldLines }
+	return told(decode.State) && (outs == 0 || told(decode.Out)) && (speeds == 0 || told(decode.ERPM))
 }
 
 // A mean is a running mean of what was measured at the judgements.
@@ -86,27 +103,27 @@ func polePairs(b *detect.Bench) float64 {
 	return 7
 }
 
-// measured counts the motors with an output and those with a speed.
+// measured counts the motors with an output of now and those with a speed.
 func measured(b *detect.Bench) (outs, speeds int) {
 	for i := range b.Motors {
-		if b.Out[i].OK {
+		if outNow(b, i).OK {
 			outs++
 		}
-		if b.ERPM[i].OK {
+		if speedNow(b, i).OK {
 			speeds++
 		}
 	}
 	return outs, speeds
 }
 
-// turning returns the motors that are driven and the rotors that turn.
+// turning returns the motors that are driven now and the rotors that turn.
 func turning(b *detect.Bench) (driven, turns detect.Where) {
 	floor := standRPM * polePairs(b)
 	for i := range b.Motors {
-		if b.Out[i].OK && b.Out[i].V > zeroOut {
+		if v := outNow(b, i); v.OK && v.V > zeroOut {
 			driven |= detect.Motor(i)
 		}
-		if b.ERPM[i].OK && b.ERPM[i].V > floor {
+		if v := speedNow(b, i); v.OK && v.V > floor {
 			turns |= detect.Motor(i)
 		}
 	}
@@ -118,14 +135,14 @@ func (r *Run) atRest(b *detect.Bench, s *Step) {
 	driven, turns := turning(b)
 	r.hint = hint{}
 	switch {
-	case b.Armed != detect.No:
+	case armedNow(b) != detect.No:
 		r.hint = hint{text: "still armed"}
 	case driven != 0:
 		r.hint = hint{text: "still driven: ", where: driven}
 	case turns != 0:
 		r.hint = hint{text: "still turning: ", where: turns}
 	}
-	if _, done := r.hold(r.hint.text == "", s.seconds()); done {
+	if _, done := r.hold(b, r.hint.text == "", s.seconds()); done {
 		if blind := unseen(b); blind != 0 {
 			r.byEye("neither output nor speed of " + names(blind) + " is measured: see that it stands")
 			return
@@ -152,9 +169,9 @@ func (r *Run) atRest(b *detect.Bench, s *Step) {
 func (r *Run) readyArmed(b *detect.Bench) bool {
 	r.hint = hint{}
 	switch {
-	case b.Stopped == detect.Yes:
+	case stoppedNow(b) == detect.Yes:
 		r.hint = hint{text: "the stop is pressed"}
-	case b.Armed != detect.Yes:
+	case armedNow(b) != detect.Yes:
 		r.hint = hint{text: "not armed"}
 	}
 	return r.hint.text == ""
@@ -168,9 +185,9 @@ func (r *Run) needTurning(b *detect.Bench) {
 	stands, idle := detect.Where(0), detect.Where(0)
 	for i := range b.Motors {
 		switch m := detect.Motor(i); {
-		case b.ERPM[i].OK && turns&m == 0:
+		case speedNow(b, i).OK && turns&m == 0:
 			stands |= m
-		case !b.ERPM[i].OK && b.Out[i].OK && driven&m == 0:
+		case !speedNow(b, i).OK && outNow(b, i).OK && driven&m == 0:
 			idle |= m
 		}
 	}
@@ -182,11 +199,22 @@ func (r *Run) needTurning(b *detect.Bench) {
 	}
 }
 
-// unseen are the motors of which nothing tells whether they turn.
+// meanOut is the mean of the outputs of now.
+func meanOut(b *detect.Bench) (float64, bool) {
+	var m mean
+	for i := range b.Motors {
+		if v := outNow(b, i); v.OK {
+			m.take(v.V)
+		}
+	}
+	return m.value(), m.n > 0
+}
+
+// unseen are the motors of which nothing tells whether they turn now.
 func unseen(b *detect.Bench) detect.Where {
 	w := detect.Where(0)
 	for i := range b.Motors {
-		if !b.Out[i].OK && !b.ERPM[i].OK {
+		if !outNow(b, i).OK && !speedNow(b, i).OK {
 			w |= detect.Motor(i)
 		}
 	}
@@ -209,9 +237,47 @@ func idleRange(idle float64) (low, high float64) {
 	return max(idle-off, idleHalf*idle), idle + off
 }
 
+// idleOne is where the output of one motor may lie, whose speed is not measured:
+// twice as far off as the mean upwards, and not under half of idle.
+func idleOne(idle float64) (low, high float64) {
+	return idleHalf * idle, idle + 2*max(idleNear*idle, idleLeast)
+}
+
+// meanIdle is the mean output of the motors while the step held.
+func (r *Run) meanIdle() float64 {
+	var all mean
+	for i := range r.ev.outs {
+		if m := &r.ev.outs[i]; m.n > 0 {
+			all.take(m.value())
+		}
+	}
+	return all.value()
+}
+
+// oddIdle names the motors whose speed nobody measures and whose output is no
+// idle: the mean hides one that runs and others that stand. Where armed idle is
+// not told the mean stands for it.
+func (r *Run) oddIdle(b *detect.Bench, idle float64) string {
+	if b.IdleReady.OK && b.IdleReady.V > 0 {
+		idle = b.IdleReady.V
+	}
+	low, high := idleOne(idle)
+	var odd []string
+	for i := range b.Motors {
+		m := &r.ev.outs[i]
+		if v := m.value(); m.n > 0 && r.ev.blind&detect.Motor(i) != 0 && (v < low || v > high) {
+			odd = append(odd, fmt.Sprintf("%s %.3f", detect.Motor(i), v))
+		}
+	}
+	if len(odd) == 0 {
+		return ""
+	}
+	return strings.Join(odd, ", ") + fmt.Sprintf(": not armed idle of each motor, %.3f to %.3f", low, high)
+}
+
 // armedIdle: armed with the stick at zero, outputs near idle, and no lift.
 func (r *Run) armedIdle(b *detect.Bench, s *Step) {
-	stick := b.Stick[0]
+	stick := stickNow(b, 0)
 	ready := r.readyArmed(b)
 	switch {
 	case !ready || !stick.OK:
@@ -222,18 +288,23 @@ func (r *Run) armedIdle(b *detect.Bench, s *Step) {
 	default:
 		r.needTurning(b)
 	}
-	begins, done := r.hold(r.hint.text == "" && stick.OK, s.seconds())
+	begins, done := r.hold(b, r.hint.text == "" && stick.OK, s.seconds())
 	if begins {
-		r.ev.out, r.ev.lift = mean{}, mean{}
+		r.ev.outs, r.ev.lift, r.ev.blind = [decode.MaxMotors]mean{}, mean{}, 0
 	}
 	if r.ev.since < 0 {
 		return
 	}
-	if v, ok := b.MeanOut(); ok {
-		r.ev.out.take(v)
+	for i := range b.Motors {
+		if v := outNow(b, i); v.OK {
+			r.ev.outs[i].take(v.V)
+		}
+		if !speedNow(b, i).OK {
+			r.ev.blind |= detect.Motor(i)
+		}
 	}
-	if b.Load.OK {
-		r.ev.lift.take(b.Load.V)
+	if load := loadNow(b); load.OK {
+		r.ev.lift.take(load.V)
 	}
 	if done {
 		r.closeIdle(b)
@@ -242,7 +313,7 @@ func (r *Run) armedIdle(b *detect.Bench, s *Step) {
 
 // closeIdle judges what armed idle came to.
 func (r *Run) closeIdle(b *detect.Bench) {
-	out := r.ev.out.value()
+	out := r.meanIdle()
 	text := fmt.Sprintf("mean output %.3f", out)
 	switch idle := b.IdleReady; {
 	case idle.OK && idle.V > 0:
@@ -256,6 +327,10 @@ func (r *Run) closeIdle(b *detect.Bench) {
 		return
 	default:
 		text += ", armed idle not told"
+	}
+	if why := r.oddIdle(b, out); why != "" {
+		r.fail(text + "; " + why)
+		return
 	}
 	w := b.WeightN()
 	switch {

@@ -10,11 +10,11 @@ import (
 func lackOf(l *alarms.Look, k Kind) string {
 	b := l.Bench
 	outs, speeds := measured(b)
-	stick := b.Stick[0].OK
+	stick := stickNow(b, 0).OK
 	switch {
 	case k == Person:
 		return ""
-	case b.Armed == detect.Unknown:
+	case armedNow(b) == detect.Unknown:
 		return "whether the craft is armed is not told: watch it yourself"
 	}
 	switch k {
@@ -27,7 +27,7 @@ func lackOf(l *alarms.Look, k Kind) string {
 			return missing(outs > 0, stick) + ": watch that it turns evenly and does not pull"
 		}
 	case LeastOutput:
-		if outs == 0 && (!b.Load.OK || b.WeightN() <= 0) || !stick {
+		if outs == 0 && (!loadNow(b).OK || b.WeightN() <= 0) || !stick {
 			return missing(outs > 0, stick) + ": watch that the first touch does not make it jump"
 		}
 	case ThrottleTo:

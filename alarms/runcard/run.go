@@ -45,7 +45,10 @@ type Run struct {
 
 	armed   detect.Tri // as was known last
 	live    bool       // a hand must stay away: armed, or a rotor turns
+	movedAt int64      // engine time at which it was armed or moved last, -1 never
 	unready unready
+
+	stopTold bool // the stop switch has been told in this session
 
 	restart int64 // engine time of the bridge's last restart, as was seen
 
@@ -80,7 +83,7 @@ type News struct {
 
 // NewRun begins a card. Its first news tells so.
 func NewRun(c *Card) *Run {
-	r := &Run{card: c, steps: make([]progress, len(c.Steps)), cur: -1, lackAt: -1, restart: -1}
+	r := &Run{card: c, steps: make([]progress, len(c.Steps)), cur: -1, lackAt: -1, restart: -1, movedAt: -1}
 	r.tell(-1, Now, c.Title, "card begin "+c.Name+": "+c.Title)
 	r.advance()
 	return r
@@ -104,6 +107,7 @@ func (r *Run) tell(step int, s State, text, mark string) {
 func (r *Run) Look(l *alarms.Look) {
 	b := l.Bench
 	r.now = b.Now
+	r.stopTold = r.stopTold || b.Stopped != detect.Unknown
 	r.follow(b)
 	r.followRotors(b)
 	if r.cur >= len(r.steps) || r.steps[r.cur].state != Now {
@@ -174,7 +178,7 @@ func (r *Run) judge(l *alarms.Look, s *Step) {
 // lacks sees whether the bench has what the step needs, and leaves the step to
 // a person where it has not. What is told only while armed is missed only then.
 func (r *Run) lacks(l *alarms.Look, s *Step) bool {
-	if s.Kind.armed() && l.Bench.Armed == detect.No {
+	if s.Kind.armed() && armedNow(l.Bench) == detect.No {
 		r.lackAt = -1
 		return false
 	}

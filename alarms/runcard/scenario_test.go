@@ -155,8 +155,8 @@ func TestFaultsFailTheirStep(t *testing.T) {
 			[]string{"reversed-response pitch", "asks the wrong way"}, "sticks"},
 		"mixer reversed": {trial{scenario: "mixer-reversed", card: only(t, "person", "sticks")}, "sticks", runcard.Failed,
 			[]string{"reversed-response pitch"}, "sticks"},
-		"least output far over idle": {trial{scenario: "by-the-card", set: []string{"craft.idle_least=0.3"}}, "touch", runcard.Failed,
-			[]string{"idle-gap"}, "touch"},
+		"least output far over idle": {trial{scenario: "by-the-card", set: []string{"craft.idle_least=0.3"}}, "slow-stick", runcard.Failed,
+			[]string{"idle-gap"}, "slow-stick"},
 
 		"no rotor speeds": {trial{scenario: "by-the-card", mute: drops(decode.ERPM)}, "stop", runcard.Passed,
 			[]string{"outputs at zero", "rotor speeds are not measured: see that they stand"}, ""},
@@ -164,7 +164,7 @@ func TestFaultsFailTheirStep(t *testing.T) {
 			[]string{"ticked by eye: outputs are not measured"}, ""},
 		"no temperatures": {trial{scenario: "by-the-card", mute: drops(decode.Temp)}, "warmth", runcard.Passed,
 			[]string{"ticked by eye: motor temperatures are not measured: once all rotors stand unplug the pack"}, ""},
-		"no load cells": {trial{scenario: "by-the-card", mute: drops(decode.Load)}, "touch", runcard.Passed,
+		"no load cells": {trial{scenario: "by-the-card", mute: drops(decode.Load)}, "slow-stick", runcard.Passed,
 			[]string{"lift is not measured"}, ""},
 		"no axes": {trial{scenario: "by-the-card", mute: drops(decode.Axes)}, "higher", runcard.Passed,
 			[]string{"ticked by eye: no axis is watched for oscillations"}, ""},
@@ -222,7 +222,7 @@ func TestArmedUnticked(t *testing.T) {
 	r, news := tr.play(t)
 	notes := 0
 	for _, n := range news {
-		if n.Mark == "card note: armed, but 6 steps are not done: without, propellers, straps, leads, area-clear, quiet; disarm" {
+		if n.Mark == "card note: armed, but 6 steps are not done: props-off, propellers, straps, leads, area-clear, hands-off; disarm" {
 			notes++
 		}
 	}

@@ -42,6 +42,12 @@ func arm(b *bench, out, lift, seconds float64) {
 	b.pass(seconds)
 }
 
+// each has the craft armed for 8 s with these outputs.
+func each(b *bench, out ...float64) {
+	b.armed, b.out = 1, func(m int) float64 { return out[m] }
+	b.pass(8)
+}
+
 func idleOf(v float64) func(*craft.Craft) { return func(c *craft.Craft) { c.IdleReady = v } }
 
 func TestArmedIdle(t *testing.T) {
@@ -63,6 +69,17 @@ func TestArmedIdle(t *testing.T) {
 			b.armed, b.out = 1, func(m int) float64 { return 0.05 * float64(min(m, 1)) }
 			b.pass(6)
 		}, state: runcard.Now, words: []string{"not driven: m1"}},
+		// The mean is 0.08 each time; a motor may lie between half of 0.08 and 0.08 + 2*0.032.
+		"one runs, three stand": {do: func(b *bench) { each(b, 0.29, 0.01, 0.01, 0.01) }, state: runcard.Failed,
+			words: []string{"mean output 0.080", "m1 0.290, m2 0.010, m3 0.010, m4 0.010: not armed idle of each motor, 0.040 to 0.144"}},
+		"one hardly driven":       {do: func(b *bench) { each(b, 0.1, 0.1, 0.1, 0.02) }, state: runcard.Failed, words: []string{"m4 0.020"}},
+		"one far over":            {do: func(b *bench) { each(b, 0.05, 0.05, 0.05, 0.17) }, state: runcard.Failed, words: []string{"m4 0.170"}},
+		"trimmed each for itself": {do: func(b *bench) { each(b, 0.05, 0.11, 0.1, 0.06) }, state: runcard.Passed},
+		"one runs, idle not told": {craft: idleOf(0), do: func(b *bench) { each(b, 0.29, 0.01, 0.01, 0.01) }, state: runcard.Failed, words: []string{"m1 0.290"}},
+		"low, but seen to turn": {do: func(b *bench) { // as fast as such an output has it turn
+			b.rpm = func(m int) float64 { return 18_000 * b.out(m) }
+			each(b, 0.09, 0.09, 0.09, 0.035)
+		}, state: runcard.Passed},
 		"it lifts":       {do: func(b *bench) { arm(b, 0.08, 1.5, 4) }, state: runcard.Failed, words: []string{"lift"}}, // 0.23 of 6.42 N
 		"no load cells":  {do: func(b *bench) { arm(b, 0.08, none, 4) }, state: runcard.Passed, words: []string{"lift is not measured"}},
 		"stick off zero": {do: func(b *bench) { b.stick = 0.03; arm(b, 0.08, 0.2, 4) }, state: runcard.Now, words: []string{"stick stands at 0.03"}},

@@ -17,14 +17,14 @@ const settle = 1.0
 func (r *Run) sticks(l *alarms.Look, s *Step) {
 	b := l.Bench
 	if !r.readyArmed(b) {
-		r.hold(false, 0)
+		r.hold(b, false, 0)
 		return
 	}
 	r.ev.ways.look(b, s.move())
 	open, silent := detect.Where(0), detect.Where(0)
 	oneSided := ""
 	for axis := range 3 {
-		if v := b.Stick[1+axis]; v.OK {
+		if v := stickNow(b, 1+axis); v.OK {
 			r.ev.low[axis], r.ev.high[axis] = min(r.ev.low[axis], v.V), max(r.ev.high[axis], v.V)
 		}
 		moved := r.ev.low[axis] <= -s.move() && r.ev.high[axis] >= s.move()
@@ -51,7 +51,7 @@ func (r *Run) sticks(l *alarms.Look, s *Step) {
 		r.hint = hint{text: "no answer this way yet: ", word: oneSided}
 	}
 	// The last movement's verdict may still come, and it may be a bad one.
-	if _, done := r.hold(r.hint.text == "", settle); done {
+	if _, done := r.hold(b, r.hint.text == "", settle); done {
 		r.passSticks(l)
 	}
 }

@@ -39,8 +39,8 @@ func (g *speedRing) look(b *detect.Bench) {
 	g.at[i] = b.Now
 	for m := range g.v[i] {
 		g.v[i][m] = -1
-		if b.ERPM[m].OK {
-			g.v[i][m] = b.ERPM[m].V
+		if v := speedNow(b, m); v.OK {
+			g.v[i][m] = v.V
 		}
 	}
 	g.n++
@@ -58,11 +58,23 @@ func (g *speedRing) before(motor int, t0 int64) float64 {
 	return m.value()
 }
 
+// What a stop is told by.
+const (
+	byStop   = "the stop"
+	byDisarm = "disarming (the stop switch is not told)"
+	// missedStop is said where it was told by neither.
+	missedStop = "disarmed without the stop: arm again, and press it"
+)
+
 // stopWatch follows one stop.
 type stopWatch struct {
-	ran    bool  // armed and turning since the step began
-	ranAt  int64 // and when it was seen to turn last
-	t0     int64 // of the stop
+	sure   bool   // told in lines enough
+	lines  int    // in a row that tell of it
+	count  uint64 // of state lines when it was told last
+	missed bool   // it ran, and was disarmed without the stop
+	ran    bool   // armed and turning since the step began
+	ranAt  int64  // and when it was seen to turn last
+	t0     int64  // of the stop
 	by     string
 	before [decode.MaxMotors]float64
 	lastAt [decode.MaxMotors]int64 // newest speed
@@ -79,8 +91,9 @@ func (r *Run) stopTest(b *detect.Bench, s *Step) {
 	w := &r.ev.stop
 	if !r.ev.busy {
 		r.hint = hint{}
+		armed, stopped := armedNow(b), stoppedNow(b)
 		switch {
-		case b.Armed == detect.Yes && b.Stopped != detect.Yes:
+		case armed == detect.Yes && stopped != detect.Yes:
 			driven, turns := turning(b)
 			if driven|turns != 0 && r.now-b.ArmedAt >= spinUp {
 				w.ran, w.ranAt = true, r.now
@@ -89,21 +102,57 @@ func (r *Run) stopTest(b *detect.Bench, s *Step) {
 		case !w.ran || r.now-w.ranAt > ranLately:
 			w.ran = false // what stood already was not stopped
 			r.hint = hint{text: "arm first: the test is made at armed idle"}
+			if w.missed {
+				r.hint = hint{text: missedStop}
+			}
 			return
-		case b.Stopped == detect.Yes:
-			r.beginStop(b, b.StoppedAt, "the stop")
-		case b.Stopped == detect.Unknown && b.Armed == detect.No:
-			r.beginStop(b, b.DisarmedAt, "disarming (the stop switch is not told)")
-		case b.Armed == detect.No:
-			w.ran = false
-			r.hint = hint{text: "disarmed without the stop: arm again, and press it"}
+		case stopped == detect.Yes:
+			r.beginStop(b, b.StoppedAt, byStop)
+		case !r.stopTold && armed == detect.No:
+			r.beginStop(b, b.DisarmedAt, byDisarm)
+		case stopped == detect.Unknown && armed == detect.No:
+			return // the switch is told, but not in this line
+		case armed == detect.No:
+			w.ran, w.missed = false, true
+			r.hint = hint{text: missedStop}
 			return
 		default:
 			return // armed state lost for a moment
 		}
 	}
-	r.followStop(b)
-	r.closeStop(b, s)
+	if r.confirmStop(b) {
+		r.followStop(b)
+		r.closeStop(b, s)
+	}
+}
+
+// confirmStop counts the lines in a row that tell of the stop, and reports whether
+// it is a stop still. A stray line is none, nor one that leaves the switch out.
+func (r *Run) confirmStop(b *detect.Bench) bool {
+	w := &r.ev.stop
+	if w.sure {
+		return true
+	}
+	state := &b.Streams[decode.State]
+	if state.Count == w.count {
+		return true // no line since
+	}
+	w.count = state.Count
+	is, must := b.Stopped, detect.Yes
+	if w.by == byDisarm {
+		is, must = b.Armed, detect.No
+	}
+	switch {
+	case is == detect.Unknown:
+		w.lines = 0 // neither for nor against it
+	case is != must || w.by == byDisarm && r.stopTold:
+		r.ev.busy, r.ev.stop = false, stopWatch{ran: w.ran, ranAt: w.ranAt}
+		return false
+	default:
+		w.lines++
+		w.sure = w.lines >= heldLines
+	}
+	return true
 }
 
 // beginStop starts the clock of a stop.
@@ -130,11 +179,11 @@ func (r *Run) followStop(b *detect.Bench) {
 	zero, any := true, false
 	w.blind = 0
 	for i := range b.Motors {
-		if b.Out[i].OK {
+		if o := outNow(b, i); o.OK {
 			any = true
-			zero = zero && b.Out[i].V <= zeroOut
+			zero = zero && o.V <= zeroOut && o.At >= w.t0
 		}
-		v := b.ERPM[i]
+		v := speedNow(b, i)
 		if w.rotors&detect.Motor(i) == 0 && v.OK && v.At > w.t0 && v.V > floor {
 			// It turns, whatever was known of it before the stop.
 			w.rotors, w.left = w.rotors|detect.Motor(i), w.left|detect.Motor(i)
@@ -187,8 +236,14 @@ func (r *Run) closeStop(b *detect.Bench, s *Step) {
 	if (w.left != 0 || outLeft) && r.now <= due+stopLate {
 		return
 	}
+	if told := w.t0 + int64(heldLines*b.Streams[decode.State].Period); !w.sure && r.now <= max(due, told)+stopLate {
+		return // a slow stream takes longer to say it often enough
+	}
 	text := ""
 	switch late := w.left &^ w.blind; {
+	case !w.sure:
+		r.byEye("the stop was told in a line or two alone: was it pressed, and did all rotors stand soon?")
+		return
 	case late != 0:
 		text = fmt.Sprintf("%s still at %.2f of the speed before, %.0f ms after %s", names(late), w.most(late), ms(r.now-w.t0), w.by)
 	case outLeft:

@@ -172,3 +172,45 @@ func TestStopMustBeThePressedOne(t *testing.T) {
 	b.pass(1)
 	assert.Equal(t, runcard.Passed, b.step("it").State)
 }
+
+// TestStopIsToldInSeveralLines: one odd line of the craft's state is no press of
+// the stop, and one that leaves the switch out is no bench without a switch.
+func TestStopIsToldInSeveralLines(t *testing.T) {
+	const gone = -1000.0
+	for name, c := range map[string]struct {
+		lines []float64 // what the lines from the disarming on say of the stop; the last goes on
+		armed int       // so many of them come while the craft is armed and runs on
+		state runcard.State
+		words string
+	}{
+		"pressed":                          {[]float64{1}, 0, runcard.Passed, "ms after the stop"},
+		"pressed, a line leaves it out":    {[]float64{1, gone, 1}, 0, runcard.Passed, "ms after the stop"},
+		"a line before it leaves it out":   {[]float64{gone, 1}, 0, runcard.Passed, "ms after the stop"},
+		"left out as it is disarmed":       {[]float64{gone, 0}, 0, runcard.Now, "arm"},
+		"two leave it out":                 {[]float64{gone, gone, 0}, 0, runcard.Now, "arm"},
+		"five leave it out":                {[]float64{gone, gone, gone, gone, gone, 0}, 0, runcard.Now, "arm"},
+		"left out from then on":            {[]float64{gone}, 0, runcard.Now, "arm"},
+		"a stray line, then a disarm":      {[]float64{1, 0}, 6, runcard.Now, "without the stop"},
+		"two stray lines, then a disarm":   {[]float64{1, 1, 0}, 6, runcard.Now, "without the stop"},
+		"a stray line as it is disarmed":   {[]float64{1, 0}, 0, runcard.Now, "without the stop"},
+		"a stray line, then it is pressed": {[]float64{1, 0, 0, 0, 0, 0, 1}, 6, runcard.Passed, "ms after the stop"},
+		"told once, then never":            {[]float64{1, gone}, 0, runcard.ByEye, "told in a line or two alone"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			b := newBench(t, heron(), oneStep("stop-test", ""))
+			rpm := 1500.0
+			b.out, b.rpm, b.armed = func(int) float64 { return 0.08 * b.armed }, func(int) float64 { return rpm }, 1
+			b.pass(5)
+			for n := range 150 {
+				b.stop = c.lines[min(n, len(c.lines)-1)]
+				if n >= c.armed {
+					b.armed, rpm = 0, 0.8*rpm
+				}
+				b.pass(0.02)
+			}
+			s := b.step("it")
+			assert.Equal(t, c.state.String(), s.State.String(), s.Text)
+			assert.Contains(t, s.Text, c.words)
+		})
+	}
+}

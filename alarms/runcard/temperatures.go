@@ -11,21 +11,14 @@ import (
 // feel is what a person does where no sensor tells.
 const feel = "once all rotors stand unplug the pack, then feel "
 
-// A temperature is fresh for so many times as long as it usually takes from one to
-// the next, and for freshLeast where they come fast.
-const (
-	freshTimes = 3
-	freshLeast = detect.Second / 2
-)
-
 // temperatures: disarmed for a while, no motor is hot and none is far from the
 // others. The hottest of the wait counts: warmth comes out after the stop.
 func (r *Run) temperatures(b *detect.Bench, s *Step) {
 	r.hint = hint{}
-	if b.Armed != detect.No {
+	if armedNow(b) != detect.No {
 		r.hint = hint{text: "still armed"}
 	}
-	begins, done := r.hold(r.hint.text == "", s.seconds())
+	begins, done := r.hold(b, r.hint.text == "", s.seconds())
 	if begins {
 		r.ev.hot, r.ev.heard = [decode.MaxMotors]float64{}, [decode.MaxMotors]bool{}
 	}
@@ -45,10 +38,7 @@ func (r *Run) temperatures(b *detect.Bench, s *Step) {
 	}
 	// Warmth goes on coming out to the end of the wait: who told only its
 	// beginning has not told it. A slow stream is waited for.
-	usual := lackTime
-	if p := b.Streams[decode.Temp].Period; p > 0 {
-		usual = max(freshTimes*int64(p), freshLeast)
-	}
+	usual := usualGap(&b.Streams[decode.Temp], lackTime)
 	fresh := detect.Where(0)
 	for i := range b.Motors {
 		if r.ev.heard[i] && r.now-r.ev.told[i] <= usual {

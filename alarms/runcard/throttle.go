@@ -17,9 +17,9 @@ const (
 // throttleTo: the stick comes to its place and stays there, and nothing grows.
 // That an oscillation that grows, or anything high, ends it is settled before.
 func (r *Run) throttleTo(l *alarms.Look, s *Step) {
-	b, stick := l.Bench, l.Bench.Stick[0]
+	b, stick := l.Bench, stickNow(l.Bench, 0)
 	if !r.readyArmed(b) || !stick.OK {
-		r.hold(false, 0)
+		r.hold(b, false, 0)
 		return
 	}
 	switch {
@@ -30,7 +30,7 @@ func (r *Run) throttleTo(l *alarms.Look, s *Step) {
 	default:
 		r.needTurning(b)
 	}
-	begins, done := r.hold(r.hint.text == "", s.seconds())
+	begins, done := r.hold(b, r.hint.text == "", s.seconds())
 	if begins {
 		r.ev.swing = 0
 	}

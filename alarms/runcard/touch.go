@@ -22,7 +22,7 @@ const (
 	// have been off its rest. One stray line is no touch, and what rotors and load
 	// cells make of one is over before it is measured.
 	touchLeast = 3 * detect.Second / 20
-	touchLines = 3
+	touchLines = heldLines
 	// restTime is how long the stick must have rested: idle is a mean over it.
 	restTime = detect.Second / 2
 )
@@ -43,8 +43,8 @@ type touchWatch struct {
 func leastOut(b *detect.Bench) (float64, bool) {
 	v, ok := 1.0, false
 	for i := range b.Motors {
-		if b.Out[i].OK {
-			v, ok = min(v, b.Out[i].V), true
+		if o := outNow(b, i); o.OK {
+			v, ok = min(v, o.V), true
 		}
 	}
 	return v, ok
@@ -52,7 +52,7 @@ func leastOut(b *detect.Bench) (float64, bool) {
 
 // leastOutput: the stick leaves its rest, and nothing jumps.
 func (r *Run) leastOutput(b *detect.Bench) {
-	w, stick := &r.ev.touch, b.Stick[0]
+	w, stick := &r.ev.touch, stickNow(b, 0)
 	if !r.readyArmed(b) || !stick.OK {
 		r.ev.touch = touchWatch{again: w.again}
 		r.ev.since = -1
@@ -67,7 +67,7 @@ func (r *Run) leastOutput(b *detect.Bench) {
 	switch {
 	case w.left == 0 && stick.V < touchRest:
 		r.restIdle(b, out, outOK)
-	case w.left == 0 && (r.ev.since < 0 || r.now-r.ev.since < restTime):
+	case w.left == 0 && (r.ev.since < 0 || r.now-r.ev.since < restTime || !r.toldSince(b)):
 		r.ev.since, r.ev.touch = -1, touchWatch{again: w.again}
 		r.hint = hint{text: "stick to zero for a second first"}
 	case w.left == 0 && stick.V >= b.Limits.StickIdle:
@@ -81,8 +81,8 @@ func (r *Run) leastOutput(b *detect.Bench) {
 		if outOK && r.now-w.left >= touchOut {
 			w.out.take(out - max(stick.V-w.zero, 0))
 		}
-		if b.Load.OK && r.now-w.left >= touchLift {
-			w.lift.take(b.Load.V)
+		if load := loadNow(b); load.OK && r.now-w.left >= touchLift {
+			w.lift.take(load.V)
 		}
 	}
 }
@@ -95,7 +95,7 @@ func (r *Run) restIdle(b *detect.Bench, out float64, outOK bool) {
 		return
 	}
 	r.hint = hint{text: w.again}
-	begins, _ := r.hold(true, 0)
+	begins, _ := r.hold(b, true, 0)
 	if begins {
 		w.idleOut, w.idleLift, w.zero = mean{}, mean{}, b.Stick[0].V
 	}
@@ -103,8 +103,8 @@ func (r *Run) restIdle(b *detect.Bench, out float64, outOK bool) {
 	if outOK {
 		w.idleOut.take(out)
 	}
-	if b.Load.OK {
-		w.idleLift.take(b.Load.V)
+	if load := loadNow(b); load.OK {
+		w.idleLift.take(load.V)
 	}
 }
 

@@ -116,6 +116,8 @@ func TestAtRestNamesWhatNobodySees(t *testing.T) {
 	assert.Error(t, armedTick(b), "no tick while armed")
 	b.armed = 0
 	b.pass(0.5)
+	assert.Error(t, b.run.May(runcard.Tick, "it"), "nor while a coast may last: a second")
+	b.pass(1)
 	assert.NoError(t, b.run.May(runcard.Tick, "it"))
 }
 

@@ -17,6 +17,7 @@ type View struct {
 
 	// The steps that a person's acts are for now, "" none.
 	TickID, NoID, SkipID, AgainID string
+	TickWaits                     string // why nothing is ticked now, "disarm first: rotors turn"; "" it may be
 }
 
 // A StepView is one step.
@@ -34,7 +35,7 @@ func (r *Run) View() *View {
 	v := &View{
 		Name: r.card.Name, Title: r.card.Title, Current: r.cur,
 		Warning: r.unready.text, WarningDo: r.unready.do, Early: r.unready.remark(r),
-		Ended: r.ended, Summary: r.summary(), Lacking: r.lacking(), Outcome: r.Outcome(), Steps: make([]StepView, len(r.steps)),
+		Ended: r.ended, Summary: r.summary(), Lacking: r.lacking(), Outcome: r.Outcome(), TickWaits: r.tickWaits(), Steps: make([]StepView, len(r.steps)),
 	}
 	for i := range r.steps {
 		s, p := &r.card.Steps[i], &r.steps[i]
@@ -83,6 +84,8 @@ func (r *Run) going() string {
 		return h
 	}
 	switch {
+	case s.Kind == Person && r.live:
+		return r.tickWaits()
 	case s.Kind == Person:
 		return "tick it when it is so"
 	case r.ev.busy:

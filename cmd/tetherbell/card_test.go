@@ -102,7 +102,7 @@ func TestCardIsReplayedFromTheRecordingAlone(t *testing.T) {
 	require.NoError(t, err)
 	day := newCardDay(card, rec)
 	day.live(t, sc, map[float64]string{
-		2.5: "tick without", 3.003: "tick propellers", 4: "no straps", 5.5: "again straps", 6: "tick straps", 7.77: "skip leads", 9: "tick area-clear",
+		2.5: "tick props-off", 3.003: "tick propellers", 4: "no straps", 5.5: "again straps", 6: "tick straps", 7.77: "skip leads", 9: "tick area-clear",
 		80: "skip higher", 81: "skip sticks",
 	})
 	require.NoError(t, rec.Close([]byte("{}"), time.Minute))
@@ -162,12 +162,12 @@ func TestMarksCannotPoseAsTheCards(t *testing.T) {
 	l.desk.useCard(card)
 	var marks []string
 	l.desk.acted = func(_, text string) { marks = append(marks, text) }
-	for _, text := range []string{"card tick without", "card\rtick without", "card\ntick without", "card passed stop: at once", "tether hooked"} {
+	for _, text := range []string{"card tick props-off", "card\rtick props-off", "card passed stop: at once", "tether hooked"} {
 		l.order(order{kind: orderMark, text: text})
 	}
-	assert.Equal(t, []string{"on the card tick without", "on the card tick without", "on the card tick without", "on the card passed stop: at once", "tether hooked"}, marks)
-	assert.Equal(t, "without", l.desk.cardView().TickID)
-	l.order(order{kind: orderCard, act: runcard.Tick, text: "without"})
+	assert.Equal(t, []string{"on the card tick props-off", "on the card tick props-off", "on the card passed stop: at once", "tether hooked"}, marks)
+	assert.Equal(t, "props-off", l.desk.cardView().TickID)
+	l.order(order{kind: orderCard, act: runcard.Tick, text: "props-off"})
 	assert.Equal(t, "propellers", l.desk.cardView().TickID)
 	l.ended = true
 	l.order(order{kind: orderCard, act: runcard.Tick, text: "propellers"})
@@ -195,17 +195,17 @@ func TestSpokenOnceForEachStep(t *testing.T) {
 		}
 	}
 	tell()
-	require.True(t, r.Do(runcard.Tick, "written"))
-	require.True(t, r.Do(runcard.No, "fast"))
+	require.True(t, r.Do(runcard.Tick, "fastened"))
+	require.True(t, r.Do(runcard.No, "read-back"))
 	tell()
 	assert.Equal(t, []said{
 		{card.Steps[0].Say, runcard.Now},
-		{"written passed.", runcard.Passed},
+		{"fastened passed.", runcard.Passed},
 		{card.Steps[1].Say, runcard.Now},
-		{"fast failed. Unplug the pack and put it right.", runcard.Failed},
+		{"read-back failed. Correct it before you go on.", runcard.Failed},
 	}, heard)
 	heard, a.quiet = nil, true // a replay that runs ahead
-	require.True(t, r.Do(runcard.Skip, "fast"))
+	require.True(t, r.Do(runcard.Skip, "read-back"))
 	tell()
 	assert.Empty(t, heard)
 }
