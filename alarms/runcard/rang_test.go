@@ -18,6 +18,19 @@ func TestHighAlarmFailsTheCurrentStep(t *testing.T) {
 	spins := func(b *bench) { b.out, b.rpm = all(0.1), all(1500); b.pass(2) }
 	// The bridge begins anew while armed: stale-link rings high (README).
 	restart := func(b *bench) { arm(b, 0.08, 0.2, 0.3); b.us, b.seq = 0, 0; b.pass(0.5) }
+	// One motor works twice as hard as the rest: output-imbalance rings high (README).
+	uneven := func(b *bench) {
+		arm(b, 0.08, 0.2, 0.5)
+		b.stick = 0.4
+		b.out = func(m int) float64 {
+			if m == 2 {
+				return 0.7
+			}
+			return 0.3
+		}
+		b.rpm = all(2000)
+		b.pass(5)
+	}
 	for name, c := range map[string]struct {
 		kind, more string
 		do         func(b *bench)
@@ -29,6 +42,7 @@ func TestHighAlarmFailsTheCurrentStep(t *testing.T) {
 		"armed idle waits for arming":    {"armed-idle", "", spins, true, "spin-disarmed", outside, "find out why spin-disarmed rang"},
 		"armed idle spins up":            {"armed-idle", "", restart, true, "stale-link", "cut throttle: the monitor is blind, disarm, keep clear until all rotors stand. Then: ", "find out why stale-link rang"},
 		"throttle waits":                 {"throttle-to", "throttle = 0.6\n", stickHigh, true, "stick-high", "cut throttle, disarm, keep clear until all rotors stand. Then: ", "find out why stick-high rang"},
+		"one works too hard":             {"throttle-to", "throttle = 0.6\n", uneven, true, "output-imbalance", "cut throttle, disarm, keep clear until all rotors stand. Then: ", "check propeller and motor m3"},
 		"at rest waits, armed":           {"at-rest", "", stickHigh, true, "stick-high", "cut throttle, disarm, keep clear until all rotors stand. Then: ", "find out why stick-high rang"},
 		"at rest, its own alarm":         {"at-rest", "", spins, true, "spin-disarmed", outside, "Mend it."},
 		"temperatures wait, armed":       {"temperatures", "", stickHigh, true, "stick-high", "cut throttle, disarm, keep clear until all rotors stand. Then: ", "find out why stick-high rang"},
