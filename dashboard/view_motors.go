@@ -56,7 +56,11 @@ func drawMotor(p pane, s *alarms.Snapshot, i int) {
 	if m.Out.OK {
 		g.share = m.Out.V
 	}
-	p.gauge(x, 0, wide, g)
+	if oldBench(s) {
+		p.text(x, 0, cutTo("old", wide), l.plain)
+	} else {
+		p.gauge(x, 0, wide, g)
+	}
 	drawMotorNumbers(p, x+wide+1, m)
 }
 
