@@ -306,9 +306,9 @@ func (l *life) clear(now int64, s *slot, t teller) {
 	l.live[s.kind]--
 	t.emit(s.event(now, Cleared))
 	switch {
-	case s.acknowledged && s.kind == detect.SpinDisarmed:
+	case s.acknowledged && (s.kind == detect.SpinDisarmed || s.kind == detect.LateStop):
 		// Who acknowledged it while it turned has not seen it stand, and what turned
-		// by itself may do so again: it stays until it is acknowledged once more.
+		// unasked may do so again: it stays until it is acknowledged once more.
 		s.acknowledged = false
 	case s.acknowledged || s.worst < detect.Medium:
 		s.used = false

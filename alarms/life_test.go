@@ -238,10 +238,14 @@ func TestReminder(t *testing.T) {
 // TestMotorThatWokeIsNotForgotten: acknowledged while it turned, it is still
 // there once it stands, until that is acknowledged too.
 func TestMotorThatWokeIsNotForgotten(t *testing.T) {
-	s := newStage(detect.SpinDisarmed)
-	assert.Equal(t, states(t, "H H'10 h3 ."), s.play(t, "h a h5 .8 a ."))
-	assert.Equal(t, "raised high, acknowledged high, cleared high, acknowledged high", s.tape.words())
-	assert.Equal(t, detect.None, s.l.sounding(s.now))
+	for _, k := range []detect.Kind{detect.SpinDisarmed, detect.LateStop} {
+		s := newStage(k)
+		s.play(t, "h a h5 .8")
+		assert.Equal(t, "h", s.state(), k.String())
+		assert.Equal(t, ".", s.play(t, "a ."), k.String())
+		assert.Equal(t, "raised high, acknowledged high, cleared high, acknowledged high", s.tape.words())
+		assert.Equal(t, detect.None, s.l.sounding(s.now))
+	}
 }
 
 // TestFirstOfABurst: alarms at several places, in tenths of a second.

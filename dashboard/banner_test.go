@@ -198,8 +198,49 @@ func TestStickIsUpBeforeArming(t *testing.T) {
 	}
 }
 
+// TestLowAlarmOfAnArmedCraftOnStop: whoever pressed stop walks up next.
+func TestLowAlarmOfAnArmedCraftOnStop(t *testing.T) {
+	for _, c := range []struct {
+		priority       detect.Priority
+		armed, stopped detect.Tri
+		want           string
+	}{
+		{detect.Low, detect.Yes, detect.Yes, "STOP, ARMED"}, {detect.Low, detect.Yes, detect.No, "LOWER GAINS"},
+		{detect.Low, detect.No, detect.Yes, "LOWER GAINS"}, {detect.Medium, detect.Yes, detect.Yes, "LOWER GAINS"},
+	} {
+		s := benchFrame().Snap
+		s.Armed, s.Stopped = c.armed, c.stopped
+		s.Alarms = []alarms.AlarmView{{Kind: detect.LowMargin, Where: detect.Pitch, Priority: c.priority, Active: true,
+			Story: detect.Story{Action: "lower the gains before you go on"}}}
+		require.Equal(t, c.want, alarmBulletin(s, 0, false).order, "%+v", c)
+	}
+}
+
+// TestEndOfTheInput: what matters most where nobody watches any more.
+func TestEndOfTheInput(t *testing.T) {
+	wake := alarms.AlarmView{Kind: detect.SpinDisarmed, Where: detect.M3, Priority: detect.High}
+	shake := alarms.AlarmView{Kind: detect.RisingOscillation, Where: detect.Roll, Priority: detect.High}
+	for name, c := range map[string]struct {
+		armed       detect.Tri
+		blind       bool
+		alarms      []alarms.AlarmView
+		head, order string
+	}{
+		"disarmed":          {detect.No, false, nil, "ENDED", "NOT WATCHING"},
+		"armed":             {detect.Yes, true, []alarms.AlarmView{shake}, "NOT WATCHED", "CUT THROTTLE"},
+		"armed, noted":      {detect.Yes, false, nil, "ENDED", "WAS ARMED"},
+		"a motor had woken": {detect.No, false, []alarms.AlarmView{wake}, "ENDED M3", "HANDS OFF"},
+		"something rang":    {detect.No, false, []alarms.AlarmView{shake}, "ENDED", "NOT WATCHING"},
+	} {
+		f := benchFrame()
+		f.Status.Ended, f.Status.Blind, f.Snap.Armed, f.Snap.Alarms = true, c.blind, c.armed, c.alarms
+		b := bulletinOf(f, &look{}, 0)
+		require.Equal(t, []string{c.head, c.order}, []string{b.head, b.order}, name)
+	}
+}
+
 // TestOrdersOfTheMoment: what has been done is not asked for again, and what is
-// over says whether the craft is armed; a motor that turned by itself is never
+// over says whether the craft is armed; a motor that turned unasked is never
 // called over.
 func TestOrdersOfTheMoment(t *testing.T) {
 	for name, c := range map[string]struct {
@@ -219,6 +260,7 @@ func TestOrdersOfTheMoment(t *testing.T) {
 		"over, not known":            {detect.RisingOscillation, "cut throttle", false, detect.Unknown, detect.No, "ENDED M3", "STILL ARMED"},
 		"over, disarmed":             {detect.RisingOscillation, "cut throttle", false, detect.No, detect.No, "ENDED M3", "DISARMED"},
 		"over, on stop":              {detect.RisingOscillation, "cut throttle", false, detect.No, detect.Yes, "ENDED M3", "STOP, DISARMED"},
+		"late, and stands at last":   {detect.LateStop, "keep clear", false, detect.No, detect.Yes, "ENDED M3", "HANDS OFF"},
 		"turned, and stands at last": {detect.SpinDisarmed, "keep clear", false, detect.No, detect.Yes, "ENDED M3", "HANDS OFF"},
 	} {
 		s := benchFrame().Snap

@@ -114,6 +114,8 @@ func bulletinOf(f *Frame, l *look, age time.Duration) bulletin {
 		b, i = oldBulletin(s, age), -1
 	case st.Blind: // what rang last is of before
 		b, i = trouble, -1
+	case i >= 0 && st.Ended && turnedUnasked(&s.Alarms[i]): // matters more than that nobody watches
+		b = alarmBulletin(s, i, st.Replay)
 	case i >= 0 && pressing(&s.Alarms[i]):
 		b = alarmBulletin(s, i, st.Replay)
 	case troubled && !(warned && trouble.head == notRecorded):
@@ -194,8 +196,8 @@ func alarmBulletin(s *alarms.Snapshot, i int, replay bool) bulletin {
 		// Who reads only ENDED walks in: whether it is armed goes with it.
 		b.tag, b.head = priorityWord(a.Priority)+", ENDED, kept: a clears", "ENDED "+placeWord(a.Kind, a.Where)
 		switch {
-		case a.Kind == detect.SpinDisarmed:
-			b.order, b.more = "HANDS OFF", "a motor that turned by itself may do so again: no hand near it until the pack is out"
+		case turnedUnasked(a):
+			b.order, b.more = "HANDS OFF", "a motor that turned unasked may do so again: no hand near it until the pack is out"
 		case s.Armed != detect.No: // what has ended is not mended
 			b.order = "STILL ARMED"
 		default:
@@ -211,6 +213,9 @@ func alarmBulletin(s *alarms.Snapshot, i int, replay bool) bulletin {
 	}
 	if a.Active && s.Armed == detect.No && !oldState(s) && a.Kind != detect.SpinDisarmed && forThrottle(b.order) {
 		b.order = armedWord(s) // it is done already
+	}
+	if a.Active && a.Priority < detect.Medium && s.Armed == detect.Yes && s.Stopped == detect.Yes {
+		b.order = armedWord(s) // whoever pressed stop walks up next
 	}
 	if b.text == "" {
 		b.text = kindName(a.Kind)
@@ -234,6 +239,12 @@ func alarmBulletin(s *alarms.Snapshot, i int, replay bool) bulletin {
 		b.asides = append(b.asides, aside{"the first that rang", tcell.StyleDefault})
 	}
 	return b
+}
+
+// turnedUnasked tells of a motor that turned though it was to stand: over or not,
+// no hand goes near it.
+func turnedUnasked(a *alarms.AlarmView) bool {
+	return a.Kind == detect.SpinDisarmed || a.Kind == detect.LateStop
 }
 
 // forThrottle tells of orders that end with the craft disarmed.

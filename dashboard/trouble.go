@@ -47,6 +47,9 @@ func troubleBulletin(s *alarms.Snapshot, st *Status) (bulletin, bool) {
 			b.head, b.order, b.tag = "REPLAY", "ENDED", "END OF REPLAY"
 			b.text = "this is all of the recording; q leaves, [ goes back"
 		}
+		if s.Armed == detect.Yes { // what came then nobody knows
+			b.order = "WAS ARMED"
+		}
 	case s.Lines > 0 && s.SilentUS > silentTooLong && !st.Replay:
 		b.head, b.order = "NO DATA", "CHECK BRIDGE"
 		b.tag, b.text, b.more = "SILENT", "no good line for "+span(float64(s.SilentUS)/1e6), clean(st.Hint)

@@ -101,7 +101,9 @@ func demo(ctx context.Context, con *console, name string, p *play, f *flags) err
 	<-over
 	stage.close()
 	if err == nil && sc.moral != "" { // after the run: a trainee shall find it first
-		fmt.Fprintf(con.err, "the lesson of %s: %s\n", printable(sc.title), sc.moral)
+		for _, part := range fold(fmt.Sprintf("the lesson of %s: %s", printable(sc.title), sc.moral), columns(con.err)) {
+			fmt.Fprintln(con.err, part)
+		}
 	}
 	return errors.Join(err, <-sent)
 }

@@ -50,14 +50,21 @@ func (l *live) end(ctx context.Context) {
 	l.notes.close(ctx.Done(), printPatience)
 }
 
+// bellTime is what a bell needs to be struck.
+const bellTime = 300 * time.Millisecond
+
 // soundBlind lets the alarm be heard that showNow has asked for, where the program
 // would else end before it.
 func (l *live) soundBlind(ctx context.Context) {
-	if l.aud.sound == nil || l.aud.sound.State().Way != sound.Audio {
-		return // a bell has been struck by now
+	if l.aud.sound == nil {
+		return
 	}
 	high, _ := sound.PatternOf(detect.High)
-	burst := time.NewTimer(high.Length())
+	length := high.Length()
+	if l.aud.sound.State().Way != sound.Audio {
+		length = bellTime
+	}
+	burst := time.NewTimer(length)
 	defer burst.Stop()
 	select {
 	case <-burst.C:
@@ -93,8 +100,11 @@ func afterScreen(con *console, lines []string) {
 	ended := make(chan struct{})
 	close(ended)
 	p := newPrinter(con.out)
+	w := columns(con.out)
 	for _, s := range lines {
-		p.say(s)
+		for _, part := range fold(printable(s), w) {
+			p.say(part)
+		}
 	}
 	_, _ = p.close(ended, printPatience)
 }

@@ -337,6 +337,24 @@ func calmDesk(t testing.TB) (*desk, []byte) {
 	return newDesk(craft.Craft{}, 0, nil, func([]alarms.Event) {}), text
 }
 
+// TestFold: no line is wider than the terminal, none ends inside a word, no word
+// is lost; without a terminal lines stay whole.
+func TestFold(t *testing.T) {
+	for _, c := range []struct {
+		line string
+		w    int
+		want []string
+	}{
+		{"short", 40, []string{"short"}},
+		{"no terminal: whatever its length it stays in one piece", 0, []string{"no terminal: whatever its length it stays in one piece"}},
+		{"first action: cut throttle; disarm and then", 36, []string{"first action: cut throttle; disarm", "  and then"}},
+		{"  rang: rising-oscillation 1, stick-high 2", 32, []string{"  rang: rising-oscillation 1,", "    stick-high 2"}},
+		{"recorded: /a/path/that/has/no/blank/and/is/longer/than/that", 32, []string{"recorded: /a/path/that/has/no/blank/and/is/longer/than/that"}},
+	} {
+		assert.Equal(t, c.want, fold(c.line, c.w), c.line)
+	}
+}
+
 // TestDeskTellsOfTheCraft: what the craft says of itself is told once each time
 // that it changes, in the order and at the times of the scenario calm.
 func TestDeskTellsOfTheCraft(t *testing.T) {

@@ -2,6 +2,8 @@ package main
 
 import (
 	"os"
+	"strings"
+	"unicode/utf8"
 
 	"golang.org/x/term"
 )
@@ -14,6 +16,45 @@ func asTerminal(stream any) (*os.File, bool) {
 		return nil, false
 	}
 	return f, true
+}
+
+// columns returns how wide the terminal behind a stream is, 0 where there is none.
+func columns(stream any) int {
+	f, ok := asTerminal(stream)
+	if !ok {
+		return 0
+	}
+	w, _, err := term.GetSize(int(f.Fd()))
+	if err != nil {
+		return 0
+	}
+	return w
+}
+
+// foldLeast is the fewest columns that a line is folded to.
+const foldLeast = 30
+
+// fold cuts a line at blanks so that it fits w columns, what goes on being set in
+// by two; a word that would fit no line stays where it is. Without a width the
+// line stays whole, for programs.
+func fold(line string, w int) []string {
+	if w < foldLeast || utf8.RuneCountInString(line) <= w {
+		return []string{line}
+	}
+	in := line[:len(line)-len(strings.TrimLeft(line, " "))]
+	out, now := []string(nil), in
+	for word := range strings.FieldsSeq(line) {
+		n := utf8.RuneCountInString(word)
+		switch used := utf8.RuneCountInString(now); {
+		case now == in:
+			now += word
+		case used+1+n <= w || len(in)+2+n > w:
+			now += " " + word
+		default:
+			out, now = append(out, now), in+"  "+word
+		}
+	}
+	return append(out, now)
 }
 
 // canDraw reports whether there is a terminal for the screen. Keys come from

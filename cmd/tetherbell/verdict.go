@@ -53,7 +53,7 @@ func verdictLines(file string, sum *alarms.Summary, r rings) []string {
 	if missed := missed(lacks); len(missed) > 0 && sum.Lines > 0 {
 		line += "NOT FULLY WATCHED: " + lackNames(missed) + "; "
 	}
-	out := []string{line + verdict(sum, r) + lastWord(sum)}
+	out := []string{line + lastWord(sum) + verdict(sum, r)}
 	if rang := rangText(sum); rang != "" {
 		out = append(out, "  rang: "+rang)
 	}
@@ -134,7 +134,7 @@ func lastWord(sum *alarms.Summary) string {
 	if sum.Lines == 0 || sum.Last.Armed != detect.Yes {
 		return ""
 	}
-	return "; IT ENDS WITH THE CRAFT ARMED, and nobody saw what came then"
+	return "IT ENDS WITH THE CRAFT ARMED, and nobody saw what came then; "
 }
 
 // rangText counts the alarms by name.
