@@ -198,6 +198,29 @@ func TestStickIsUpBeforeArming(t *testing.T) {
 	}
 }
 
+// TestTagsOfAnAlarm: what can still be done about it, and what is known of it.
+func TestTagsOfAnAlarm(t *testing.T) {
+	for _, c := range []struct {
+		st            Status
+		active, acked bool
+		want          string
+	}{
+		{Status{}, true, false, "NOT ACKNOWLEDGED (a)"},
+		{Status{}, true, true, "acknowledged, STILL ON"},
+		{Status{}, false, false, "HIGH, ENDED, kept: a clears"},
+		{Status{Ended: true}, true, true, "acknowledged, ON AT THE END"},
+		{Status{Ended: true}, true, false, "NOT ACKNOWLEDGED (a)"},
+		{Status{Replay: true}, true, false, "NOT ACKNOWLEDGED"},
+		{Status{Replay: true}, false, false, "HIGH, ENDED, kept"},
+	} {
+		a := oscillation()
+		a.Active, a.Acknowledged = c.active, c.acked
+		s := benchFrame().Snap
+		s.Alarms = []alarms.AlarmView{a}
+		require.Equal(t, c.want, alarmBulletin(s, 0, &c.st).tag, "%+v", c)
+	}
+}
+
 // TestLowAlarmOfAnArmedCraftOnStop: whoever pressed stop walks up next.
 func TestLowAlarmOfAnArmedCraftOnStop(t *testing.T) {
 	for _, c := range []struct {
@@ -212,7 +235,7 @@ func TestLowAlarmOfAnArmedCraftOnStop(t *testing.T) {
 		s.Armed, s.Stopped = c.armed, c.stopped
 		s.Alarms = []alarms.AlarmView{{Kind: detect.LowMargin, Where: detect.Pitch, Priority: c.priority, Active: true,
 			Story: detect.Story{Action: "lower the gains before you go on"}}}
-		require.Equal(t, c.want, alarmBulletin(s, 0, false).order, "%+v", c)
+		require.Equal(t, c.want, alarmBulletin(s, 0, &Status{}).order, "%+v", c)
 	}
 }
 
@@ -267,7 +290,7 @@ func TestOrdersOfTheMoment(t *testing.T) {
 		s.Armed, s.Stopped = c.armed, c.stopped
 		s.Alarms = []alarms.AlarmView{{Kind: c.kind, Where: detect.M3, Priority: detect.High, Active: c.active,
 			Story: detect.Story{Action: c.action}}}
-		b := alarmBulletin(s, 0, false)
+		b := alarmBulletin(s, 0, &Status{})
 		require.Equal(t, []string{c.head, c.order}, []string{b.head, b.order}, name)
 	}
 }

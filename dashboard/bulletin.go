@@ -115,15 +115,15 @@ func bulletinOf(f *Frame, l *look, age time.Duration) bulletin {
 	case st.Blind: // what rang last is of before
 		b, i = trouble, -1
 	case i >= 0 && st.Ended && turnedUnasked(&s.Alarms[i]): // matters more than that nobody watches
-		b = alarmBulletin(s, i, st.Replay)
+		b = alarmBulletin(s, i, st)
 	case i >= 0 && pressing(&s.Alarms[i]):
-		b = alarmBulletin(s, i, st.Replay)
+		b = alarmBulletin(s, i, st)
 	case troubled && !(warned && trouble.head == notRecorded):
 		b, i = trouble, -1
 	case warned:
 		b, i = early, -1
 	case i >= 0:
-		b = alarmBulletin(s, i, st.Replay)
+		b = alarmBulletin(s, i, st)
 	default:
 		b = calmBulletin(s, st, l)
 		headCard(&b, f)
@@ -180,7 +180,7 @@ func oldBulletin(s *alarms.Snapshot, age time.Duration) bulletin {
 	return b
 }
 
-func alarmBulletin(s *alarms.Snapshot, i int, replay bool) bulletin {
+func alarmBulletin(s *alarms.Snapshot, i int, st *Status) bulletin {
 	a := &s.Alarms[i]
 	b := bulletin{
 		level: a.Priority, isAlarm: true,
@@ -208,7 +208,10 @@ func alarmBulletin(s *alarms.Snapshot, i int, replay bool) bulletin {
 	default:
 		b.tag, b.filled, b.flashing = "NOT ACKNOWLEDGED (a)", true, true
 	}
-	if replay && !a.Acknowledged { // no key can: it shows the day as it was
+	if st.Ended && a.Active && a.Acknowledged { // whether it is still, nobody knows
+		b.tag = "acknowledged, ON AT THE END"
+	}
+	if st.Replay && !a.Acknowledged { // no key can: it shows the day as it was
 		b.tag = strings.NewReplacer(" (a)", "", ": a clears", "").Replace(b.tag)
 	}
 	if a.Active && s.Armed == detect.No && !oldState(s) && a.Kind != detect.SpinDisarmed && forThrottle(b.order) {
