@@ -47,6 +47,7 @@ type Run struct {
 	live    bool       // a hand must stay away: armed, or a rotor turns
 	movedAt int64      // engine time at which it was armed or moved last, -1 never
 	unready unready
+	reach   reach
 
 	stopTold bool // the stop switch has been told in this session
 
@@ -110,6 +111,7 @@ func (r *Run) Look(l *alarms.Look) {
 	r.stopTold = r.stopTold || b.Stopped != detect.Unknown
 	r.follow(b)
 	r.followRotors(b)
+	r.reach.follow(b)
 	if r.cur >= len(r.steps) || r.steps[r.cur].state != Now {
 		return
 	}
