@@ -122,12 +122,15 @@ func (r *Run) Look(l *alarms.Look) {
 		r.rang.look(l, r.begun)
 	}
 	// What a person looks at in a disarmed craft is not what a hot motor or a
-	// torn line rings for; a craft that is armed is nobody's to look at.
+	// torn line rings for; a craft that is armed, or whose motor turns by itself,
+	// is nobody's to look at.
+	a := wakes(l)
 	if s.Kind != Person || r.armed == detect.Yes {
-		if a := failing(l, s.Kind, underWay); a != nil {
-			r.failBy(a)
-			return
-		}
+		a = failing(l, s.Kind, underWay)
+	}
+	if a != nil {
+		r.failBy(a)
+		return
 	}
 	if s.Kind == Person {
 		return
