@@ -74,12 +74,15 @@ func (r *Run) May(a Act, id string) error {
 		return fmt.Errorf("no step of this card is called %q", id)
 	}
 	st, kind := r.steps[i].state, r.card.Steps[i].Kind
-	ok := false
+	ok, skips := false, false
 	switch a {
 	case Tick:
 		ok = (st == Now && kind == Person || st == ByEye) && r.tickWaits(i) == ""
-	case No, Skip:
-		ok = st == Now || st == ByEye || st == Failed && a == Skip
+	case No:
+		ok = st == Now || st == ByEye
+	case Skip:
+		skips = st == Now || st == ByEye || st == Failed
+		ok = skips && !r.live
 	case Again:
 		ok = st != Waiting && st != Now
 	}
@@ -88,6 +91,8 @@ func (r *Run) May(a Act, id string) error {
 		return nil
 	case a == Tick && (st == ByEye || st == Now && kind == Person):
 		return fmt.Errorf("%s takes no tick yet: %s", id, r.tickWaits(i))
+	case skips: // nobody goes on to thrust with a stop that was not tried
+		return fmt.Errorf("%s is not left out yet: %s", id, r.tickWaits(-1))
 	case a == Tick && st == Now:
 		return fmt.Errorf("%s is passed by what the telemetry shows, not by a tick", id)
 	}

@@ -231,3 +231,42 @@ func TestNoTickWhileRotorsTurn(t *testing.T) {
 		require.ErrorContains(t, b.run.May(runcard.Tick, c.id), c.waits, name)
 	}
 }
+
+// TestNothingLeftOutWhileRotorsTurn: one press must not take the stop test off the
+// card of an armed craft; disarmed, and with all rotors standing, it may.
+func TestNothingLeftOutWhileRotorsTurn(t *testing.T) {
+	for name, c := range map[string]struct {
+		kind  string
+		do    func(b *bench)
+		waits string
+	}{
+		"nothing heard":  {"stop-test", func(*bench) {}, ""},
+		"at rest":        {"stop-test", func(b *bench) { b.rpm = all(0); b.pass(2) }, ""},
+		"armed":          {"stop-test", func(b *bench) { arm(b, 0.08, none, 2) }, "disarm first: rotors turn"},
+		"armed, person":  {"person", func(b *bench) { arm(b, 0.08, none, 2) }, "disarm first: rotors turn"},
+		"armed, failed":  {"stop-test", func(b *bench) { arm(b, 0.08, none, 2); b.run.Do(runcard.No, "it") }, "disarm first: rotors turn"},
+		"armed, silence": {"stop-test", func(b *bench) { arm(b, 0.08, none, 2); b.silence(3) }, "disarm first: rotors turn"},
+		"it coasts": {"stop-test", func(b *bench) {
+			arm(b, 0.08, none, 2)
+			b.armed, b.out, b.rpm = 0, all(0), all(300)
+			b.pass(0.3)
+		}, "keep clear: rotors turn, or may still turn"},
+		"it stands again": {"stop-test", func(b *bench) {
+			arm(b, 0.08, none, 2)
+			b.armed, b.out, b.rpm = 0, all(0), all(0)
+			b.pass(2)
+		}, ""},
+	} {
+		b := newBench(t, heron(), oneStep(c.kind, ""))
+		c.do(b)
+		was := b.step("it").State
+		assert.Equal(t, c.waits == "", b.run.View().SkipID == "it", name)
+		if c.waits != "" {
+			require.ErrorContains(t, b.run.May(runcard.Skip, "it"), "it is not left out yet: "+c.waits, name)
+		}
+		assert.Equal(t, c.waits == "", b.run.Do(runcard.Skip, "it"), name)
+		if c.waits != "" {
+			assert.Equal(t, was, b.step("it").State, name)
+		}
+	}
+}

@@ -59,6 +59,9 @@ func (r *Run) View() *View {
 		}
 		v.SkipID = id
 	}
+	if r.live {
+		v.SkipID = ""
+	}
 	if v.AgainID == "" {
 		v.AgainID = r.lastDone()
 	}

@@ -105,6 +105,7 @@ func TestCardIsReplayedFromTheRecordingAlone(t *testing.T) {
 	day.live(t, sc, map[float64]string{
 		0.5: "tick props-off", 0.8: "refused tick propellers", // the stop is pressed at 1 s
 		3.003: "tick propellers", 4: "no straps", 5.5: "again straps", 6: "tick straps", 7.77: "skip leads", 9: "tick area-clear",
+		30: "refused skip idle", // it is armed
 		80: "skip higher", 81: "skip sticks",
 	})
 	require.NoError(t, rec.Close([]byte("{}"), time.Minute))
