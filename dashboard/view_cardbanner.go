@@ -59,7 +59,11 @@ func headCard(b *bulletin, f *Frame) {
 			b.order = "CUT THROTTLE"
 		}
 	default:
-		b.head = bigName(at+" "+clean(v.Steps[v.Current].ID), "step "+at)
+		asks := ""
+		if v.Steps[v.Current].Kind == runcard.Person {
+			asks = "?" // "props-off" alone reads as how it is
+		}
+		b.head = bigName(at+" "+clean(v.Steps[v.Current].ID)+asks, "step "+at+asks)
 		if v.StopFirst && f.Snap.Armed != detect.Yes { // the name of the step alone would call hands to the craft
 			b.order = pressStop
 		}
