@@ -43,9 +43,14 @@ const cardIndent = 9
 // The pane lies under the rule of the views, which sums the card up. up is how many
 // rows the picture is scrolled back; what of it there was room for is returned.
 func drawCard(p pane, f *Frame, up int, click func(x, y, w int, a runcard.Act, id string)) int {
-	v, l, body := f.Card, p.look, p
+	v, l, body := cardOf(f), p.look, p
 	if v == nil || p.h < 1 {
 		return 0
+	}
+	if f.Status.Ended {
+		var row pane
+		row, body = body.cut(1)
+		row.text(0, 0, " "+cutTo(cardOver, max(8, p.w-2))+" ", l.invert.Bold(true))
 	}
 	if v.Warning != "" {
 		lines := wrap(warningWords(v), max(8, p.w-2))
@@ -59,6 +64,9 @@ func drawCard(p pane, f *Frame, up int, click func(x, y, w int, a runcard.Act, i
 		body = drawOutcome(body, v)
 	}
 	action := pressingAction(f)
+	if f.Status.Ended {
+		action = "" // nobody is told to do it by a card that is over
+	}
 	rows, first, last := cardRows(v, action, body.w, allDetails)
 	for d := allDetails - 1; d >= 0 && last-first >= body.h; d-- {
 		rows, first, last = cardRows(v, action, body.w, d)
@@ -300,6 +308,9 @@ func cardLine(f *Frame, l *look) string {
 		return ""
 	}
 	v := f.Card
+	if f.Status.Ended {
+		return join(l, cardOver, clean(v.Outcome))
+	}
 	if v.Warning != "" {
 		return "card: " + warningWords(v)
 	}

@@ -44,6 +44,10 @@ func cardView(t testing.TB, upTo int) *runcard.View {
 func cardStates(t testing.TB) map[string]*runcard.View {
 	tick := early(t)
 
+	hands := cardView(t, 2)
+	hands.TickID, hands.TickWaits, hands.StopFirst = "", "press stop first: the pack is in, 16.3 V", true
+	hands.Steps[2].Text = hands.TickWaits
+
 	going := cardView(t, 10)
 	going.Steps[10].Text = "2.1 of 5.0 s"
 
@@ -62,13 +66,14 @@ func cardStates(t testing.TB) map[string]*runcard.View {
 	done := cardView(t, 16)
 	done.Ended, done.Summary, done.AgainID = true, "16 of 16 passed", "pack-out"
 	done.Lacking, done.Outcome = "", "CARD PASSED: 16 of 16 passed"
-	return map[string]*runcard.View{"tick": tick, "going": going, "failed": failed, "look": look, "done": done}
+	return map[string]*runcard.View{"tick": tick, "hands": hands, "going": going, "failed": failed, "look": look, "done": done}
 }
 
 // TestCardPictures compares the card and the bench's line of it.
 func TestCardPictures(t *testing.T) {
 	want := map[string][]string{
 		"tick":   {"NOW", "straps", "pull at tether", "no tick yet: disarm first: rotors turn", "leave out", "DISARM: armed, but 4 steps"},
+		"hands":  {"NOW", "straps", "no tick yet: press stop first: the pack is in, 16.3 V", "leave out"},
 		"going":  {"higher", "2.1 of 5.0 s", "why: The loop's gain", "if not: cut throttle, disarm, keep clear until all rotors stand."},
 		"failed": {"FAIL", "oscillates at 14.0 Hz", "do: cut throttle, disarm, keep clear until all rotors stand.", "once more"},
 		"look":   {"LOOK", "feel each motor", "yes, seen"},
@@ -81,7 +86,7 @@ func TestCardPictures(t *testing.T) {
 				defer s.Fini()
 				f := benchFrame()
 				f.Card = v
-				if name == "look" { // what was left to the eye is looked at after disarming
+				if name == "look" || name == "hands" { // what was left to the eye is looked at after disarming
 					f.Snap.Armed = detect.No
 				}
 				b := still(f)

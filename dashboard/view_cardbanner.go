@@ -30,6 +30,9 @@ func cardWarning(f *Frame) (bulletin, bool) {
 // of 80 columns.
 const headLetters = 74
 
+// pressStop is what stands under a step that wants hands at a craft that may start.
+const pressStop = "PRESS STOP"
+
 // headCard puts the step that is due in the big letters of a calm banner, and
 // what the card came to once it is over and the craft disarmed. That it is
 // watched stands in the small words.
@@ -45,6 +48,8 @@ func headCard(b *bulletin, f *Frame) {
 	case v.Ended && f.Snap.Armed == detect.No:
 		b.head, b.more = "CARD NOT PASSED", clean(v.Lacking)
 	case v.Ended:
+	case v.StopFirst && v.Current >= len(v.Steps) && f.Snap.Armed != detect.Yes:
+		b.head, b.order = "LOOK AT CARD", pressStop
 	case v.Current >= len(v.Steps) && (v.TickWaits != "" || f.Snap.Armed != detect.No): // nobody is called to a live craft
 	case v.Current >= len(v.Steps):
 		b.head = "LOOK AT CARD"
@@ -54,7 +59,14 @@ func headCard(b *bulletin, f *Frame) {
 			b.order = "CUT THROTTLE"
 		}
 	default:
-		b.head = bigName(at+" "+clean(v.Steps[v.Current].ID), "step "+at)
+		asks := ""
+		if v.Steps[v.Current].Kind == runcard.Person {
+			asks = "?" // "props-off" alone reads as how it is
+		}
+		b.head = bigName(at+" "+clean(v.Steps[v.Current].ID)+asks, "step "+at+asks)
+		if v.StopFirst && f.Snap.Armed != detect.Yes { // the name of the step alone would call hands to the craft
+			b.order = pressStop
+		}
 	}
 }
 

@@ -139,6 +139,10 @@ func TestCardInTheCalmBanner(t *testing.T) {
 	look.Steps[14].State = runcard.ByEye
 	coasts := cardView(t, 16)
 	coasts.Steps[14].State, coasts.TickWaits = runcard.ByEye, "keep clear: rotors turn, or may still turn"
+	stop := cardView(t, 2)
+	stop.TickID, stop.TickWaits, stop.StopFirst = "", "press stop first: the pack is in, 16.3 V", true
+	lookStop := cardView(t, 16)
+	lookStop.Steps[14].State, lookStop.TickWaits, lookStop.StopFirst = runcard.ByEye, stop.TickWaits, true
 	for name, c := range map[string]struct {
 		card  *runcard.View
 		armed detect.Tri
@@ -146,9 +150,12 @@ func TestCardInTheCalmBanner(t *testing.T) {
 		head  string
 		order string
 	}{
-		"a step":                  {card: cardView(t, 2), armed: detect.No, head: "3 STRAPS", order: "DISARMED"},
+		"a step":                  {card: cardView(t, 2), armed: detect.No, head: "3 STRAPS?", order: "DISARMED"},
+		"a step, stop first":      {card: stop, armed: detect.No, head: "3 STRAPS?", order: "PRESS STOP"},
+		"a look, stop first":      {card: lookStop, armed: detect.No, head: "LOOK AT CARD", order: "PRESS STOP"},
+		"one that is measured":    {card: cardView(t, 5), armed: detect.No, head: "6 HANDS-OFF", order: "DISARMED"},
 		"a step, armed":           {card: cardView(t, 10), armed: detect.Yes, head: "11 HIGHER", order: "CRAFT ARMED"},
-		"a long name":             {card: long, armed: detect.No, head: "STEP 3", order: "DISARMED"},
+		"a long name":             {card: long, armed: detect.No, head: "STEP 3?", order: "DISARMED"},
 		"failed":                  {card: cardStates(t)["failed"], armed: detect.No, head: "11 HIGHER FAILED", order: "DISARMED"},
 		"to be looked at":         {card: look, armed: detect.No, head: "LOOK AT CARD", order: "DISARMED"},
 		"to be looked at, armed":  {card: look, armed: detect.Yes, head: "WATCHING", order: "CRAFT ARMED"},
@@ -194,6 +201,9 @@ func TestBuiltInCardsAreReadAtOnce(t *testing.T) {
 			id := c.Steps[i].ID
 			v.Current, v.Steps[i].State = i, runcard.Now
 			want := strconv.Itoa(i+1) + " " + strings.ToUpper(id)
+			if c.Steps[i].Kind == runcard.Person {
+				want += "?"
+			}
 			require.Equal(t, want, bulletinOf(f, newLook(256, false), 0).head, c.Name)
 			require.LessOrEqual(t, len(id), 10, id)
 			line := cardLine(f, newLook(256, false))

@@ -25,6 +25,10 @@ const (
 	// beginnings of movements (three standard deviations: by chance once in 700).
 	takesZ = 3.0
 	takesR = 0.4
+	// rightR: that the motors take the controller's side. Over all that is
+	// remembered most is noise, which the lines of the two tell of at other
+	// moments: it weakens the correlation of a sound craft and turns none over.
+	rightR = takesR
 	// How long movements are remembered: those of the last seconds, and the
 	// beginnings of movements, which are few, for longer.
 	stickMemory = 4 * Second
@@ -164,7 +168,7 @@ func (d *reversedResponse) look(b *Bench, axis int) {
 		takes := d.weigh(axis, &d.ctrl[axis], b.Now, 0, motorHi)
 		against := d.mixed(b, axis)
 		wrong = takes.z >= takesZ && takes.r >= takesR && against.r() <= reversedR && against.z() <= -sureZ
-		d.showRight(axis, b.Now, false, against.r() >= -reversedR && against.z() >= sureZ)
+		d.showRight(axis, b.Now, false, against.r() >= rightR && against.z() >= sureZ)
 		does.r, does.z = against.r(), math.Copysign(takes.z, does.z) // no surer than the weaker link
 	}
 	d.showRight(axis, b.Now, false, right && !wrong && !b.Ctrl[axis].OK)

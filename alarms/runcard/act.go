@@ -74,12 +74,15 @@ func (r *Run) May(a Act, id string) error {
 		return fmt.Errorf("no step of this card is called %q", id)
 	}
 	st, kind := r.steps[i].state, r.card.Steps[i].Kind
-	ok := false
+	ok, skips := false, false
 	switch a {
 	case Tick:
-		ok = (st == Now && kind == Person || st == ByEye) && !r.live
-	case No, Skip:
-		ok = st == Now || st == ByEye || st == Failed && a == Skip
+		ok = (st == Now && kind == Person || st == ByEye) && r.tickWaits(i) == ""
+	case No:
+		ok = st == Now || st == ByEye
+	case Skip:
+		skips = st == Now || st == ByEye || st == Failed
+		ok = skips && !r.live
 	case Again:
 		ok = st != Waiting && st != Now
 	}
@@ -87,7 +90,9 @@ func (r *Run) May(a Act, id string) error {
 	case ok:
 		return nil
 	case a == Tick && (st == ByEye || st == Now && kind == Person):
-		return fmt.Errorf("%s takes no tick yet: %s", id, r.tickWaits())
+		return fmt.Errorf("%s takes no tick yet: %s", id, r.tickWaits(i))
+	case skips: // nobody goes on to thrust with a stop that was not tried
+		return fmt.Errorf("%s is not left out yet: %s", id, r.tickWaits(-1))
 	case a == Tick && st == Now:
 		return fmt.Errorf("%s is passed by what the telemetry shows, not by a tick", id)
 	}
@@ -119,10 +124,13 @@ func (r *Run) Do(a Act, id string) bool {
 	return true
 }
 
-// tickWaits says why nothing is ticked now, "" where it may be: who looks at a
-// craft that is armed, or whose rotors turn, has not been close to it.
-func (r *Run) tickWaits() string {
+// tickWaits says why a step is not ticked now, "" where it may be: who looks at a
+// craft that is armed, or whose rotors turn, has not been close to it, and nobody
+// has had hands at one that may start. i is -1 where no step is due.
+func (r *Run) tickWaits(i int) string {
 	switch {
+	case !r.live && i >= 0 && r.wantsHands(i):
+		return r.reach.waits()
 	case !r.live:
 		return ""
 	case r.armed == detect.Yes:
@@ -148,12 +156,18 @@ func (r *Run) find(id string) int {
 	return -1
 }
 
-// asksPerson is the step that a tick is for, -1 none: the current one, or one that
-// was left to be looked at; none before all rotors stand.
+// asksPerson is the step that a tick is for, -1 none: the one that a person has to
+// look at, once it may be ticked.
 func (r *Run) asksPerson() int {
-	if r.live {
-		return -1
+	if i := r.looksPerson(); i >= 0 && r.tickWaits(i) == "" {
+		return i
 	}
+	return -1
+}
+
+// looksPerson is the step that a person has to look at, -1 none: the current one, or
+// one that was left to the eye.
+func (r *Run) looksPerson() int {
 	if r.cur < len(r.steps) && r.steps[r.cur].state == Now && r.card.Steps[r.cur].Kind == Person {
 		return r.cur
 	}

@@ -210,7 +210,7 @@ func TestNoTickWhileRotorsTurn(t *testing.T) {
 		}, "keep clear: rotors turn, or may still turn"},
 		"it may coast":              {feelFirst, "look", func(b *bench) { b.armed = 1; b.pass(2); b.armed = 0; b.pass(0.5) }, "keep clear: rotors turn, or may still turn"},
 		"it has coasted":            {feelFirst, "look", func(b *bench) { b.armed = 1; b.pass(2); b.armed = 0; b.pass(1.2) }, ""},
-		"it turns by itself":        {feelFirst, "look", func(b *bench) { b.rpm = all(0); b.pass(2); b.rpm = all(300); b.pass(3) }, "keep clear: rotors turn, or may still turn"},
+		"it turns, no alarm yet":    {feelFirst, "look", func(b *bench) { b.rpm = all(0); b.pass(2); b.rpm = all(150); b.pass(3) }, "keep clear: rotors turn, or may still turn"},
 		"left to the eye, armed":    {blind, "blind", func(b *bench) { b.pass(4); b.armed = 1; b.pass(1) }, "disarm first: rotors turn"},
 		"left to the eye, it turns": {blind, "blind", func(b *bench) { b.pass(4); b.rpm = all(300); b.pass(1) }, "keep clear: rotors turn, or may still turn"},
 		"left to the eye":           {blind, "blind", func(b *bench) { b.pass(4) }, ""},
@@ -229,5 +229,44 @@ func TestNoTickWhileRotorsTurn(t *testing.T) {
 		assert.Equal(t, was, b.step(c.id).State, name)
 		assert.Empty(t, b.run.News(), name)
 		require.ErrorContains(t, b.run.May(runcard.Tick, c.id), c.waits, name)
+	}
+}
+
+// TestNothingLeftOutWhileRotorsTurn: one press must not take the stop test off the
+// card of an armed craft; disarmed, and with all rotors standing, it may.
+func TestNothingLeftOutWhileRotorsTurn(t *testing.T) {
+	for name, c := range map[string]struct {
+		kind  string
+		do    func(b *bench)
+		waits string
+	}{
+		"nothing heard":  {"stop-test", func(*bench) {}, ""},
+		"at rest":        {"stop-test", func(b *bench) { b.rpm = all(0); b.pass(2) }, ""},
+		"armed":          {"stop-test", func(b *bench) { arm(b, 0.08, none, 2) }, "disarm first: rotors turn"},
+		"armed, person":  {"person", func(b *bench) { arm(b, 0.08, none, 2) }, "disarm first: rotors turn"},
+		"armed, failed":  {"stop-test", func(b *bench) { arm(b, 0.08, none, 2); b.run.Do(runcard.No, "it") }, "disarm first: rotors turn"},
+		"armed, silence": {"stop-test", func(b *bench) { arm(b, 0.08, none, 2); b.silence(3) }, "disarm first: rotors turn"},
+		"it coasts": {"stop-test", func(b *bench) {
+			arm(b, 0.08, none, 2)
+			b.armed, b.out, b.rpm = 0, all(0), all(300)
+			b.pass(0.3)
+		}, "keep clear: rotors turn, or may still turn"},
+		"it stands again": {"stop-test", func(b *bench) {
+			arm(b, 0.08, none, 2)
+			b.armed, b.out, b.rpm = 0, all(0), all(0)
+			b.pass(2)
+		}, ""},
+	} {
+		b := newBench(t, heron(), oneStep(c.kind, ""))
+		c.do(b)
+		was := b.step("it").State
+		assert.Equal(t, c.waits == "", b.run.View().SkipID == "it", name)
+		if c.waits != "" {
+			require.ErrorContains(t, b.run.May(runcard.Skip, "it"), "it is not left out yet: "+c.waits, name)
+		}
+		assert.Equal(t, c.waits == "", b.run.Do(runcard.Skip, "it"), name)
+		if c.waits != "" {
+			assert.Equal(t, was, b.step("it").State, name)
+		}
 	}
 }

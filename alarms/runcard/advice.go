@@ -116,7 +116,11 @@ func (r *Run) toDo(i int) string {
 			advice = "find out why " + p.alarm + " rang"
 		}
 	}
-	if !r.live {
+	switch {
+	case r.live:
+	case p.alarm == detect.SpinDisarmed.String() && !p.fits: // that it stands now says nothing
+		return p.first + ": it may turn by itself again"
+	default:
 		return advice
 	}
 	var parts []string

@@ -142,7 +142,7 @@ func TestBuiltInCardsKeepHandsFromLivePropellers(t *testing.T) {
 			for _, w := range touches {
 				hands = hands || s.Kind == runcard.Person && strings.Contains(s.Say, w)
 			}
-			out, stop := strings.HasPrefix(s.Say, "Pack unplugged: "), strings.Contains(strings.ToLower(s.Say), "stop")
+			out, stop := strings.HasPrefix(s.Say, "Stop pressed, pack out: "), strings.Contains(strings.ToLower(s.Say), "stop")
 			if s.Say == "With propellers off, motors and stop were tried." {
 				hands = false // was done before this run
 			}

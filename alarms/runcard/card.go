@@ -41,6 +41,7 @@ type Step struct {
 	Say      string // what to do, imperative
 	Why      string // may be empty
 	IfFailed string // what to do when it does not pass
+	Hands    bool   // of Person: hands go to the craft, or the stop must be pressed; see hands.go
 
 	Throttle float64 // of ThrottleTo: where the stick goes, 0..1
 	Seconds  float64 // how long it must be so; 0: the kind's own
@@ -89,6 +90,9 @@ func (s *Step) Needs() string {
 		if v > 0 {
 			out += fmt.Sprintf(format, v)
 		}
+	}
+	if s.Hands {
+		out += ", with the stop pressed"
 	}
 	add(" %g", s.Throttle)
 	if s.Kind != LeastOutput && s.Kind != Sticks {

@@ -110,6 +110,10 @@ func (f *stepFile) step(key string) (Step, *Error) {
 			return s, err
 		}
 	}
+	if f.Hands != nil && s.Kind != Person {
+		return s, &Error{Key: key + "hands", Problem: fmt.Sprintf("a step of kind %s has no use for it", s.Kind), Hint: "remove it"}
+	}
+	s.Hands = f.Hands != nil && *f.Hands
 	for i := range ranges {
 		if err := ranges[i].take(f, &s, key); err != nil {
 			return s, err

@@ -7,10 +7,11 @@
 // What telemetry shows is passed by evidence alone, so that nobody has to touch
 // a key while the craft is armed. What was told counts while it is fresh, and in
 // several lines (see fresh.go). A tick is taken only while nothing is known to
-// turn. Where a bench lacks what a step needs, the step says so, lets the next one
-// begin, and waits for a person's tick after disarming: nothing passes in silence,
-// nothing stands in the way of an armed craft. A step that fails holds the card
-// until it is done again or left out.
+// turn, and, where it says that hands were at the craft, while nothing tells that it
+// may start (see hands.go). Where a bench lacks what a step needs, the step says so,
+// lets the next one begin, and waits for a person's tick after disarming: nothing
+// passes in silence, nothing stands in the way of an armed craft. A step that fails
+// holds the card until it is done again or left out.
 //
 // A Run is an alarms.Watcher: it looks on the engine's own grid and reads no
 // clock, so what it concludes depends on lines, ticks of the host's clock and

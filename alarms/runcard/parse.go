@@ -29,6 +29,7 @@ type stepFile struct {
 	Say      string   `toml:"say"`
 	Why      string   `toml:"why"`
 	IfFailed string   `toml:"if_failed"`
+	Hands    *bool    `toml:"hands"`
 	Throttle *float64 `toml:"throttle"`
 	Seconds  *float64 `toml:"seconds"`
 	WithinMS *float64 `toml:"within_ms"`
@@ -39,7 +40,7 @@ type stepFile struct {
 
 var topKeys = []string{"name", "title", "step"}
 
-var stepKeys = []string{"id", "kind", "say", "why", "if_failed", "throttle", "seconds", "within_ms", "move", "most_c", "spread_c"}
+var stepKeys = []string{"id", "kind", "say", "why", "if_failed", "hands", "throttle", "seconds", "within_ms", "move", "most_c", "spread_c"}
 
 // what is read, in errors.
 const what = "card"
@@ -123,6 +124,9 @@ func wanted(key string) string {
 		if r.key == short {
 			return fmt.Sprintf("write a number from %g to %g", r.low, r.high)
 		}
+	}
+	if short == "hands" {
+		return "write true, or leave it out"
 	}
 	if short == "step" {
 		return "write [[step]] on a line of its own for each step, and its keys below it"

@@ -61,6 +61,16 @@ func failing(l *alarms.Look, k Kind, underWay bool) *alarms.Up {
 	return worst
 }
 
+// wakes is the alarm of a motor that turns by itself, nil none.
+func wakes(l *alarms.Look) *alarms.Up {
+	for i := range l.Up {
+		if l.Up[i].Kind == detect.SpinDisarmed {
+			return &l.Up[i]
+		}
+	}
+	return nil
+}
+
 // remark names what rang, for the words of a step that passed all the same.
 func (g *rang) remark() string {
 	out := ""

@@ -6,6 +6,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 
+	"tetherbell/alarms/detect"
 	"tetherbell/alarms/runcard"
 )
 
@@ -16,6 +17,16 @@ func TestHighAlarmFailsTheCurrentStep(t *testing.T) {
 	stickHigh := func(b *bench) { b.pass(0.5); b.stick = 0.3; arm(b, 0.3, 0.2, 1) }
 	// A motor is driven while disarmed: spin-disarmed rings high (README).
 	spins := func(b *bench) { b.out, b.rpm = all(0.1), all(1500); b.pass(2) }
+	// Disarmed with a motor at 120 C: motor-heat rings (README).
+	hot := func(b *bench) {
+		b.rpm, b.temp = all(0), all(120)
+		b.pass(3)
+		var kinds []detect.Kind
+		for _, a := range b.e.Unacknowledged() {
+			kinds = append(kinds, a.Kind)
+		}
+		assert.Contains(t, kinds, detect.MotorHeat)
+	}
 	// The bridge begins anew while armed: stale-link rings high (README).
 	restart := func(b *bench) { arm(b, 0.08, 0.2, 0.3); b.us, b.seq = 0, 0; b.pass(0.5) }
 	// One motor works twice as hard as the rest: output-imbalance rings high (README).
@@ -47,7 +58,8 @@ func TestHighAlarmFailsTheCurrentStep(t *testing.T) {
 		"at rest, its own alarm":         {"at-rest", "", spins, true, "spin-disarmed", outside, "Mend it."},
 		"temperatures wait, armed":       {"temperatures", "", stickHigh, true, "stick-high", "cut throttle, disarm, keep clear until all rotors stand. Then: ", "find out why stick-high rang"},
 		"a person's, armed":              {"person", "", stickHigh, true, "stick-high", "cut throttle, disarm, keep clear until all rotors stand. Then: ", "find out why stick-high rang"},
-		"a person's, disarmed":           {kind: "person", do: spins},
+		"a person's, disarmed":           {"person", "", spins, true, "spin-disarmed", outside, "find out why spin-disarmed rang"},
+		"a person's, a motor is hot":     {kind: "person", do: hot},
 		"nothing rings":                  {kind: "armed-idle", do: func(b *bench) { arm(b, 0.08, 0.2, 1) }},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -68,4 +80,27 @@ func TestHighAlarmFailsTheCurrentStep(t *testing.T) {
 			assert.True(t, strings.HasPrefix(news.Do, c.act), news.Do)
 		})
 	}
+}
+
+// TestMotorThatWakesHoldsTheCard: nobody is sent on to look at propellers after
+// a motor has turned by itself, until a person does the step once more.
+func TestMotorThatWakesHoldsTheCard(t *testing.T) {
+	tr := trial{scenario: "motor-wakes", card: only(t, "person", "at-rest"), absent: true}
+	r, news := tr.play(t)
+	v := r.View()
+	assert.Equal(t, 0, v.Current, told(r))
+	assert.Equal(t, runcard.Failed, v.Steps[0].State, told(r))
+	assert.Contains(t, v.Steps[0].Text, "spin-disarmed m4")
+	assert.Equal(t, "keep clear; cut power only from outside the propellers' reach: it may turn by itself again", v.Steps[0].Do, "it stands by now")
+	assert.Empty(t, v.TickID)
+	assert.Equal(t, "person", v.AgainID)
+	failed := 0
+	for _, n := range news {
+		if n.State == runcard.Failed && n.Step == 0 {
+			failed++
+		}
+	}
+	assert.Equal(t, 1, failed, "it is told once")
+	assert.True(t, r.Do(runcard.Again, "person"))
+	assert.True(t, r.Do(runcard.Tick, "person"))
 }

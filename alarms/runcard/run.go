@@ -47,6 +47,7 @@ type Run struct {
 	live    bool       // a hand must stay away: armed, or a rotor turns
 	movedAt int64      // engine time at which it was armed or moved last, -1 never
 	unready unready
+	reach   reach
 
 	stopTold bool // the stop switch has been told in this session
 
@@ -110,6 +111,7 @@ func (r *Run) Look(l *alarms.Look) {
 	r.stopTold = r.stopTold || b.Stopped != detect.Unknown
 	r.follow(b)
 	r.followRotors(b)
+	r.reach.follow(b)
 	if r.cur >= len(r.steps) || r.steps[r.cur].state != Now {
 		return
 	}
@@ -120,12 +122,15 @@ func (r *Run) Look(l *alarms.Look) {
 		r.rang.look(l, r.begun)
 	}
 	// What a person looks at in a disarmed craft is not what a hot motor or a
-	// torn line rings for; a craft that is armed is nobody's to look at.
+	// torn line rings for; a craft that is armed, or whose motor turns by itself,
+	// is nobody's to look at.
+	a := wakes(l)
 	if s.Kind != Person || r.armed == detect.Yes {
-		if a := failing(l, s.Kind, underWay); a != nil {
-			r.failBy(a)
-			return
-		}
+		a = failing(l, s.Kind, underWay)
+	}
+	if a != nil {
+		r.failBy(a)
+		return
 	}
 	if s.Kind == Person {
 		return

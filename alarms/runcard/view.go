@@ -18,6 +18,7 @@ type View struct {
 	// The steps that a person's acts are for now, "" none.
 	TickID, NoID, SkipID, AgainID string
 	TickWaits                     string // why nothing is ticked now, "disarm first: rotors turn"; "" it may be
+	StopFirst                     bool   // that is because hands go to a craft that may start
 }
 
 // A StepView is one step.
@@ -35,7 +36,7 @@ func (r *Run) View() *View {
 	v := &View{
 		Name: r.card.Name, Title: r.card.Title, Current: r.cur,
 		Warning: r.unready.text, WarningDo: r.unready.do, Early: r.unready.remark(r),
-		Ended: r.ended, Summary: r.summary(), Lacking: r.lacking(), Outcome: r.Outcome(), TickWaits: r.tickWaits(), Steps: make([]StepView, len(r.steps)),
+		Ended: r.ended, Summary: r.summary(), Lacking: r.lacking(), Outcome: r.Outcome(), TickWaits: r.tickWaits(r.looksPerson()), Steps: make([]StepView, len(r.steps)),
 	}
 	for i := range r.steps {
 		s, p := &r.card.Steps[i], &r.steps[i]
@@ -44,6 +45,7 @@ func (r *Run) View() *View {
 			v.Steps[i].Text = r.going()
 		}
 	}
+	v.StopFirst = v.TickWaits != "" && !r.live
 	if i := r.asksPerson(); i >= 0 {
 		v.TickID = r.card.Steps[i].ID
 		v.NoID, v.SkipID = v.TickID, v.TickID
@@ -56,6 +58,9 @@ func (r *Run) View() *View {
 			v.AgainID = id
 		}
 		v.SkipID = id
+	}
+	if r.live {
+		v.SkipID = ""
 	}
 	if v.AgainID == "" {
 		v.AgainID = r.lastDone()
@@ -84,8 +89,8 @@ func (r *Run) going() string {
 		return h
 	}
 	switch {
-	case s.Kind == Person && r.live:
-		return r.tickWaits()
+	case s.Kind == Person && r.tickWaits(r.cur) != "":
+		return r.tickWaits(r.cur)
 	case s.Kind == Person:
 		return "tick it when it is so"
 	case r.ev.busy:

@@ -47,10 +47,11 @@ func (d *cardDay) live(t *testing.T, sc simulator.Scenario, acts map[float64]str
 			d.desk.tick(next / 1000)
 			for at, act := range acts {
 				if us >= int64(at*1e6) {
+					act, refused := strings.CutPrefix(act, "refused ")
 					word, id, _ := strings.Cut(act, " ")
 					a, ok := runcard.ActNamed(word)
 					require.True(t, ok)
-					require.NoError(t, d.desk.card.May(a, id))
+					require.Equal(t, refused, d.desk.card.May(a, id) != nil, act)
 					d.desk.cardAct(a, id)
 					delete(acts, at)
 				}
@@ -102,7 +103,9 @@ func TestCardIsReplayedFromTheRecordingAlone(t *testing.T) {
 	require.NoError(t, err)
 	day := newCardDay(card, rec)
 	day.live(t, sc, map[float64]string{
-		2.5: "tick props-off", 3.003: "tick propellers", 4: "no straps", 5.5: "again straps", 6: "tick straps", 7.77: "skip leads", 9: "tick area-clear",
+		0.5: "tick props-off", 0.8: "refused tick propellers", // the stop is pressed at 1 s
+		3.003: "tick propellers", 4: "no straps", 5.5: "again straps", 6: "tick straps", 7.77: "skip leads", 9: "tick area-clear",
+		30: "refused skip idle", // it is armed
 		80: "skip higher", 81: "skip sticks",
 	})
 	require.NoError(t, rec.Close([]byte("{}"), time.Minute))
@@ -111,7 +114,7 @@ func TestCardIsReplayedFromTheRecordingAlone(t *testing.T) {
 	data, err := os.ReadFile(path)
 	require.NoError(t, err)
 	for mark, n := range map[string]int{
-		"card begin own: First spin-up of a craft": 1, "card tick straps": 1, "card no straps": 1, "card again straps": 1,
+		"card begin own: First spin-up of a craft": 1, "card tick propellers": 2, "card passed propellers: ticked": 1, "card tick straps": 1, "card no straps": 1, "card again straps": 1,
 		"card skip leads": 1, "card passed straps: ticked": 1, "card passed stop: rotors down": 1,
 		"card failed higher: rising-oscillation roll: ": 1, "card end: ": 1,
 	} {
