@@ -94,6 +94,13 @@ func (b *bell) begin(now time.Time, p Pattern) {
 	}
 }
 
+// once plans one stroke, where no burst is under way.
+func (b *bell) once(now time.Time) {
+	if b.strike != nil && len(b.due) == 0 {
+		b.due = append(b.due, now)
+	}
+}
+
 // ring strikes what is due and returns the time of the next stroke, zero when
 // there is none.
 func (b *bell) ring(now time.Time) time.Time {

@@ -210,7 +210,7 @@ func (p *Player) Say(texts ...string) {
 }
 
 // Chime plays two soft notes, rising when ok, else falling. It is not played
-// beside an alarm, nor by the bell.
+// beside an alarm. A bell tells the falling one alone, by a stroke.
 func (p *Player) Chime(ok bool) {
 	way := int8(-1)
 	if ok {
@@ -337,8 +337,13 @@ func (p *Player) sound(now time.Time) time.Time {
 	if once.names != nil {
 		p.names.take(once.names, now)
 	}
-	if spare := now.After(p.sequence.end) && want == detect.None; spare && once.chime != 0 && p.device != nil {
-		p.device.voice.chime(chimes()[(once.chime+1)/2])
+	if spare := now.After(p.sequence.end) && want == detect.None; spare && once.chime != 0 {
+		switch {
+		case p.device != nil:
+			p.device.voice.chime(chimes()[(once.chime+1)/2])
+		case once.chime < 0:
+			p.bell.once(now)
+		}
 	}
 	if speech := p.speak(now, want, once.news); earlier(speech, next) {
 		next = speech

@@ -218,6 +218,31 @@ func TestChime(t *testing.T) {
 	}
 }
 
+// TestBellTellsBadNews: a falling chime is a stroke where only the bell is heard,
+// a rising one is none; beside an alarm neither is.
+func TestBellTellsBadNews(t *testing.T) {
+	run(t, Bell, func(b *bench) {
+		b.after(time.Second)
+		b.Chime(true)
+		b.after(time.Second)
+		assert.Empty(t, b.bell())
+		b.Chime(false)
+		b.after(time.Second)
+		assert.Len(t, b.bell(), 1)
+	})
+	run(t, Bell, func(b *bench) {
+		b.alarm(detect.Medium)
+		b.Chime(false)
+		b.after(time.Second)
+		assert.Len(t, b.bell(), 2, "the alarm's own")
+	})
+	run(t, Off, func(b *bench) {
+		b.Chime(false)
+		b.after(time.Second)
+		assert.Empty(t, b.bell())
+	})
+}
+
 // TestChimeMakesRoom: it is not played beside an alarm, and one that sounds
 // ends when an alarm begins, without a click.
 func TestChimeMakesRoom(t *testing.T) {
