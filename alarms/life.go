@@ -306,7 +306,7 @@ func (l *life) clear(now int64, s *slot, t teller) {
 	l.live[s.kind]--
 	t.emit(s.event(now, Cleared))
 	switch {
-	case s.acknowledged && (s.kind == detect.SpinDisarmed || s.kind == detect.LateStop):
+	case s.acknowledged && s.kind.TurnsUnasked():
 		// Who acknowledged it while it turned has not seen it stand, and what turned
 		// unasked may do so again: it stays until it is acknowledged once more.
 		s.acknowledged = false

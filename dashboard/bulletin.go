@@ -114,7 +114,7 @@ func bulletinOf(f *Frame, l *look, age time.Duration) bulletin {
 		b, i = oldBulletin(s, age), -1
 	case st.Blind: // what rang last is of before
 		b, i = trouble, -1
-	case i >= 0 && st.Ended && turnedUnasked(&s.Alarms[i]): // matters more than that nobody watches
+	case i >= 0 && st.Ended && s.Alarms[i].Kind.TurnsUnasked(): // matters more than that nobody watches
 		b = alarmBulletin(s, i, st)
 	case i >= 0 && pressing(&s.Alarms[i]):
 		b = alarmBulletin(s, i, st)
@@ -191,12 +191,16 @@ func alarmBulletin(s *alarms.Snapshot, i int, st *Status) bulletin {
 	if b.order == "" {
 		b.order = strings.ToUpper(kindName(a.Kind))
 	}
+	takes, clears := " (a)", ": a clears"
+	if st.Replay { // no key can: it shows the day as it was
+		takes, clears = "", ""
+	}
 	switch {
 	case !a.Active:
 		// Who reads only ENDED walks in: whether it is armed goes with it.
-		b.tag, b.head = priorityWord(a.Priority)+", ENDED, kept: a clears", "ENDED "+placeWord(a.Kind, a.Where)
+		b.tag, b.head = priorityWord(a.Priority)+", ENDED, kept"+clears, "ENDED "+placeWord(a.Kind, a.Where)
 		switch {
-		case turnedUnasked(a):
+		case a.Kind.TurnsUnasked():
 			b.order, b.more = "HANDS OFF", "a motor that turned unasked may do so again: no hand near it until the pack is out"
 		case s.Armed != detect.No: // what has ended is not mended
 			b.order = "STILL ARMED"
@@ -206,13 +210,10 @@ func alarmBulletin(s *alarms.Snapshot, i int, st *Status) bulletin {
 	case a.Acknowledged:
 		b.tag = "acknowledged, STILL ON"
 	default:
-		b.tag, b.filled, b.flashing = "NOT ACKNOWLEDGED (a)", true, true
+		b.tag, b.filled, b.flashing = "NOT ACKNOWLEDGED"+takes, true, true
 	}
 	if st.Ended && a.Active && a.Acknowledged { // whether it is still, nobody knows
 		b.tag = "acknowledged, ON AT THE END"
-	}
-	if st.Replay && !a.Acknowledged { // no key can: it shows the day as it was
-		b.tag = strings.NewReplacer(" (a)", "", ": a clears", "").Replace(b.tag)
 	}
 	if a.Active && s.Armed == detect.No && !oldState(s) && a.Kind != detect.SpinDisarmed && forThrottle(b.order) {
 		b.order = armedWord(s) // it is done already
@@ -242,12 +243,6 @@ func alarmBulletin(s *alarms.Snapshot, i int, st *Status) bulletin {
 		b.asides = append(b.asides, aside{"the first that rang", tcell.StyleDefault})
 	}
 	return b
-}
-
-// turnedUnasked tells of a motor that turned though it was to stand: over or not,
-// no hand goes near it.
-func turnedUnasked(a *alarms.AlarmView) bool {
-	return a.Kind == detect.SpinDisarmed || a.Kind == detect.LateStop
 }
 
 // forThrottle tells of orders that end with the craft disarmed.

@@ -49,6 +49,10 @@ var kindNames = [KindCount]string{
 // String returns the alarm's name as events carry it.
 func (k Kind) String() string { return kindNames[k] }
 
+// TurnsUnasked tells of the alarms of a motor that turns though it is to stand:
+// over or not, no hand goes near it.
+func (k Kind) TurnsUnasked() bool { return k == SpinDisarmed || k == LateStop }
+
 // KindNamed finds a kind by its name.
 func KindNamed(name string) (Kind, bool) {
 	for k, n := range kindNames {

@@ -77,21 +77,20 @@ func (a *audience) told(events []alarms.Event) {
 // acted tells what the person did that no event tells of: in the journal, or
 // as a line like those of events.
 func (a *audience) acted(t int64, word, text string) {
-	switch {
-	case a.form == asScreen:
-		a.note(dashboard.Entry{T: t, Text: word + ": " + text})
-	case a.form == asPlain && a.out != nil && !a.quiet:
-		a.out.say(fmt.Sprintf("%9.3f  %-6s %s", float64(t)/1e6, word, text))
-	}
+	a.remark(t, word, text, word+": "+text)
 }
 
 // turned tells the journal what the craft says of itself, once that has changed.
-func (a *audience) turned(t int64, text string) {
+func (a *audience) turned(t int64, text string) { a.remark(t, "craft", text, text) }
+
+// remark tells what is no event: an entry in the journal of a screen, or a line
+// like those of events, a word in the place of the priority.
+func (a *audience) remark(t int64, word, text, entry string) {
 	switch {
 	case a.form == asScreen:
-		a.note(dashboard.Entry{T: t, Text: text})
+		a.note(dashboard.Entry{T: t, Text: entry})
 	case a.form == asPlain && a.out != nil && !a.quiet:
-		a.out.say(fmt.Sprintf("%9.3f  %-6s %s", float64(t)/1e6, "craft", text))
+		a.out.say(fmt.Sprintf("%9.3f  %-6s %s", float64(t)/1e6, word, text))
 	}
 }
 

@@ -5,7 +5,6 @@ import (
 	"strings"
 
 	"tetherbell/alarms/runcard"
-	"tetherbell/dashboard"
 	"tetherbell/dashboard/sound"
 )
 
@@ -31,12 +30,7 @@ func announceBy(p *sound.Player) announcer {
 // carded tells one change of a card: in the journal or as a line, and by sound.
 func (a *audience) carded(c *runcard.Card, n runcard.News) {
 	line := cardLine(c, n)
-	switch {
-	case a.form == asScreen:
-		a.note(dashboard.Entry{T: n.T, Text: "card " + line})
-	case a.form == asPlain && a.out != nil && !a.quiet:
-		a.out.say(fmt.Sprintf("%9.3f  %-6s %s", float64(n.T)/1e6, "card", line))
-	}
+	a.remark(n.T, "card", line, "card "+line)
 	if a.announce == nil || a.quiet {
 		a.eye = ""
 		return
