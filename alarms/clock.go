@@ -115,3 +115,24 @@ func (c *clock) arrive(at int64, step decode.Step) {
 	c.now = max(c.now, at)
 	c.hostRef = unknownHost
 }
+
+// A Clock gives engine time without an engine: fed with the same lines and
+// ticks it says the same, to the microsecond. The zero value is not ready.
+type Clock struct{ c clock }
+
+// NewClock returns a clock that stands at nought until its first line.
+func NewClock() *Clock { return &Clock{c: newClock()} }
+
+// Sample takes one good line and returns its engine time, microseconds. A line
+// of a stream that lags others lies before Now.
+func (k *Clock) Sample(s *decode.Sample) (at int64) {
+	at, step := k.c.next(s)
+	k.c.arrive(at, step)
+	return at
+}
+
+// Tick takes the host's clock, milliseconds since any fixed start.
+func (k *Clock) Tick(hostMS int64) { k.c.tick(hostMS * 1000) }
+
+// Now is engine time, microseconds since the first good line.
+func (k *Clock) Now() int64 { return k.c.now }
