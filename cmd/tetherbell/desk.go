@@ -111,13 +111,17 @@ func (d *desk) pause(ms int64) {
 	}
 	d.eng.PauseSound(float64(ms) / 1000)
 	if d.acted != nil {
-		text := "sound is on again"
-		if ms > 0 {
-			text = fmt.Sprintf("sound paused for %g s", float64(ms)/1000)
-		}
-		d.acted("pause", text)
+		d.acted("pause", pauseText(ms))
 	}
 	d.report()
+}
+
+// pauseText tells of a wish for quiet.
+func pauseText(ms int64) string {
+	if ms > 0 {
+		return fmt.Sprintf("sound paused for %g s", float64(ms)/1000)
+	}
+	return "sound is on again"
 }
 
 // mark takes a person's note, of which only a card has a use.
