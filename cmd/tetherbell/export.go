@@ -220,7 +220,7 @@ func (e *exporter) tell(file string, p table.Place, before *table.Receipt, count
 		}
 	}
 	if info.Bad > 0 || info.Unknown > 0 {
-		e.con.note("%s: not exported: %d bad lines, %d of unknown tags", file, info.Bad, info.Unknown)
+		e.con.note("%s: not exported: bad lines %d, lines of unknown tags %d", file, info.Bad, info.Unknown)
 	}
 }
 
