@@ -21,7 +21,7 @@ const (
 // A parquetSink writes a table as Parquet: zstd, data pages of version 1 and
 // plain or dictionary encoding, which every reader knows.
 type parquetSink struct {
-	w       *parquet.Writer
+	w       *parquet.GenericWriter[any]
 	table   *Table
 	columns []*parquet.ColumnWriter
 	batch   [][]parquet.Value // a column each
@@ -71,7 +71,7 @@ func newParquetSink(w io.Writer, t *Table, ordered bool) *parquetSink {
 	if ordered {
 		options = append(options, parquet.SortingWriterConfig(parquet.SortingColumns(parquet.Ascending("t"))))
 	}
-	p := &parquetSink{w: parquet.NewWriter(w, options...), table: t, batch: make([][]parquet.Value, len(t.Columns))}
+	p := &parquetSink{w: parquet.NewGenericWriter[any](w, options...), table: t, batch: make([][]parquet.Value, len(t.Columns))}
 	p.columns = p.w.ColumnWriters()
 	for i := range p.batch {
 		p.batch[i] = make([]parquet.Value, 0, batchRows)

@@ -70,7 +70,7 @@ type TakenError struct {
 // Error tells it in one line.
 func (e *TakenError) Error() string {
 	if e.Of != "" {
-		return fmt.Sprintf("%s is of another recording, %s", e.Path, e.Of)
+		return fmt.Sprintf("%s is of another recording, %s, or of more of it", e.Path, e.Of)
 	}
 	return fmt.Sprintf("%s is there already, and is of no export", e.Path)
 }
