@@ -1,0 +1,111 @@
+package report
+
+import (
+	"fmt"
+	"math"
+
+	"tetherbell/alarms/account"
+)
+
+// balanceSection tells where the weight lies.
+func balanceSection(a *account.Account) section {
+	s := section{ID: "balance", Title: "Balance"}
+	b := &a.Balance
+	if !b.Known {
+		why := b.Why
+		if why == "" {
+			why = "there was no steady hold to tell it by"
+		}
+		s.text("Where the weight lies is not known: " + sentence(lowered(why)))
+	} else {
+		s.text(fmt.Sprintf("The weight lies %s of the middle of the motors, give or take %s mm (half of the 95 %% interval), by %s.",
+			directionText(b), number(b.ErrMM), count(b.Holds, "steady hold", "steady holds")), sentence(b.Why))
+		s.table(balanceTable(b), "")
+		s.chart(balanceChart(&a.Craft, b))
+	}
+	switch {
+	case b.YawTwist == nil:
+	case b.YawErr != nil:
+		s.text(fmt.Sprintf("Yaw twist: motors of one turning sense work harder by %s, standard error %s.", percent(*b.YawTwist), percent(*b.YawErr)))
+	default:
+		s.text(fmt.Sprintf("Yaw twist: motors of one turning sense work harder by %s.", percent(*b.YawTwist)))
+	}
+	return s
+}
+
+// lowered begins with a small letter, to stand after a colon.
+func lowered(s string) string {
+	if len(s) > 1 && s[0] >= 'A' && s[0] <= 'Z' && s[1] >= 'a' && s[1] <= 'z' {
+		return string(s[0]-'A'+'a') + s[1:]
+	}
+	return s
+}
+
+func directionText(b *account.Balance) string {
+	if b.Direction != "" {
+		return b.Direction
+	}
+	return fmt.Sprintf("%s mm forward and %s mm right", number(b.ForwardMM), number(b.RightMM))
+}
+
+func balanceTable(b *account.Balance) *table {
+	t := &table{Caption: "Centre of weight, from the middle of the motors", Columns: columns("way", "#mm", "#give or take (mm)")}
+	t.row("forward", number(b.ForwardMM), number(b.ErrMM))
+	t.row("right", number(b.RightMM), number(b.ErrMM))
+	return t
+}
+
+// firstMotor is the bearing of m1 from the nose, in degrees clockwise, of the
+// layouts whose motors stand evenly around.
+var firstMotor = map[string]struct {
+	motors  int
+	bearing float64
+}{
+	"quad-x": {4, 45}, "quad-plus": {4, 90}, "hex-x": {6, 30}, "octo-x": {8, 22.5}, "tri": {3, 60},
+}
+
+const (
+	sketchSize = 400.0
+	sketchRim  = 150.0 // distance of the motors from the middle
+	sketchRing = 96.0  // of the outermost ring
+)
+
+// balanceChart is the craft from above, nose up. The rings are millimetres;
+// the motors stand around them and show the way only.
+func balanceChart(c *account.Craft, b *account.Balance) *chart {
+	d := &drawing{}
+	mid := sketchSize / 2
+	far := math.Hypot(b.ForwardMM, b.RightMM) + b.ErrMM
+	step := niceStep(max(far, 1), 2)
+	rings := 2
+	perMM := sketchRing / (step * float64(rings))
+	layout, known := firstMotor[c.Layout]
+	if known {
+		drawMotors(d, mid, layout.motors, layout.bearing)
+	}
+	d.path("craft", fmt.Sprintf("M%s %sl8 14h-16z", unit(mid), unit(8)))
+	d.text(mid+14, 20, "t", "start", "nose (x)")
+	d.text(sketchSize-4, mid+4, "t", "end", "right (y)")
+	for k := 1; k <= rings; k++ {
+		d.circle(mid, mid, float64(k)*step*perMM, "ring")
+		d.text(mid+4, mid+float64(k)*step*perMM-4, "t tick halo", "start", number(float64(k)*step)+" mm")
+	}
+	d.line(mid, mid-sketchRing-8, mid, mid+sketchRing+8, "grid")
+	d.line(mid-sketchRing-8, mid, mid+sketchRing+8, mid, "grid")
+	x, y := mid+b.RightMM*perMM, mid-b.ForwardMM*perMM
+	d.circle(x, y, max(b.ErrMM*perMM, 2), "doubt")
+	d.circle(x, y, 5, "weight")
+	return &chart{ID: "chart-balance", Title: "Centre of weight seen from above", Picture: d.picture(sketchSize, sketchSize), Small: true,
+		Desc: fmt.Sprintf("Nose up, right to the right. The dot is the centre of weight, the disc about it how well it is known; the rings are %s and %s mm from the middle of the motors. The motors stand around it, not to scale. The weight lies %s.",
+			number(step), number(2*step), directionText(b))}
+}
+
+func drawMotors(d *drawing, mid float64, n int, first float64) {
+	for k := range n {
+		sin, cos := math.Sincos((first + 360*float64(k)/float64(n)) * math.Pi / 180)
+		x, y := mid+sketchRim*sin, mid-sketchRim*cos
+		d.line(mid, mid, x, y, "arm")
+		d.circle(x, y, 22, "motor")
+		d.text(x, y+4, "t", "middle", "m"+numbered(k))
+	}
+}

@@ -1,0 +1,25 @@
+package report
+
+import (
+	"bytes"
+	"flag"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+var keep = flag.String("keep", "", "put the pages of the tests into this folder, for a look")
+
+// rendered is a report in one form, as a string.
+func rendered(t *testing.T, r *Report, f Format) string {
+	t.Helper()
+	var b bytes.Buffer
+	require.NoError(t, r.Write(&b, f))
+	if *keep != "" {
+		name := filepath.Base(t.Name()) + f.Extension()
+		require.NoError(t, os.WriteFile(filepath.Join(*keep, name), b.Bytes(), 0o600))
+	}
+	return b.String()
+}

@@ -1,0 +1,235 @@
+package report
+
+import (
+	"tetherbell/alarms/account"
+)
+
+// A timeChart is a picture over the whole session. All of a page have the same
+// time axis, so that what stands below each other happened at the same time.
+type timeChart struct {
+	id     string
+	acc    *account.Account
+	lanes  bool        // states, alarms and marks above the panels
+	events []happening // over the first panel
+	panels []panel
+}
+
+// A panel is one scale with curves.
+type panel struct {
+	title  string
+	height float64
+	kind   rangeKind
+	series []series
+	refs   []reference
+	lo, hi float64 // in the range besides the values, so that panels can be alike; both nought: nothing is
+}
+
+// A series is a curve with its name in legend and table.
+type series struct {
+	name  string
+	curve *account.Curve
+}
+
+// A reference is a value to compare with, drawn as a broken line.
+type reference struct {
+	name   string
+	values []float64
+}
+
+// A rangeKind is how a panel's scale is chosen.
+type rangeKind int
+
+const (
+	fromZero rangeKind = iota // nought is in it
+	free                      // as the values are
+	balanced                  // as far up as down
+)
+
+// A happening is a numbered alarm over a panel.
+type happening struct {
+	at       float64
+	priority string
+	label    string
+}
+
+// picture draws the chart.
+func (c *timeChart) picture() picture {
+	d := &drawing{}
+	x := scale{lo: 0, hi: c.acc.LengthS, from: plotLeft, to: plotRight}
+	if len(c.acc.Silent) > 0 {
+		d.hatch(c.id + "-hatch")
+	}
+	y := 4.0
+	if c.lanes {
+		y = c.drawLanes(d, x, y)
+	}
+	if len(c.events) > 0 {
+		drawEvents(d, x, y, c.events)
+		y += 18
+	}
+	for i := range c.panels {
+		y = c.drawPanel(d, x, y, &c.panels[i])
+	}
+	y = c.drawTimeAxis(d, x, y)
+	return d.picture(sheetWidth, y)
+}
+
+// drawPanel draws title, legend, scale and curves, and returns where it ends.
+func (c *timeChart) drawPanel(d *drawing, x scale, y float64, p *panel) float64 {
+	d.text(2, y+13, "t name", "start", p.title)
+	p.legend(d, y+13)
+	top, bottom := y+titleRow, y+titleRow+p.height
+	lo, hi, step := p.scale()
+	v := scale{lo: lo, hi: hi, from: bottom, to: top}
+	c.background(d, x, top, p.height)
+	for _, t := range ticks(lo, hi, step) {
+		d.line(plotLeft, v.at(t), plotRight, v.at(t), "grid")
+		d.text(plotLeft-6, v.at(t)+4, "t tick", "end", tickText(t, step))
+	}
+	perColumn := (x.hi - x.lo) / (x.to - x.from)
+	for i, s := range p.series {
+		for _, piece := range pieces(merged(points(s.curve), perColumn)) {
+			d.path("curve c"+numbered(i), envelope(piece, x, v))
+		}
+	}
+	for _, r := range p.refs {
+		for _, value := range r.values {
+			d.line(plotLeft, v.at(value), plotRight, v.at(value), "ref")
+		}
+	}
+	d.rect(plotLeft, top, plotRight-plotLeft, p.height, "frame")
+	return bottom + 6
+}
+
+// legend names curves and broken lines at the right end of the title row.
+func (p *panel) legend(d *drawing, y float64) {
+	right := plotRight
+	for i := len(p.refs) - 1; i >= 0; i-- {
+		d.text(right, y, "t", "end", p.refs[i].name)
+		right -= widthOf(p.refs[i].name) + 4
+		d.line(right-22, y-4, right, y-4, "ref")
+		right -= 34
+	}
+	if len(p.series) < 2 {
+		return
+	}
+	for i := len(p.series) - 1; i >= 0; i-- {
+		d.text(right, y, "t", "end", p.series[i].name)
+		right -= widthOf(p.series[i].name) + 4
+		d.line(right-22, y-4, right, y-4, "curve c"+numbered(i))
+		right -= 34
+	}
+}
+
+// scale is the panel's range and the distance of its ticks.
+func (p *panel) scale() (lo, hi, step float64) {
+	var curves []*account.Curve
+	for _, s := range p.series {
+		curves = append(curves, s.curve)
+	}
+	lo, hi, _ = reach(curves...)
+	if p.lo != 0 || p.hi != 0 {
+		lo, hi = min(lo, p.lo), max(hi, p.hi)
+	}
+	for _, r := range p.refs {
+		for _, v := range r.values {
+			lo, hi = min(lo, v), max(hi, v)
+		}
+	}
+	switch p.kind {
+	case fromZero:
+		lo, hi = min(lo, 0), max(hi, 0)
+	case balanced:
+		hi = max(hi, -lo, 1e-6)
+		lo = -hi
+	}
+	parts := max(int(p.height/26), 2)
+	return rounded(lo, hi, parts)
+}
+
+// background shades where the craft was armed and where nothing was heard.
+func (c *timeChart) background(d *drawing, x scale, top, height float64) {
+	for _, s := range c.acc.Armed {
+		d.rect(x.at(s.From), top, x.at(s.To)-x.at(s.From), height, "armed")
+	}
+	for _, s := range c.acc.Silent {
+		d.silent(x, s, top, height, c.id)
+	}
+}
+
+// silent hatches a stretch, however short.
+func (d *drawing) silent(x scale, s account.Span, top, height float64, id string) {
+	d.tag("rect", "silent", "x", unit(x.at(s.From)), "y", unit(top), "width", unit(max(x.at(s.To)-x.at(s.From), 2)),
+		"height", unit(height), "fill", "url(#"+id+"-hatch)")
+	d.b.WriteString("/>")
+}
+
+func (c *timeChart) drawTimeAxis(d *drawing, x scale, y float64) float64 {
+	lengthS := c.acc.LengthS
+	for _, t := range ticks(0, lengthS, timeStep(lengthS, 10)) {
+		d.line(x.at(t), y-6, x.at(t), y-1, "frame")
+		label := timeText(t, lengthS)
+		at := min(max(x.at(t), plotLeft), sheetWidth-2-widthOf(label)/2)
+		d.text(at, y+12, "t tick", "middle", label)
+	}
+	d.text(2, y+12, "t tick", "start", axisUnit(lengthS))
+	return y + 20
+}
+
+// axisUnit is what the labels of the time axis are in.
+func axisUnit(lengthS float64) string {
+	if lengthS < 120 {
+		return "s"
+	}
+	return clockUnit(lengthS)
+}
+
+// drawEvents puts shapes and numbers in a row; where they would cover each
+// other the later one is left to the table of alarms.
+func drawEvents(d *drawing, x scale, y float64, all []happening) {
+	free := 0.0
+	for _, e := range all {
+		at := x.at(e.at)
+		if at-7 < free {
+			continue
+		}
+		d.shape(at, y+9, e.priority)
+		free = at + 8
+		if w := widthOf(e.label); at+9+w <= sheetWidth {
+			d.text(at+9, y+13, "t", "start", e.label)
+			free += w + 4
+		}
+	}
+}
+
+// chart closes the time chart with its words and figures; nil where none of
+// its curves has a value, or where no time passed.
+func (c *timeChart) chart(title, desc string) *chart {
+	if !(c.acc.LengthS > 0) {
+		return nil
+	}
+	var all []series
+	kept := c.panels[:0]
+	for _, p := range c.panels {
+		var with []series
+		for _, s := range p.series {
+			if len(points(s.curve)) > 0 {
+				with = append(with, s)
+			}
+		}
+		p.series = with
+		if len(with) > 0 {
+			kept = append(kept, p)
+			all = append(all, with...)
+		}
+	}
+	c.panels = kept
+	if len(all) == 0 && !c.lanes {
+		return nil
+	}
+	out := &chart{ID: c.id, Title: title, Desc: desc, Picture: c.picture()}
+	if len(all) > 0 {
+		out.Figures = figures("Figures: "+title+", least to greatest in each stretch", c.acc.LengthS, all)
+	}
+	return out
+}
