@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"tetherbell/alarms/account"
@@ -22,13 +23,38 @@ func axesSection(a *account.Account) section {
 		s.text("Neither controller outputs nor body rates were measured: no axis was watched.")
 		return s
 	}
-	s.text("Controller outputs are shares of full output. The limit holds for an oscillation, the narrow-band part of the output: a slow push over it is no oscillation.")
+	s.text("Controller outputs are shares of full output. The limit holds for an oscillation, the narrow-band part of the output: a slow push over it is no oscillation. " +
+		"Spectra: square root of the power spectral density by Welch's method; shaded: where the rotors' orders lie.")
 	s.table(sum, "")
 	for i := range a.Axes {
 		axis(&s, a, &a.Axes[i])
 	}
+	axisOrders(&s, a)
 	return s
 }
+
+// axisOrders tells where the rotors' orders lie: once, where the axes agree, as
+// they do when they come in one stream.
+func axisOrders(s *section, a *account.Account) {
+	var told []*account.Spectrum
+	for i := range a.Axes {
+		sp := a.Axes[i].Spectrum
+		if sp == nil || slices.ContainsFunc(told, func(t *account.Spectrum) bool { return slices.Equal(t.Orders, sp.Orders) }) {
+			continue
+		}
+		caption := "Rotor orders in the spectra of the axes"
+		if len(told) > 0 {
+			caption = "Rotor orders in the spectrum of " + a.Axes[i].Name
+		}
+		if len(told) == 0 {
+			s.heading("Rotor orders")
+		}
+		told = append(told, sp)
+		s.table(orderTable(caption, sp), noOrders)
+	}
+}
+
+const noOrders = "Where the rotors' orders lie is not known: no speeds, or no magnet poles, were reported."
 
 func axis(s *section, a *account.Account, x *account.Axis) {
 	name := strings.ToUpper(x.Name[:min(1, len(x.Name))]) + x.Name[min(1, len(x.Name)):]
@@ -39,9 +65,9 @@ func axis(s *section, a *account.Account, x *account.Axis) {
 		s.text("No alarm speaks of this axis.")
 	}
 	c := &timeChart{id: "chart-" + idOf(x.Name), acc: a, events: happenings(a, x.Name), panels: []panel{
-		{title: x.Name + ", controller output", height: 110, kind: balanced, series: []series{{"output", x.Control}},
+		{title: x.Name + ", controller output", height: 110, kind: balanced, name: "output", curve: x.Control,
 			refs: []reference{{"limit ±" + number(x.Limit) + " of the narrow-band part", []float64{x.Limit, -x.Limit}}}},
-		{title: x.Name + ", body rate (deg/s)", height: 80, kind: balanced, series: []series{{"rate", x.Rate}}},
+		{title: x.Name + ", body rate (deg/s)", height: 80, kind: balanced, name: "rate", curve: x.Rate},
 	}}
 	chart := c.chart(name+": controller output and body rate over time", axisDesc(x))
 	if chart == nil {
@@ -69,13 +95,12 @@ func spectrum(s *section, id, title string, sp *account.Spectrum, t *account.Ton
 		s.text(title + ": none; too little of it came while the craft was armed.")
 		return
 	}
-	s.text(fmt.Sprintf("Power spectral density by Welch's method (its square root is drawn), averaged over %s in bins of %s Hz, armed with rotors turning. The stream shows nothing over %s Hz.",
+	s.text(fmt.Sprintf("Averaged over %s with the craft armed and rotors turning, in bins of %s Hz. The stream shows nothing over %s Hz.",
 		count(sp.Spans, "stretch", "stretches"), number(sp.BinHz), number(topOf(sp))))
 	if t != nil {
 		s.text("Strongest in the band of oscillations: " + toneText(t) + ".")
 	}
 	s.chart(c)
-	s.table(orderTable("Rotor orders: "+title, sp), "Where the rotors' orders lie is not known: no speeds, or no magnet poles, were reported.")
 }
 
 func toneText(t *account.Tone) string {
@@ -104,7 +129,9 @@ func vibrationSection(a *account.Account) section {
 		s.text("No spectrum of vibration: specific force was not measured, or too little of it came while the craft was armed.")
 		return s
 	}
+	s.text("Root density: square root of the power spectral density by Welch's method. Shaded: where the rotors' orders lie.")
 	spectrum(&s, "chart-vibration", "Vibration: spectrum of the specific force", a.Vibration, nil)
+	s.table(orderTable("Rotor orders in the spectrum of vibration", a.Vibration), noOrders)
 	return s
 }
 

@@ -89,7 +89,7 @@ const mostFigures = 12
 
 // figures is the table that stands for curves: least and greatest value in
 // stretches of equal length.
-func figures(caption string, lengthS float64, all []series) *table {
+func figures(caption string, lengthS float64, all []panel) *table {
 	step := timeStep(lengthS, mostFigures)
 	t := &table{Caption: caption, Columns: columns("time (" + axisUnit(lengthS) + ")")}
 	for _, s := range all {

@@ -15,8 +15,9 @@ func craftName(a *account.Account) string {
 	return a.Craft.Name
 }
 
+// title tells one session from another in a list of windows.
 func title(a *account.Account) string {
-	t := "Bench session of " + craftName(a)
+	t := craftName(a)
 	if start := startText(a.Session.Start); start != "" {
 		t += ", " + start
 	}
@@ -29,12 +30,13 @@ func facts(a *account.Account) []fact {
 	if start == "" {
 		start = "not recorded"
 	}
-	all := []fact{{"Start", start}, {"Length", length(a.LengthS)}, {"Craft", craftText(&a.Craft)}, {"Held by", holdText(&a.Craft)}, {"Recording", a.Session.File}}
+	all := []fact{{Name: "Start", Text: start}, {Name: "Length", Text: length(a.LengthS)}, {Name: "Craft", Text: craftText(&a.Craft)},
+		{Name: "Held by", Text: holdText(&a.Craft)}, {Name: "Recording", Text: a.Session.File}}
 	source := a.Session.Source
 	if a.Session.Baud > 0 {
 		source = strings.TrimPrefix(fmt.Sprintf("%s, %d baud", source, a.Session.Baud), ", ")
 	}
-	for _, f := range []fact{{"Source", source}, {"Recorded by", a.Session.Tool}} {
+	for _, f := range []fact{{Name: "Source", Text: source}, {Name: "Recorded by", Text: a.Session.Tool}} {
 		if f.Text != "" {
 			all = append(all, f)
 		}
@@ -84,7 +86,7 @@ func verdictOf(a *account.Account) verdict {
 	}
 	add := func(name, text string) {
 		if text != "" {
-			v.Lines = append(v.Lines, fact{name, sentence(text)})
+			v.Lines = append(v.Lines, fact{Name: name, Text: sentence(text)})
 		}
 	}
 	add("End", a.Verdict.Ended)
@@ -94,7 +96,7 @@ func verdictOf(a *account.Account) verdict {
 	}
 	add("Why", a.Verdict.Why)
 	if n := len(missedOf(a)); n > 0 {
-		add("Not fully watched", count(n, "kind of alarm was", "kinds of alarm were")+" not watched: see the part on it below")
+		v.Lines = append(v.Lines, fact{"Not fully watched", count(n, "kind of alarm was", "kinds of alarm were") + " not watched, or not all the time.", "not-watched"})
 	}
 	return v
 }

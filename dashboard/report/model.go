@@ -10,6 +10,7 @@ import (
 // A page is what a report says, in no form yet.
 type page struct {
 	Title    string
+	Window   string // title of the window, which tells one session from another
 	Facts    []fact
 	Verdict  verdict
 	Cautions []string
@@ -26,7 +27,10 @@ type verdict struct {
 }
 
 // A fact is a name and what belongs to it.
-type fact struct{ Name, Text string }
+type fact struct {
+	Name, Text string
+	Link       string // id of the section that tells more; "" none
+}
 
 // A section is a part of the page with a heading and a place in the contents.
 type section struct {
@@ -38,6 +42,7 @@ type section struct {
 type block struct {
 	Heading string
 	Text    string
+	Narrow  string // a paragraph for narrow screens alone
 	List    []string
 	Table   *table
 	Chart   *chart
@@ -110,13 +115,28 @@ func columns(names ...string) []column {
 	return all
 }
 
+// Class is the table's look: stacked, and short where paper shall not cut it.
+func (t *table) Class() string {
+	switch {
+	case t.Stacked:
+		return "stacked"
+	case len(t.Rows) <= shortRows:
+		return "short"
+	}
+	return ""
+}
+
+// shortRows is how many rows a page of paper has room for at any place without
+// a gap that a person would dislike.
+const shortRows = 14
+
 func (t *table) row(cells ...string) { t.Rows = append(t.Rows, row{Cells: cells}) }
 
 // page builds what the report says. A comparison with a second session would
 // add its sections here, after the verdict.
 func (r *Report) page() *page {
 	a := r.Account
-	p := &page{Title: title(a), Facts: facts(a), Verdict: verdictOf(a), Cautions: r.Cautions, Tool: r.Tool}
+	p := &page{Title: "Bench session of " + craftName(a), Window: title(a), Facts: facts(a), Verdict: verdictOf(a), Cautions: r.Cautions, Tool: r.Tool}
 	for _, build := range []func(*account.Account) section{
 		runSection, alarmSection, axesSection, vibrationSection, motorSection, balanceSection, heatSection,
 		packSection, airSection, linkSection, settingsSection, lackSection, cardSection, judgedSection,

@@ -18,7 +18,8 @@ func motorSection(a *account.Account) section {
 		s.text("Nothing of the motors was measured.")
 		return s
 	}
-	t := &table{Caption: "Motors, numbered clockwise seen from above, m1 the first one right of the nose. Share: mean output in steady holds over the mean of all motors, with its standard error",
+	s.text("Motors are numbered clockwise seen from above, m1 the first one right of the nose. Share: a motor's mean output in steady holds over the mean of all motors.")
+	t := &table{Caption: "Motors",
 		Columns: columns("motor", "#share", "#standard error", "#greatest output", "#greatest speed"+speedUnit(a))}
 	for i := range a.Motors {
 		m := &a.Motors[i]
@@ -66,7 +67,7 @@ func (s *section) strips(a *account.Account, id, title, what, none string, of fu
 	for i := range a.Motors {
 		name := motorName(&a.Motors[i])
 		c.panels = append(c.panels, panel{title: name + " " + what, height: motorHeight, kind: kind, lo: lo, hi: hi,
-			series: []series{{name, curves[i]}}})
+			name: name, curve: curves[i]})
 	}
 	s.chart(c.chart(title, fmt.Sprintf("A strip for each motor, all of the same range, values from %s to %s.", number(lo), number(hi))))
 }
@@ -74,7 +75,7 @@ func (s *section) strips(a *account.Account, id, title, what, none string, of fu
 // heatSection tells the motors' temperatures.
 func heatSection(a *account.Account) section {
 	s := section{ID: "heat", Title: "Motor temperatures"}
-	t := &table{Caption: "Motor temperatures. Rise: the fastest over 2 s while armed", Columns: columns("motor", "#at the start (°C)", "#highest (°C)", "#rise (°C/s)")}
+	t := &table{Caption: "Motor temperatures", Columns: columns("motor", "#at the start (°C)", "#highest (°C)", "#fastest rise over 2 s, armed (°C/s)")}
 	for i := range a.Motors {
 		m := &a.Motors[i]
 		if m.TempStart != nil || m.TempPeak != nil || m.TempRise != nil || len(points(m.Temp)) > 0 {

@@ -21,11 +21,13 @@ var palette = []shade{
 	{"note", "#4f565c", "#b3bcc4"},
 	{"mark", "#5b3a9b", "#c9b0ff"},
 	{"curve1", "#1b5faa", "#7cb9ff"},
-	{"curve2", "#a34700", "#ffb068"},
 	{"limit", "#a80000", "#ff8a80"},
 	{"armed", "#edf3e6", "#222d22"}, // behind curves
 	{"band", "#f6e3bd", "#4a3c17"},  // a rotor order, behind a curve
+	{"bandedge", "#9a6a00", "#c99b3f"},
 	{"fold", "#e9dff5", "#3a2f4f"},
+	{"foldedge", "#6b4aa8", "#a78bd6"},
+	{"shadow", "#b9bfc2", "#000000"}, // where a picture goes on beside the screen
 	{"hatch", "#8c949a", "#7d878f"},
 }
 

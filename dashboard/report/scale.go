@@ -41,14 +41,26 @@ func ticks(lo, hi, step float64) []float64 {
 	return all
 }
 
-// rounded widens a range to whole steps of its ticks.
-func rounded(lo, hi float64, parts int) (float64, float64, float64) {
+// padded gives a range some room, so that no curve runs along the frame, and
+// the distance of its ticks. What begins at nought keeps it as its foot.
+func padded(lo, hi float64, parts int, fromZero bool) (float64, float64, float64) {
+	const room = 0.06 // of the range
 	if !(hi > lo) {
 		pad := max(math.Abs(lo)*0.05, 0.01)
-		lo, hi = lo-pad, hi+pad
+		hi += pad
+		if lo != 0 || !fromZero {
+			lo -= pad
+		}
 	}
+	pad := (hi - lo) * room
 	step := niceStep(hi-lo, parts)
-	return math.Floor(lo/step+1e-9) * step, math.Ceil(hi/step-1e-9) * step, step
+	if !fromZero || lo < 0 {
+		lo -= pad
+	}
+	if !fromZero || hi > 0 {
+		hi += pad
+	}
+	return lo, hi, step
 }
 
 // tickText writes a tick's value with as many decimals as its step needs.

@@ -15,10 +15,12 @@ func runSection(a *account.Account) section {
 		return s
 	}
 	c := &timeChart{id: "chart-run", acc: a, lanes: true, panels: []panel{
-		{title: "throttle and stick, share of full", height: 120, kind: fromZero, series: []series{{"collective throttle", a.Throttle}, {"stick", a.Stick}}},
-		{title: "lift (N)", height: 110, kind: fromZero, series: []series{{"lift", a.Lift}}, refs: liftRefs(a)},
+		{title: "collective throttle, share of full", name: "throttle", height: 90, kind: fromZero, curve: a.Throttle},
+		{title: "throttle stick, share of full", name: "stick", height: 60, kind: fromZero, curve: a.Stick},
+		{title: "lift (N)", height: 110, kind: fromZero, name: "lift", curve: a.Lift, refs: liftRefs(a)},
 	}}
 	s.text("All pictures over time have the same axis. Shaded: the craft was armed. Hatched: no good line came. The numbers of alarms are those of the table of alarms.")
+	s.add(block{Narrow: "Pictures are wider than this screen: push them sideways."})
 	s.chart(c.chart("The run: states, alarms, throttle and lift over time", runDesc(a)))
 	for _, l := range []struct {
 		curve *account.Curve

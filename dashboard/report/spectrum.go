@@ -7,8 +7,8 @@ import (
 	"tetherbell/alarms/account"
 )
 
-// decades bounds the range of a spectrum's scale, powers of ten below its peak.
-const decades = 4.0
+// mostDecades bounds the range of a spectrum's scale, powers of ten.
+const mostDecades = 5
 
 const spectrumHeight = 170.0
 
@@ -16,22 +16,19 @@ const spectrumHeight = 170.0
 // as bands; nil where there is nothing to draw.
 func spectrumChart(id, title string, s *account.Spectrum, strongest *account.Tone) *chart {
 	top := topOf(s)
-	peak := 0.0
-	for k := 1; k < lastBin(s, top); k++ {
-		if v := float64(s.Root[k]); !math.IsInf(v, 0) && v > peak {
-			peak = v
-		}
-	}
-	if peak == 0 {
+	least, peak, ok := densities(s, top)
+	if !ok {
 		return nil
 	}
 	d := &drawing{}
-	hi := math.Pow(10, math.Ceil(math.Log10(peak)))
+	over := math.Ceil(math.Log10(peak))
+	decades := min(max(over-math.Floor(math.Log10(least)), 1), mostDecades)
+	hi := math.Pow(10, over)
 	x := scale{lo: 0, hi: top, from: plotLeft, to: plotRight}
 	head := spectrumHead(s, strongest, x)
 	above := titleRow + head.height()
 	y := scale{lo: hi / math.Pow(10, decades), hi: hi, from: above + spectrumHeight, to: above, log: true}
-	d.text(2, 13, "t name", "start", title+" ("+unitText(s.Unit)+")")
+	d.text(plotLeft, 13, "t name", "start", "root density ("+unitText(s.Unit)+"), logarithmic")
 	head.draw(d, titleRow, above, above+spectrumHeight)
 	for k := 0.0; k <= decades; k++ {
 		v := hi / math.Pow(10, k)
@@ -49,6 +46,17 @@ func spectrumChart(id, title string, s *account.Spectrum, strongest *account.Ton
 	d.text(2, foot+18, "t tick", "start", "Hz")
 	return &chart{ID: id, Title: title, Picture: d.picture(sheetWidth, foot+26), Figures: spectrumFigures(title, s, top),
 		Desc: fmt.Sprintf("Root density over frequency, 0 to %s Hz, logarithmic; the greatest is %s %s.", number(top), number(peak), unitText(s.Unit))}
+}
+
+// densities are the least and greatest root density over nought.
+func densities(s *account.Spectrum, top float64) (least, peak float64, ok bool) {
+	least = math.Inf(1)
+	for k := 1; k < lastBin(s, top); k++ {
+		if v := float64(s.Root[k]); v > 0 && !math.IsInf(v, 0) {
+			least, peak, ok = min(least, v), max(peak, v), true
+		}
+	}
+	return least, peak, ok
 }
 
 // topOf is the highest frequency that is drawn.
@@ -190,7 +198,7 @@ func spectrumFigures(title string, s *account.Spectrum, top float64) *table {
 func orderTable(caption string, s *account.Spectrum) *table {
 	t := &table{Caption: caption, Columns: columns("order", "#from (Hz)", "#to (Hz)", "seen")}
 	for _, o := range s.Orders {
-		seen := "where it is"
+		seen := "in its place"
 		if o.Folded {
 			seen = "folded: it lies over half the stream's rate"
 		}

@@ -37,8 +37,8 @@ func packSection(a *account.Account) section {
 	}
 	s.table(t, "")
 	c := &timeChart{id: "chart-pack", acc: a, events: happenings(a, "pack"), panels: []panel{
-		{title: "pack voltage (V)", height: 90, kind: free, series: []series{{"voltage", p.Volts}}},
-		{title: "pack current (A)", height: 90, kind: fromZero, series: []series{{"current", p.Amps}}},
+		{title: "pack voltage (V)", height: 90, kind: free, name: "voltage", curve: p.Volts},
+		{title: "pack current (A)", height: 90, kind: fromZero, name: "current", curve: p.Amps},
 	}}
 	s.chart(c.chart("Pack voltage and current over time", "Least and greatest values over time. "+rangeText("Voltage", p.Volts)+rangeText("Current", p.Amps)))
 	return s
@@ -66,7 +66,7 @@ func airSection(a *account.Account) section {
 	if a.Air.Dip != nil {
 		s.text("Greatest departure of the pressure altitude with thrust on: " + measured(a.Air.Dip, "m") + ". The craft is held: it comes of rotor wash or ground effect on the barometer.")
 	}
-	c := &timeChart{id: "chart-air", acc: a, panels: []panel{{title: "pressure altitude over that at the start (m)", height: 90, kind: fromZero, series: []series{{"height", a.Air.Height}}}}}
+	c := &timeChart{id: "chart-air", acc: a, panels: []panel{{title: "pressure altitude over that at the start (m)", height: 90, kind: fromZero, name: "height", curve: a.Air.Height}}}
 	s.chart(c.chart("Pressure altitude over time", rangeText("Height", a.Air.Height)))
 	return s
 }

@@ -2,6 +2,7 @@ package report
 
 import (
 	"html"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -91,8 +92,8 @@ func (d *drawing) shape(x, y float64, kind string) {
 }
 
 // envelope is the outline of points: along the greatest values, and back along
-// the least.
-func envelope(pts []point, x, y scale) string {
+// the least. area is false where both are the same: then it is a line.
+func envelope(pts []point, x, y scale) (data string, area bool) {
 	var b strings.Builder
 	put := func(op byte, t, v float64) {
 		b.WriteByte(op)
@@ -103,7 +104,7 @@ func envelope(pts []point, x, y scale) string {
 		put('M', p.t, p.lo)
 		b.WriteString("h1.5")
 		put('L', p.t, p.hi)
-		return b.String()
+		return b.String(), false
 	}
 	for i, p := range pts {
 		op := byte('L')
@@ -112,12 +113,13 @@ func envelope(pts []point, x, y scale) string {
 		}
 		put(op, p.t, p.hi)
 	}
-	for i := len(pts) - 1; i >= 0; i-- {
-		if pts[i].lo != pts[i].hi || i == len(pts)-1 {
-			put('L', pts[i].t, pts[i].lo)
-		}
+	if !slices.ContainsFunc(pts, func(p point) bool { return p.lo != p.hi }) {
+		return b.String(), false
 	}
-	return b.String()
+	for i := len(pts) - 1; i >= 0; i-- {
+		put('L', pts[i].t, pts[i].lo)
+	}
+	return b.String(), true
 }
 
 // steps are a spectrum's values as a line.

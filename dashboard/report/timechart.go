@@ -1,6 +1,8 @@
 package report
 
 import (
+	"slices"
+
 	"tetherbell/alarms/account"
 )
 
@@ -14,20 +16,15 @@ type timeChart struct {
 	panels []panel
 }
 
-// A panel is one scale with curves.
+// A panel is one scale with a curve.
 type panel struct {
 	title  string
+	name   string // of the curve in the table of figures
 	height float64
 	kind   rangeKind
-	series []series
+	curve  *account.Curve
 	refs   []reference
 	lo, hi float64 // in the range besides the values, so that panels can be alike; both nought: nothing is
-}
-
-// A series is a curve with its name in legend and table.
-type series struct {
-	name  string
-	curve *account.Curve
 }
 
 // A reference is a value to compare with, drawn as a broken line.
@@ -76,7 +73,7 @@ func (c *timeChart) picture() picture {
 
 // drawPanel draws title, legend, scale and curves, and returns where it ends.
 func (c *timeChart) drawPanel(d *drawing, x scale, y float64, p *panel) float64 {
-	d.text(2, y+13, "t name", "start", p.title)
+	d.text(plotLeft, y+13, "t name", "start", p.title)
 	p.legend(d, y+13)
 	top, bottom := y+titleRow, y+titleRow+p.height
 	lo, hi, step := p.scale()
@@ -87,9 +84,11 @@ func (c *timeChart) drawPanel(d *drawing, x scale, y float64, p *panel) float64 
 		d.text(plotLeft-6, v.at(t)+4, "t tick", "end", tickText(t, step))
 	}
 	perColumn := (x.hi - x.lo) / (x.to - x.from)
-	for i, s := range p.series {
-		for _, piece := range pieces(merged(points(s.curve), perColumn)) {
-			d.path("curve c"+numbered(i), envelope(piece, x, v))
+	for _, piece := range pieces(merged(points(p.curve), perColumn)) {
+		if data, area := envelope(piece, x, v); area {
+			d.path("curve c1", data)
+		} else {
+			d.path("curve line c1", data)
 		}
 	}
 	for _, r := range p.refs {
@@ -101,33 +100,24 @@ func (c *timeChart) drawPanel(d *drawing, x scale, y float64, p *panel) float64 
 	return bottom + 6
 }
 
-// legend names curves and broken lines at the right end of the title row.
+// legend names the broken lines at the right end of the title row.
 func (p *panel) legend(d *drawing, y float64) {
-	right := plotRight
-	for i := len(p.refs) - 1; i >= 0; i-- {
-		d.text(right, y, "t", "end", p.refs[i].name)
-		right -= widthOf(p.refs[i].name) + 4
-		d.line(right-22, y-4, right, y-4, "ref")
-		right -= 34
+	const sample, gap = 27, 14
+	x := plotRight
+	for _, r := range p.refs {
+		x -= sample + widthOf(r.name) + gap
 	}
-	if len(p.series) < 2 {
-		return
-	}
-	for i := len(p.series) - 1; i >= 0; i-- {
-		d.text(right, y, "t", "end", p.series[i].name)
-		right -= widthOf(p.series[i].name) + 4
-		d.line(right-22, y-4, right, y-4, "curve c"+numbered(i))
-		right -= 34
+	for _, r := range p.refs {
+		x += gap
+		d.line(x, y-4, x+sample-5, y-4, "ref")
+		d.text(x+sample, y, "t", "start", r.name)
+		x += sample + widthOf(r.name)
 	}
 }
 
 // scale is the panel's range and the distance of its ticks.
 func (p *panel) scale() (lo, hi, step float64) {
-	var curves []*account.Curve
-	for _, s := range p.series {
-		curves = append(curves, s.curve)
-	}
-	lo, hi, _ = reach(curves...)
+	lo, hi, _ = reach(p.curve)
 	if p.lo != 0 || p.hi != 0 {
 		lo, hi = min(lo, p.lo), max(hi, p.hi)
 	}
@@ -143,8 +133,8 @@ func (p *panel) scale() (lo, hi, step float64) {
 		hi = max(hi, -lo, 1e-6)
 		lo = -hi
 	}
-	parts := max(int(p.height/26), 2)
-	return rounded(lo, hi, parts)
+	parts := max(int(p.height/18), 3)
+	return padded(lo, hi, parts, p.kind == fromZero)
 }
 
 // background shades where the craft was armed and where nothing was heard.
@@ -172,7 +162,7 @@ func (c *timeChart) drawTimeAxis(d *drawing, x scale, y float64) float64 {
 		at := min(max(x.at(t), plotLeft), sheetWidth-2-widthOf(label)/2)
 		d.text(at, y+12, "t tick", "middle", label)
 	}
-	d.text(2, y+12, "t tick", "start", axisUnit(lengthS))
+	d.text(2, y+12, "t tick", "start", "time, "+axisUnit(lengthS))
 	return y + 20
 }
 
@@ -208,28 +198,13 @@ func (c *timeChart) chart(title, desc string) *chart {
 	if !(c.acc.LengthS > 0) {
 		return nil
 	}
-	var all []series
-	kept := c.panels[:0]
-	for _, p := range c.panels {
-		var with []series
-		for _, s := range p.series {
-			if len(points(s.curve)) > 0 {
-				with = append(with, s)
-			}
-		}
-		p.series = with
-		if len(with) > 0 {
-			kept = append(kept, p)
-			all = append(all, with...)
-		}
-	}
-	c.panels = kept
-	if len(all) == 0 && !c.lanes {
+	c.panels = slices.DeleteFunc(c.panels, func(p panel) bool { return len(points(p.curve)) == 0 })
+	if len(c.panels) == 0 && !c.lanes {
 		return nil
 	}
 	out := &chart{ID: c.id, Title: title, Desc: desc, Picture: c.picture()}
-	if len(all) > 0 {
-		out.Figures = figures("Figures: "+title+", least to greatest in each stretch", c.acc.LengthS, all)
+	if len(c.panels) > 0 {
+		out.Figures = figures("Figures: "+title+", least to greatest in each stretch", c.acc.LengthS, c.panels)
 	}
 	return out
 }

@@ -65,8 +65,10 @@ func unitText(unit string) string {
 	case "degC/s":
 		return "°C/s"
 	}
-	return strings.ReplaceAll(unit, "sqrt(Hz)", "√Hz")
+	return unitSigns.Replace(unit)
 }
+
+var unitSigns = strings.NewReplacer("sqrt(Hz)", "√Hz", "^2", "²")
 
 // percent writes a share for people.
 func percent(share float64) string { return number(100*share) + " %" }
@@ -125,13 +127,16 @@ func count[T int | uint64](n T, one, many string) string {
 	return fmt.Sprintf("%d %s", n, many)
 }
 
-// sentence begins with a capital and ends with a full stop.
+// sentence begins with a capital, if not with a name of ours, and ends with a
+// full stop.
 func sentence(s string) string {
 	s = strings.TrimSpace(s)
 	if s == "" {
 		return ""
 	}
-	if c := s[0]; c >= 'a' && c <= 'z' && !strings.HasPrefix(s, "tetherbell") {
+	first, _, _ := strings.Cut(s, " ")
+	name := strings.Contains(first, "-") || strings.ContainsAny(first, "_0123456789") || first == "tetherbell"
+	if c := s[0]; c >= 'a' && c <= 'z' && !name {
 		s = string(c-'a'+'A') + s[1:]
 	}
 	if !strings.ContainsRune(".!?", rune(s[len(s)-1])) {
