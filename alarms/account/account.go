@@ -128,6 +128,9 @@ type Tone struct {
 	Amplitude float64 `json:"amplitude"` // peak, in the spectrum's unit
 	Share     float64 `json:"share"`     // of the variance within an octave about it
 	At        float64 `json:"at"`        // middle of the stretch in which it was strongest
+	// Rotor is the rotors' order whose line, or its fold, lay there too then: "" none,
+	// or the speeds are not known.
+	Rotor string `json:"rotor,omitempty"`
 }
 
 // A Spectrum is a power spectral density by Welch's method, averaged over the
