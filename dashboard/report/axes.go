@@ -101,6 +101,9 @@ func spectrum(s *section, id, title string, sp *account.Spectrum, t *account.Ton
 		s.text("Strongest in the band of oscillations: " + toneText(t) + ".")
 	}
 	s.chart(c)
+	if wide := wideOrders(sp); len(wide) > 0 {
+		s.text("Not shaded, for they reach over most of it: " + strings.Join(wide, ", ") + ".")
+	}
 }
 
 func toneText(t *account.Tone) string {
@@ -126,11 +129,15 @@ func happenings(a *account.Account, where string) []happening {
 func vibrationSection(a *account.Account) section {
 	s := section{ID: "vibration", Title: "Vibration"}
 	if a.Vibration == nil {
-		s.text("No spectrum of vibration: specific force was not measured, or too little of it came while the craft was armed.")
+		s.text("No spectrum of vibration: neither specific force nor body rates were measured, or too little of them came while the craft was armed.")
 		return s
 	}
 	s.text("Root density: square root of the power spectral density by Welch's method. Shaded: where the rotors' orders lie.")
-	spectrum(&s, "chart-vibration", "Vibration: spectrum of the specific force", a.Vibration, nil)
+	of := "specific force"
+	if strings.HasPrefix(a.Vibration.Unit, "deg/s") { // where no force came
+		of = "body rates"
+	}
+	spectrum(&s, "chart-vibration", "Vibration: spectrum of the "+of, a.Vibration, nil)
 	s.table(orderTable("Rotor orders in the spectrum of vibration", a.Vibration), noOrders)
 	return s
 }

@@ -16,27 +16,21 @@ func balanceSection(a *account.Account) section {
 		if why == "" {
 			why = "there was no steady hold to tell it by"
 		}
-		s.text("Where the weight lies is not known: " + sentence(lowered(why)))
+		s.text("Where the weight lies is not known. " + sentence(why))
 	} else {
+		_, doubt := doubtful(b.ForwardMM, b.ErrMM)
 		s.text(fmt.Sprintf("The weight lies %s of the middle of the motors, give or take %s mm (half of the 95 %% interval), by %s.",
-			directionText(b), number(b.ErrMM), count(b.Holds, "steady hold", "steady holds")), sentence(b.Why))
+			directionText(b), doubt, count(b.Holds, "steady hold", "steady holds")), sentence(b.Why))
 		s.table(balanceTable(b), "")
 		s.chart(balanceChart(&a.Craft, b))
 	}
 	switch {
 	case b.YawTwist == nil:
 	case b.YawErr != nil:
-		s.text(fmt.Sprintf("Yaw twist: motors of one turning sense work harder by %s, standard error %s.", percent(*b.YawTwist), percent(*b.YawErr)))
+		twist, doubt := doubtful(100**b.YawTwist, 100**b.YawErr)
+		s.text(fmt.Sprintf("Yaw twist: motors of one turning sense work harder by %s %%, standard error %s %%.", twist, doubt))
 	default:
 		s.text(fmt.Sprintf("Yaw twist: motors of one turning sense work harder by %s.", percent(*b.YawTwist)))
-	}
-	return s
-}
-
-// lowered begins with a small letter, to stand after a colon.
-func lowered(s string) string {
-	if len(s) > 1 && s[0] >= 'A' && s[0] <= 'Z' && s[1] >= 'a' && s[1] <= 'z' {
-		return string(s[0]-'A'+'a') + s[1:]
 	}
 	return s
 }
@@ -50,8 +44,13 @@ func directionText(b *account.Balance) string {
 
 func balanceTable(b *account.Balance) *table {
 	t := &table{Caption: "Centre of weight, from the middle of the motors", Columns: columns("way", "#mm", "#give or take (mm)")}
-	t.row("forward", number(b.ForwardMM), number(b.ErrMM))
-	t.row("right", number(b.RightMM), number(b.ErrMM))
+	for _, v := range []struct {
+		way string
+		mm  float64
+	}{{"forward", b.ForwardMM}, {"right", b.RightMM}} {
+		value, doubt := doubtful(v.mm, b.ErrMM)
+		t.row(v.way, value, doubt)
+	}
 	return t
 }
 

@@ -7,10 +7,10 @@ import (
 	"tetherbell/alarms/account"
 )
 
-// A point is the least and greatest value about one time.
-type point struct{ t, lo, hi float64 }
+// A point is the least and greatest value within a stretch of time.
+type point struct{ from, to, lo, hi float64 }
 
-// points are the measured stretches of a curve, each at its middle.
+// points are the measured stretches of a curve.
 func points(c *account.Curve) []point {
 	if c == nil || !(c.Step > 0) {
 		return nil
@@ -24,7 +24,8 @@ func points(c *account.Curve) []point {
 		if math.IsNaN(lo-hi) || math.IsInf(lo, 0) || math.IsInf(hi, 0) {
 			continue
 		}
-		all = append(all, point{c.T0 + (float64(i)+0.5)*c.Step, lo, hi})
+		from := c.T0 + float64(i)*c.Step
+		all = append(all, point{from, from + c.Step, lo, hi})
 	}
 	return all
 }
@@ -34,10 +35,10 @@ func merged(all []point, perColumn float64) []point {
 	var out []point
 	last := math.Inf(-1)
 	for _, p := range all {
-		column := math.Floor(p.t / perColumn)
+		column := math.Floor(p.from / perColumn)
 		if column == last {
 			o := &out[len(out)-1]
-			o.lo, o.hi = min(o.lo, p.lo), max(o.hi, p.hi)
+			o.to, o.lo, o.hi = p.to, min(o.lo, p.lo), max(o.hi, p.hi)
 			continue
 		}
 		last = column
@@ -58,14 +59,14 @@ func pieces(all []point) [][]point {
 	}
 	steps := make([]float64, len(all)-1)
 	for i := range steps {
-		steps[i] = all[i+1].t - all[i].t
+		steps[i] = all[i+1].from - all[i].from
 	}
 	slices.Sort(steps)
 	most := gapFactor * steps[len(steps)/2]
 	var out [][]point
 	from := 0
 	for i := 1; i < len(all); i++ {
-		if all[i].t-all[i-1].t > most {
+		if all[i].from-all[i-1].from > most {
 			out = append(out, all[from:i])
 			from = i
 		}
@@ -104,10 +105,10 @@ func figures(caption string, lengthS float64, all []panel) *table {
 	for i, s := range all {
 		cells[i] = make([]point, rows)
 		for _, p := range points(s.curve) {
-			k := min(max(int(p.t/step), 0), rows-1)
+			k := min(max(int((p.from+p.to)/2/step), 0), rows-1)
 			c := &cells[i][k]
-			if c.t == 0 {
-				*c = point{1, p.lo, p.hi}
+			if c.to == 0 {
+				*c = p
 			}
 			c.lo, c.hi = min(c.lo, p.lo), max(c.hi, p.hi)
 		}
@@ -125,7 +126,7 @@ func figures(caption string, lengthS float64, all []panel) *table {
 
 // span writes least and greatest value; a range that is none is one number.
 func span(p point) string {
-	if p.t == 0 {
+	if p.to == 0 {
 		return absent
 	}
 	lo, hi := number(p.lo), number(p.hi)

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"regexp"
 )
 
 var (
@@ -18,12 +19,17 @@ var (
 // comes from this package alone: the style sheet, and pictures, which escape
 // the words in them.
 var pageTemplate = template.Must(template.New("page").Funcs(template.FuncMap{
-	"clean":     clean,
+	"clean":     func(s string) string { return tied(clean(s)) },
 	"sentence":  sentence,
 	"generator": func() string { return generator },
 	"style":     func() template.CSS { return template.CSS(styleSheet()) },
 	"drawn":     func(p picture) template.HTML { return template.HTML(p.Body) },
 }).Parse(pageText))
+
+// apart finds a number and its unit, which shall not be parted by a line's end.
+var apart = regexp.MustCompile(`([0-9]) (%|(?:s|Hz|N|V|A|m|mm|g|Pa|°C|mΩ|mAh|Wh|deg)(?:/s)?)([^A-Za-z0-9]|$)`)
+
+func tied(s string) string { return apart.ReplaceAllString(s, "$1\u00a0$2$3") }
 
 // writeHTML writes a page that needs nothing beside it: no script, font or
 // picture from elsewhere. Its elements are closed as XML wants them, too.

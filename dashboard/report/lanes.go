@@ -105,19 +105,23 @@ func drawLane(d *drawing, x scale, y float64, kind, name string, all []entry) fl
 		if to-at > 2 {
 			d.rect(at, top+laneRow-4, to-at, 3, "life p-"+kind)
 		}
-		d.shape(at, top+9, kind)
-		switch {
-		case e.left:
-			d.text(at-9, top+13, "t", "end", e.label)
-		default:
-			d.text(at+9, top+13, "t", "start", e.label)
-		}
+		d.labelled(at, top+9, kind, &e)
 	}
 	rows = min(rows, mostRows)
 	if left > 0 { // beside a lane of that height there is room for it
 		d.text(2, y+14+laneRow, "t", "start", fmt.Sprintf("and %d more", left))
 	}
 	return y + float64(rows)*laneRow
+}
+
+// labelled draws an entry's shape and its label beside it.
+func (d *drawing) labelled(at, y float64, kind string, e *placed) {
+	d.shape(at, y, kind)
+	if e.left {
+		d.text(at-9, y+4, "t", "end", e.label)
+		return
+	}
+	d.text(at+9, y+4, "t", "start", e.label)
 }
 
 // pack gives each entry the first row in which it covers no other.

@@ -23,7 +23,11 @@ func motorSection(a *account.Account) section {
 		Columns: columns("motor", "#share", "#standard error", "#greatest output", "#greatest speed"+speedUnit(a))}
 	for i := range a.Motors {
 		m := &a.Motors[i]
-		t.row(motorName(m), measured(m.Share, ""), measured(m.ShareErr, ""), measured(m.OutputPeak, ""), wholeOf(m.RPMPeak))
+		share, doubt := measured(m.Share, ""), measured(m.ShareErr, "")
+		if m.Share != nil && m.ShareErr != nil {
+			share, doubt = doubtful(*m.Share, *m.ShareErr)
+		}
+		t.row(motorName(m), share, doubt, measured(m.OutputPeak, ""), wholeOf(m.RPMPeak))
 	}
 	s.table(t, "")
 	s.strips(a, "chart-outputs", "Motor outputs over time", "output, share of full", "Motor outputs were not measured.",

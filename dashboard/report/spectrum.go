@@ -113,13 +113,10 @@ type headed struct {
 func spectrumHead(s *account.Spectrum, strongest *account.Tone, x scale) *header {
 	h := &header{}
 	for _, o := range s.Orders {
-		if !(o.LowHz <= x.hi && o.HighHz >= 0) {
+		if !(o.LowHz <= x.hi && o.HighHz >= 0) || isWide(o, x.hi) {
 			continue
 		}
-		name := o.Order
-		if o.Folded {
-			name += " (folded)"
-		}
+		name := orderName(o)
 		from, to := x.at(o.LowHz), x.at(o.HighHz)
 		h.all = append(h.all, headed{from: from, to: max(to, from+2), name: name, folded: o.Folded})
 	}
@@ -142,6 +139,30 @@ func spectrumHead(s *account.Spectrum, strongest *account.Tone, x scale) *header
 	}
 	h.rows = len(taken)
 	return h
+}
+
+// wideShare is the part of a spectrum from which on a band shades nothing out
+// any more. Common practice, no source.
+const wideShare = 0.6
+
+func isWide(o account.RotorLine, top float64) bool { return o.HighHz-o.LowHz > wideShare*top }
+
+func orderName(o account.RotorLine) string {
+	if o.Folded {
+		return o.Order + " (folded)"
+	}
+	return o.Order
+}
+
+// wideOrders names the orders that are not shaded.
+func wideOrders(s *account.Spectrum) []string {
+	var all []string
+	for _, o := range s.Orders {
+		if isWide(o, topOf(s)) {
+			all = append(all, orderName(o))
+		}
+	}
+	return all
 }
 
 // covers reports whether a stretch meets one of those that are taken.

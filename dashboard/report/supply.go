@@ -27,7 +27,8 @@ func packSection(a *account.Account) section {
 	if p.Ohm != nil {
 		text := with(number(1000**p.Ohm), "mΩ")
 		if p.OhmErr != nil {
-			text += ", standard error " + with(number(1000**p.OhmErr), "mΩ")
+			ohm, doubt := doubtful(1000**p.Ohm, 1000**p.OhmErr)
+			text = ohm + " mΩ, standard error " + doubt + " mΩ"
 		}
 		t.row("resistance of the pack, by regression", text)
 	}

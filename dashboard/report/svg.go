@@ -91,38 +91,42 @@ func (d *drawing) shape(x, y float64, kind string) {
 	d.path("sign p-"+kind, "M"+unit(x)+" "+unit(y)+shapes[kind])
 }
 
-// envelope is the outline of points: along the greatest values, and back along
-// the least. area is false where both are the same: then it is a line.
+// envelope is the outline of points in steps: along the greatest values, and
+// back along the least. Steps, since a stretch says nothing of when in it a
+// value was met: a slope would. A hole that is none (see pieces) is bridged.
+// area is false where least and greatest are the same: then it is a line.
 func envelope(pts []point, x, y scale) (data string, area bool) {
 	var b strings.Builder
-	put := func(op byte, t, v float64) {
-		b.WriteByte(op)
-		b.WriteString(unit(x.at(t)) + " " + unit(y.at(v)))
-	}
-	if len(pts) == 1 { // a stroke, so that it is seen
-		p := pts[0]
-		put('M', p.t, p.lo)
-		b.WriteString("h1.5")
-		put('L', p.t, p.hi)
-		return b.String(), false
-	}
-	for i, p := range pts {
-		op := byte('L')
-		if i == 0 {
-			op = 'M'
+	put := func(op byte, v float64) { b.WriteString(string(op) + unit(v)) }
+	end := func(i int) float64 {
+		if i+1 < len(pts) {
+			return x.at(pts[i+1].from)
 		}
-		put(op, p.t, p.hi)
+		return max(x.at(pts[i].to), x.at(pts[i].from)+1.5) // a stroke at least
+	}
+	b.WriteString("M" + unit(x.at(pts[0].from)) + " " + unit(y.at(pts[0].hi)))
+	last := pts[0].hi
+	for i, p := range pts {
+		if p.hi != last {
+			put('V', y.at(p.hi))
+		}
+		put('H', end(i))
+		last = p.hi
 	}
 	if !slices.ContainsFunc(pts, func(p point) bool { return p.lo != p.hi }) {
 		return b.String(), false
 	}
 	for i := len(pts) - 1; i >= 0; i-- {
-		put('L', pts[i].t, pts[i].lo)
+		if pts[i].lo != last {
+			put('V', y.at(pts[i].lo))
+		}
+		put('H', x.at(pts[i].from))
+		last = pts[i].lo
 	}
-	return b.String(), true
+	return b.String() + "z", true
 }
 
-// steps are a spectrum's values as a line.
+// polyline joins places by straight lines.
 func polyline(xs, ys []float64) string {
 	var b strings.Builder
 	for i := range xs {

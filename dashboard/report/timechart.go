@@ -61,8 +61,7 @@ func (c *timeChart) picture() picture {
 		y = c.drawLanes(d, x, y)
 	}
 	if len(c.events) > 0 {
-		drawEvents(d, x, y, c.events)
-		y += 18
+		y = drawEvents(d, x, y, c.events)
 	}
 	for i := range c.panels {
 		y = c.drawPanel(d, x, y, &c.panels[i])
@@ -174,22 +173,23 @@ func axisUnit(lengthS float64) string {
 	return clockUnit(lengthS)
 }
 
-// drawEvents puts shapes and numbers in a row; where they would cover each
-// other the later one is left to the table of alarms.
-func drawEvents(d *drawing, x scale, y float64, all []happening) {
-	free := 0.0
-	for _, e := range all {
-		at := x.at(e.at)
-		if at-7 < free {
-			continue
-		}
-		d.shape(at, y+9, e.priority)
-		free = at + 8
-		if w := widthOf(e.label); at+9+w <= sheetWidth {
-			d.text(at+9, y+13, "t", "start", e.label)
-			free += w + 4
+// mostEvents bounds the rows of alarms over a panel; the table has them all.
+const mostEvents = 3
+
+// drawEvents puts shapes and numbers over a panel, in rows where they would
+// cover each other, and returns where it ends.
+func drawEvents(d *drawing, x scale, y float64, all []happening) float64 {
+	entries := make([]entry, len(all))
+	for i, e := range all {
+		entries[i] = entry{at: e.at, until: e.at, full: e.label}
+	}
+	set, rows := pack(x, entries, func(e entry) string { return e.full })
+	for i, e := range set {
+		if e.row < mostEvents {
+			d.labelled(x.at(e.at), y+float64(e.row)*18+9, all[i].priority, &set[i])
 		}
 	}
+	return y + float64(min(rows, mostEvents))*18
 }
 
 // chart closes the time chart with its words and figures; nil where none of

@@ -36,6 +36,16 @@ func fixed(v float64, decimals int) string {
 // number is how values stand in tables and sentences.
 func number(v float64) string { return significant(v, 3) }
 
+// doubtful writes a value and its uncertainty: that with two digits, and the
+// value as far as those go.
+func doubtful(v, doubt float64) (string, string) {
+	if !(doubt > 0) || math.IsInf(doubt, 0) {
+		return number(v), number(doubt)
+	}
+	decimals := min(max(1-int(math.Floor(math.Log10(doubt))), 0), 6)
+	return strconv.FormatFloat(v, 'f', decimals, 64), strconv.FormatFloat(doubt, 'f', decimals, 64)
+}
+
 // absent stands in a table where nothing was measured.
 const absent = "not measured"
 
