@@ -119,7 +119,7 @@ func happenings(a *account.Account, where string) []happening {
 	for i, r := range a.Alarms {
 		for place := range strings.SplitSeq(r.Where, "+") {
 			if place == where {
-				all = append(all, happening{r.At, priorityClass(r.Priority), numbered(i) + " " + r.Name})
+				all = append(all, happening{r.At, priorityClass(r.Priority), cut(numbered(i)+" "+r.Name, longestLabel)})
 			}
 		}
 	}

@@ -3,6 +3,7 @@ package report
 import (
 	"bytes"
 	"flag"
+	"fmt"
 	"os"
 	"path/filepath"
 	"testing"
@@ -22,4 +23,9 @@ func rendered(t *testing.T, r *Report, f Format) string {
 		require.NoError(t, os.WriteFile(filepath.Join(*keep, name), b.Bytes(), 0o600))
 	}
 	return b.String()
+}
+
+// sscan reads the place of a circle.
+func sscan(s string, x, y *float64) (int, error) {
+	return fmt.Sscanf(s, `class="weight" cx="%g" cy="%g"`, x, y)
 }

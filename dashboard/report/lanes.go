@@ -51,7 +51,7 @@ func (c *timeChart) alarmEntries(priority string) []entry {
 		if priorityClass(a.Priority) != priority {
 			continue
 		}
-		e := entry{at: a.At, until: c.acc.LengthS, short: numbered(i), full: numbered(i) + " " + a.Name + " " + a.Where}
+		e := entry{at: a.At, until: c.acc.LengthS, short: numbered(i), full: cut(numbered(i)+" "+a.Name+" "+a.Where, longestLabel)}
 		if a.Until != nil {
 			e.until = *a.Until
 		}
@@ -60,17 +60,25 @@ func (c *timeChart) alarmEntries(priority string) []entry {
 	return all
 }
 
+// longestLabel is room for the longest name of an alarm with several places.
+const longestLabel = 48
+
+// cut shortens a text to so many letters.
+func cut(s string, most int) string {
+	letters := []rune(clean(s))
+	if len(letters) <= most {
+		return string(letters)
+	}
+	return string(letters[:most-1]) + "…"
+}
+
 // longestMark is how much of a mark's text stands in the picture, in letters.
 const longestMark = 28
 
 func (c *timeChart) markEntries() []entry {
 	var all []entry
 	for _, m := range c.acc.Marks {
-		text := []rune(clean(m.Text))
-		if len(text) > longestMark {
-			text = append(text[:longestMark-1], '…')
-		}
-		all = append(all, entry{at: m.At, until: m.At, full: string(text)})
+		all = append(all, entry{at: m.At, until: m.At, full: cut(m.Text, longestMark)})
 	}
 	return all
 }

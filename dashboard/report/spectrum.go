@@ -28,7 +28,7 @@ func spectrumChart(id, title string, s *account.Spectrum, strongest *account.Ton
 	head := spectrumHead(s, strongest, x)
 	above := titleRow + head.height()
 	y := scale{lo: hi / math.Pow(10, decades), hi: hi, from: above + spectrumHeight, to: above, log: true}
-	d.text(plotLeft, 13, "t name", "start", "root density ("+unitText(s.Unit)+"), logarithmic")
+	d.text(plotLeft, 13, "t name", "start", cut("root density ("+unitText(s.Unit)+"), logarithmic", 60))
 	head.draw(d, titleRow, above, above+spectrumHeight)
 	for k := 0.0; k <= decades; k++ {
 		v := hi / math.Pow(10, k)
@@ -148,10 +148,11 @@ const wideShare = 0.6
 func isWide(o account.RotorLine, top float64) bool { return o.HighHz-o.LowHz > wideShare*top }
 
 func orderName(o account.RotorLine) string {
+	name := cut(o.Order, longestLabel)
 	if o.Folded {
-		return o.Order + " (folded)"
+		name += " (folded)"
 	}
-	return o.Order
+	return name
 }
 
 // wideOrders names the orders that are not shaded.

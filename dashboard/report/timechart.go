@@ -72,7 +72,7 @@ func (c *timeChart) picture() picture {
 
 // drawPanel draws title, legend, scale and curves, and returns where it ends.
 func (c *timeChart) drawPanel(d *drawing, x scale, y float64, p *panel) float64 {
-	d.text(plotLeft, y+13, "t name", "start", p.title)
+	d.text(plotLeft, y+13, "t name", "start", cut(p.title, 48))
 	p.legend(d, y+13)
 	top, bottom := y+titleRow, y+titleRow+p.height
 	lo, hi, step := p.scale()
@@ -161,7 +161,7 @@ func (c *timeChart) drawTimeAxis(d *drawing, x scale, y float64) float64 {
 		at := min(max(x.at(t), plotLeft), sheetWidth-2-widthOf(label)/2)
 		d.text(at, y+12, "t tick", "middle", label)
 	}
-	d.text(2, y+12, "t tick", "start", "time, "+axisUnit(lengthS))
+	d.text(2, y+12, "t tick", "start", axisUnit(lengthS))
 	return y + 20
 }
 
