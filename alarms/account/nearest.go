@@ -16,6 +16,9 @@ const (
 	// from this share of its limit on (common practice, no source: half of the
 	// limit is what a second look is for).
 	worthWhile = 0.6
+	// cellFull is a full cell, V (cell data sheets): from there a voltage goes down
+	// to its limit.
+	cellFull = 4.2
 	// surely: a share of the outputs counts from so many standard errors on.
 	surely = 3
 )
@@ -31,9 +34,9 @@ func (c *Collector) nearest(a *Account) (fix, why string) {
 	}
 	switch {
 	case best.share >= worthWhile:
-		return best.fix, fmt.Sprintf("nothing rang; nearest to its limit: %s, %.0f %% of it", best.what, 100*best.share)
+		return best.fix, fmt.Sprintf("nothing rang; nearest to its limit: %s, %.0f %% of the way to it", best.what, 100*best.share)
 	case best.share > 0:
-		return "", fmt.Sprintf("nothing to fix is known; nearest to its limit: %s, %.0f %% of it", best.what, 100*best.share)
+		return "", fmt.Sprintf("nothing to fix is known; nearest to its limit: %s, %.0f %% of the way to it", best.what, 100*best.share)
 	}
 	return "", "nothing to fix is known"
 }
@@ -62,15 +65,16 @@ func (c *Collector) near(a *Account) (out []closeness) {
 			}
 			add(math.Abs(*m.Share-1), l.ImbalanceLow, fix, "m%d works at %.2f +- %.2f of the mean of the motors", m.Number, *m.Share, surely**m.ShareErr)
 		}
-		if m.TempPeak != nil {
-			add(*m.TempPeak, l.HeatMedium, fmt.Sprintf("feel motor m%d, and look at gains and filters", m.Number), "m%d came to %.0f deg C", m.Number, *m.TempPeak)
+		if m.TempPeak != nil && m.TempStart != nil { // what counts is the way from the air's
+			add(*m.TempPeak-*m.TempStart, l.HeatMedium-*m.TempStart, fmt.Sprintf("feel motor m%d, and look at gains and filters", m.Number),
+				"m%d came to %.0f deg C from %.0f", m.Number, *m.TempPeak, *m.TempStart)
 		}
 		if m.TempRise != nil {
 			add(*m.TempRise, l.HeatRate, fmt.Sprintf("look at gains and filters: m%d heats quickly", m.Number), "m%d heated by %.1f deg C a second", m.Number, *m.TempRise)
 		}
 	}
 	if v := a.Pack.LeastV; v != nil && *v > 0 {
-		add(l.SagMedium, *v, "charge the pack", "the pack gave %.2f V a cell at least", *v)
+		add(cellFull-*v, cellFull-l.SagMedium, "charge the pack", "the pack gave %.2f V a cell at least", *v)
 	}
 	add(a.Link.Share, l.BadShare, "check cable, ground and baud", "%.2f %% of the lines were bad or lost", 100*a.Link.Share)
 	return out

@@ -31,7 +31,7 @@ func (c *Collector) verdict(out *Account, lacks []alarms.Lack) {
 	v.Headline = c.headline(worst, lacks)
 	switch {
 	case worst >= 0:
-		v.Fix, v.Why = t.fix(worst, first)
+		v.Fix, v.Why = t.fix(worst, first, &out.Axes)
 	default:
 		v.Fix, v.Why = c.nearest(out)
 	}
@@ -169,15 +169,22 @@ func names(lacks []alarms.Lack) string {
 }
 
 // fix says what to mend first, and why.
-func (t *told) fix(worst, first int) (fix, why string) {
+func (t *told) fix(worst, first int, axes *[3]Axis) (fix, why string) {
 	l := &t.lives[first]
 	fix, why = l.mend(), l.Text
 	if l.Cause != "" {
 		why += " (likely: " + l.Cause + ")"
 	}
 	why += fmt.Sprintf(", from %.1f s on", l.At)
-	if l.Limit != 0 {
-		why += fmt.Sprintf("; furthest %s against a limit of %s", figure(l.Value, l.Unit), figure(l.Limit, l.Unit))
+	if l.Limit != 0 && !ratio(l.kind) {
+		why += fmt.Sprintf("; %s then, against a limit of %s", figure(l.Value, l.Unit), figure(l.Limit, l.Unit))
+	}
+	if l.kind == detect.RisingOscillation { // what is said at once is not how far it came
+		for i := range axes {
+			if s := axes[i].Strongest; axes[i].Name == l.Where && s != nil && s.Amplitude > l.Value && s.At > l.At-stretchSeconds {
+				why += fmt.Sprintf("; it came to %.2f at %.1f Hz", s.Amplitude, s.Hz)
+			}
+		}
 	}
 	if first != worst {
 		w := &t.lives[worst]
@@ -195,6 +202,16 @@ func (t *told) fix(worst, first int) (fix, why string) {
 	return fix, why
 }
 
+// ratio reports whether an alarm's value is a ratio of no unit that its text puts
+// better.
+func ratio(k detect.Kind) bool {
+	switch k {
+	case detect.RotorLost, detect.RotorLine, detect.SettingsSlip, detect.ReversedResponse:
+		return true
+	}
+	return false
+}
+
 func figure(v float64, unit string) string {
 	if unit == "" || unit == "1" {
 		return fmt.Sprintf("%.3g", v)
@@ -205,7 +222,7 @@ func figure(v float64, unit string) string {
 // atOnce begin what a person does in the moment, which mends nothing.
 var atOnce = []string{
 	"cut throttle", "ease", "press stop", "keep clear", "keep out", "disarm", "do not arm", "throttle", "stop", "let the stick",
-	"lower the throttle", "before you go on", "end the run", "take the pack off",
+	"lower the throttle", "cut power", "before you go on", "end the run", "take the pack off",
 }
 
 // mend is what is to be mended after the run: what the alarm's own advice says

@@ -19,6 +19,9 @@ const (
 	// otherRate: a stretch whose stream goes faster or slower by more than this
 	// share is left out.
 	otherRate = 0.02
+	// present: so many of a stretch's lines must be there; a slower stream has
+	// fewer, too.
+	present = 0.85
 	// follows is how quickly the even grid follows the lines, a share of the error
 	// each line: slow enough that a line that comes late does not shift it.
 	follows = 0.1
@@ -180,7 +183,7 @@ func (w *welch) stretch() {
 	if w.spans == 0 && w.count >= w.n*3/4 {
 		w.period = step // the pace as one whole stretch shows it
 	}
-	if math.Abs(step/w.period-1) > otherRate {
+	if math.Abs(step/w.period-1) > otherRate || float64(w.count) < present*float64(w.n) {
 		return
 	}
 	w.spans++
