@@ -24,15 +24,25 @@ func balanceSection(a *account.Account) section {
 		s.table(balanceTable(b), "")
 		s.chart(balanceChart(&a.Craft, b))
 	}
-	switch {
-	case b.YawTwist == nil:
-	case b.YawErr != nil:
-		twist, doubt := doubtful(100**b.YawTwist, 100**b.YawErr)
-		s.text(fmt.Sprintf("Yaw twist: motors of one turning sense work harder by %s %%, standard error %s %%.", twist, doubt))
-	default:
-		s.text(fmt.Sprintf("Yaw twist: motors of one turning sense work harder by %s.", percent(*b.YawTwist)))
-	}
+	s.text(twistText(b))
 	return s
+}
+
+// twistText words the yaw twist; "" where it is not known. Under two standard
+// errors it is not told from none: common practice.
+func twistText(b *account.Balance) string {
+	if b.YawTwist == nil {
+		return ""
+	}
+	harder := "Yaw twist: the motors of one turning sense work harder than the others by "
+	if b.YawErr == nil {
+		return harder + percent(math.Abs(*b.YawTwist)) + "."
+	}
+	twist, doubt := doubtful(100*math.Abs(*b.YawTwist), 100**b.YawErr)
+	if math.Abs(*b.YawTwist) < 2**b.YawErr {
+		return fmt.Sprintf("Yaw twist: none that is told from its standard error of %s %%.", doubt)
+	}
+	return harder + fmt.Sprintf("%s %%, standard error %s %%.", twist, doubt)
 }
 
 func directionText(b *account.Balance) string {
