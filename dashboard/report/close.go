@@ -51,13 +51,29 @@ func cardSection(a *account.Account) section {
 		s.text("It was no guided run.")
 		return s
 	}
-	s.text(sentence(a.Card.Title+": "+a.Card.Outcome), map[bool]string{true: "The card was passed.", false: "The card was not passed."}[a.Card.Passed])
+	s.text(sentence(a.Card.Title + ": " + a.Card.Outcome))
 	t := &table{Caption: "Steps of the card", Stacked: true, Columns: columns("step", "state", "what was to be done", "why")}
 	for _, step := range a.Card.Steps {
-		t.row(step.Name, step.State, step.Text, orDash(step.Reason))
+		t.row(step.Name, stepState(step.State), step.Text, orDash(step.Reason))
 	}
 	s.table(t, "The card has no steps.")
 	return s
+}
+
+// stepState words a step's state when the run is over: what was to come, or
+// going on, is so no longer.
+func stepState(state string) string {
+	switch state {
+	case "now":
+		return "not done"
+	case "waiting":
+		return "not reached"
+	case "by-eye":
+		return "ticked by eye"
+	case "skipped":
+		return "left out"
+	}
+	return state
 }
 
 // judgedSection tells how the account came to be, and what is odd about it.
