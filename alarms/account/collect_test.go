@@ -1,6 +1,7 @@
 package account
 
 import (
+	"encoding/json"
 	"math"
 	"testing"
 
@@ -62,7 +63,6 @@ func TestBalanceAgainstTheSimulator(t *testing.T) {
 		{"arms guessed", craft.Craft{}, "nose-heavy", nil, 34, 0, ""},
 		{"in rate mode", arms, "nose-heavy", []string{"mode=rate"}, 0, 0, "leans"},
 		{"on a stand", craft.Craft{ArmMM: 157.5, Hold: craft.Stand}, "stand", nil, 0, 0, "stand"},
-		{"no throttle", arms, "idle-step", nil, 0, 0, "no steady throttle"},
 		{"in the middle", arms, "first-run-5", nil, 0, 0, "near the middle"},
 		{"wound up", arms, "windup", nil, 0, 0, "integrators"},
 	} {
@@ -85,6 +85,20 @@ func TestBalanceAgainstTheSimulator(t *testing.T) {
 			assert.Contains(t, b.Direction, "mm")
 		})
 	}
+}
+
+// Nothing is known of what was not measured.
+func TestEmptyAccount(t *testing.T) {
+	a := New(craft.Craft{}, 0).Finish(Ending{})
+	assert.Equal(t, "there was no steady throttle", a.Balance.Why)
+	assert.Equal(t, "none", a.Verdict.Worst)
+	assert.Equal(t, "Not one good line, so nothing was watched", a.Verdict.Headline)
+	assert.Nil(t, a.Throttle)
+	assert.Nil(t, a.Pack.UsedMAh)
+	assert.Nil(t, a.Axes[0].Spectrum)
+	text, err := json.Marshal(a)
+	require.NoError(t, err)
+	assert.NotContains(t, string(text), ":null", "lists are empty, not missing")
 }
 
 // The pack of the simulator has 18 milliohm at once and 6 more after a while;

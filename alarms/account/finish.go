@@ -44,7 +44,7 @@ func (c *Collector) Finish(e Ending) *Account {
 	for _, l := range e.NotWatched {
 		a.NotWatched = append(a.NotWatched, Lack{Name: l.Name, Why: l.Why, Unasked: l.Unasked()})
 	}
-	c.verdict(a, e.NotWatched)
+	c.verdict(a, &e)
 	return a
 }
 

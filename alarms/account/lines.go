@@ -12,8 +12,7 @@ type lines struct {
 type tagLines struct {
 	count       uint64
 	last        int64
-	fresh       bool // no line since the start or a restart
-	begun       bool
+	begun       bool // a line has come since the start or a restart
 	longest     int64
 	span, steps int64 // time from line to line, and how many such, holes left out
 }

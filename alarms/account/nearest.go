@@ -56,6 +56,13 @@ func (c *Collector) near(a *Account) (out []closeness) {
 				"%s swings by %.3f of full output at %.1f Hz, %.1f s", name, t.Amplitude, t.Hz, t.At)
 		}
 	}
+	for i := range a.Axes {
+		if v := a.Axes[i].ControlMean; v != nil {
+			name := a.Axes[i].Name
+			add(math.Abs(*v), l.WindupMedium, "look for what pulls in "+name+": weight, a motor, or the hold-down",
+				"the controller's output in %s stands at %.3f on average", name, *v)
+		}
+	}
 	for i := range a.Motors {
 		m := &a.Motors[i]
 		if m.Share != nil && m.ShareErr != nil && math.Abs(*m.Share-1) > surely**m.ShareErr {

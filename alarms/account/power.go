@@ -140,18 +140,18 @@ const (
 
 // air gathers pressure altitude.
 type air struct {
-	grid          grid
-	start         int64 // engine time of the first pressure, -1 none
-	pascals, n    float64
-	zero          float64 // altitude of the start, once its second is over
-	known         bool
-	rest          float64 // height before the run
-	rested        bool
-	last          int64
-	bin           int64
-	sum, count    float64
-	dip           float64
-	dipped, quiet bool
+	grid       grid
+	start      int64 // engine time of the first pressure, -1 none
+	pascals, n float64
+	zero       float64 // altitude of the start, once its second is over
+	known      bool
+	rest       float64 // height before the run
+	rested     bool
+	last       int64
+	bin        int64
+	sum, count float64
+	dip        float64
+	dipped     bool
 }
 
 func newAir() air { return air{grid: newGrid(1), start: -1, bin: -1} }

@@ -6,6 +6,7 @@ import (
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
+	"tetherbell/alarms/runcard"
 )
 
 // burst: alarms that were raised closer to each other than this belong together,
@@ -13,7 +14,7 @@ import (
 const burst = 10.0
 
 // verdict says what the session came to, and what to fix first.
-func (c *Collector) verdict(out *Account, lacks []alarms.Lack) {
+func (c *Collector) verdict(out *Account, e *Ending) {
 	v := &out.Verdict
 	t := &c.told
 	v.Worst = t.worst.String()
@@ -28,13 +29,29 @@ func (c *Collector) verdict(out *Account, lacks []alarms.Lack) {
 	if worst >= 0 {
 		first = t.causeOf(worst)
 	}
-	v.Headline = c.headline(worst, lacks)
+	v.Headline = c.headline(worst, e.NotWatched)
+	step, failed := failedStep(e.Card)
 	switch {
-	case worst >= 0:
+	case worst >= 0 && (!failed || t.worst >= detect.Medium):
 		v.Fix, v.Why = t.fix(worst, first, &out.Axes)
+	case failed:
+		v.Fix, v.Why = step.Do, "step "+step.ID+" of the card failed: "+step.Text
 	default:
 		v.Fix, v.Why = c.nearest(out)
 	}
+}
+
+// failedStep is the first step of the card that failed.
+func failedStep(v *runcard.View) (s runcard.StepView, ok bool) {
+	if v == nil {
+		return s, false
+	}
+	for _, s := range v.Steps {
+		if s.State == runcard.Failed {
+			return s, true
+		}
+	}
+	return s, false
 }
 
 // pick is the alarm that the verdict goes by: the first of the highest priority,

@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tetherbell/alarms/account"
+	"tetherbell/alarms/runcard"
 	"tetherbell/decode/craft"
 	"tetherbell/simulator"
 )
@@ -217,6 +218,49 @@ func TestAccountThenIsAccountAgain(t *testing.T) {
 	}
 }
 
+// A card looks on as the engine judges: its recording is judged again, and says
+// what came of each step.
+func TestAccountOfACard(t *testing.T) {
+	const text = "name = \"own\"\ntitle = \"Own\"\n[[step]]\nid = \"look\"\nkind = \"person\"\nsay = \"Look.\"\nif_failed = \"Mend it.\"\n" +
+		"[[step]]\nid = \"clear\"\nkind = \"person\"\nsay = \"Clear.\"\nif_failed = \"Wait.\"\n"
+	card, err := runcard.Parse([]byte(text))
+	require.NoError(t, err)
+	rec, err := startRecording(t.TempDir(), "test", 0, craft.Craft{}, card)
+	require.NoError(t, err)
+	d := newDesk(craft.Craft{}, 0, rec, nil)
+	d.useCard(card)
+	sc, err := simulator.Load("calm")
+	require.NoError(t, err)
+	b := simulator.New(sc, 1)
+	for us := int64(0); us < 1_000_000; {
+		var out []byte
+		out, us, _ = b.Next(nil)
+		d.feed(out)
+		d.tick(us / 1000)
+	}
+	d.cardAct(runcard.No, "look")
+	d.finish()
+	sum := d.eng.Summary()
+	require.NoError(t, rec.Close(sum.AppendJSON(nil, "x"), time.Minute))
+
+	a := accounted(t, rec.Status().Path, nil, false)
+	assert.Equal(t, judgedAgain, a.Session.Judged)
+	require.NotNil(t, a.Card)
+	assert.Equal(t, "Own", a.Card.Title)
+	assert.False(t, a.Card.Passed)
+	assert.Equal(t, []account.Step{
+		{Name: "look", Text: "Look.", State: "failed", Reason: "not right, says the person; Mend it."},
+		{Name: "clear", Text: "Clear.", State: "waiting"},
+	}, a.Card.Steps)
+	assert.Equal(t, "Mend it.", a.Verdict.Fix)
+	assert.NotEmpty(t, a.Marks)
+	for _, m := range a.Marks {
+		if m.By != "bridge" {
+			assert.Equal(t, "card", m.By)
+		}
+	}
+}
+
 // What makes the told alarms worthless has the recording judged again.
 func TestAccountJudgesAgain(t *testing.T) {
 	file := recordedDay(t, craft.Craft{}, "idle-slip", 2, "rates.axes_hz=50")
@@ -277,7 +321,7 @@ func BenchmarkAccountHour(b *testing.B) {
 func hourFile(b *testing.B) string {
 	sc, err := simulator.Load("calm")
 	require.NoError(b, err)
-	for _, s := range []string{"rates.axes_hz=1000", "link.baud=3000000", "craft.pack_mah=100000", "seconds=3600"} {
+	for _, s := range []string{"link.baud=3000000", "rates.axes_hz=1000", "craft.pack_mah=100000", "seconds=3600"} {
 		require.NoError(b, sc.Set(s))
 	}
 	sc.Events = nil
