@@ -11,8 +11,8 @@ import (
 // axesSection tells of each axis: controller output, body rate, spectrum.
 func axesSection(a *account.Account) section {
 	s := section{ID: "axes", Title: "Axes: rate controller and oscillation"}
-	sum := &table{Caption: "Rate controllers while armed. Limit: of the controller output's narrow-band part",
-		Columns: columns("axis", "#output rms", "#output peak", "#output mean", "#limit", "#rate rms about demand (deg/s)", "strongest oscillation")}
+	sum := &table{Caption: "Rate controllers while armed. Rate rms: about the demand", Stacked: true,
+		Columns: columns("axis", "#output rms", "#output peak", "#output mean", "#limit", "#rate rms (deg/s)", "strongest oscillation")}
 	heard := false
 	for i := range a.Axes {
 		x := &a.Axes[i]

@@ -52,7 +52,7 @@ func cardSection(a *account.Account) section {
 		return s
 	}
 	s.text(sentence(a.Card.Title + ": " + a.Card.Outcome))
-	t := &table{Caption: "Steps of the card", Stacked: true, Columns: columns("step", "state", "what was to be done", "why")}
+	t := &table{Caption: "Steps of the card", Stacked: true, Columns: columns("step", "state", "to be done", "why")}
 	for _, step := range a.Card.Steps {
 		t.row(step.Name, stepState(step.State), step.Text, orDash(step.Reason))
 	}
@@ -69,7 +69,7 @@ func stepState(state string) string {
 	case "waiting":
 		return "not reached"
 	case "by-eye":
-		return "ticked by eye"
+		return "not measured, left to the eye"
 	case "skipped":
 		return "left out"
 	}
