@@ -22,10 +22,12 @@ func TestNumbers(t *testing.T) {
 	value, doubt = doubtful(123.4, 17)
 	assert.Equal(t, "123", value)
 	assert.Equal(t, "17", doubt)
-	assert.Equal(t, "59:59", clock(3599.9, false))
-	assert.Equal(t, "1:00:00", clock(3600, false))
+	assert.Equal(t, "59:59", clock(3599.9))
+	assert.Equal(t, "1:00:00", clock(3600))
 	assert.Equal(t, "200.500 s (3:20)", second(200.5))
 	assert.Equal(t, "8.8 s", length(8.796))
+	assert.Equal(t, "59 min 59 s", length(3599.9))
+	assert.Equal(t, "1 h 1 min 2 s", length(3662))
 }
 
 func TestScales(t *testing.T) {

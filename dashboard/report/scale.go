@@ -88,5 +88,5 @@ func timeText(t, length float64) string {
 	if length < 120 {
 		return fixed(t, 1)
 	}
-	return clock(t, false)
+	return clock(t)
 }

@@ -61,7 +61,7 @@ func runDesc(a *account.Account) string {
 }
 
 // mostStretches bounds the table of states: a link that stutters has hundreds.
-const mostStretches = 40
+const mostStretches = 12
 
 func stretches(a *account.Account) *table {
 	t := &table{Caption: "States of the craft and the link", Columns: columns("state", "#from (s)", "#to (s)", "#lasted (s)")}
@@ -70,20 +70,30 @@ func stretches(a *account.Account) *table {
 		spans []account.Span
 	}{{"armed", a.Armed}, {"stop asserted", a.Stopped}, {"silent: no good line", a.Silent}} {
 		for i, span := range k.spans {
-			if i == mostStretches {
-				t.row(fmt.Sprintf("%s, %d more", k.name, len(k.spans)-i), "", "", "")
+			if i == mostStretches && len(k.spans) > i+1 {
+				more := k.spans[i:]
+				t.row(fmt.Sprintf("%s, %d more", k.name, len(more)), millis(span.From), millis(more[len(more)-1].To), millis(lasted(more)))
 				break
 			}
-			t.row(k.name, fixed(span.From, 3), fixed(span.To, 3), fixed(span.To-span.From, 3))
+			t.row(k.name, millis(span.From), millis(span.To), millis(span.To-span.From))
 		}
 	}
 	return t
 }
 
+// lasted is how long stretches lasted together.
+func lasted(all []account.Span) float64 {
+	sum := 0.0
+	for _, s := range all {
+		sum += s.To - s.From
+	}
+	return sum
+}
+
 func marks(a *account.Account) *table {
 	t := &table{Caption: "Marks and notes", Columns: columns("#time (s)", "by", "text")}
 	for _, m := range a.Marks {
-		t.row(fixed(m.At, 3), m.By, m.Text)
+		t.row(millis(m.At), m.By, m.Text)
 	}
 	return t
 }

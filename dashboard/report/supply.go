@@ -83,7 +83,7 @@ func linkSection(a *account.Account) section {
 	t.row("lost lines", whole(l.Lost))
 	t.row("share of bad and lost", percent(l.Share))
 	t.row("restarts of the bridge", strconv.Itoa(l.Restarts))
-	t.row("longest silence", number(l.LongestS)+" s")
+	t.row("longest silence", millis(l.LongestS)+" s")
 	t.row("bytes a second", fixed(l.BytesPerS, 0))
 	if l.Unrecorded > 0 {
 		t.row("lines that could not be recorded", whole(l.Unrecorded))
@@ -92,7 +92,7 @@ func linkSection(a *account.Account) section {
 	s.table(causes(l), "No line was bad.")
 	streams := &table{Caption: "Streams", Columns: columns("tag", "#lines", "#a second", "#longest gap (s)")}
 	for _, one := range l.Streams {
-		streams.row(one.Tag, whole(one.Lines), number(one.PerS), fixed(one.LongestS, 3))
+		streams.row(one.Tag, whole(one.Lines), number(one.PerS), millis(one.LongestS))
 	}
 	s.table(streams, "No stream was heard.")
 	return s

@@ -83,26 +83,25 @@ var unitSigns = strings.NewReplacer("sqrt(Hz)", "√Hz", "^2", "²")
 // percent writes a share for people.
 func percent(share float64) string { return number(100*share) + " %" }
 
-// second writes a time as the events of check do; long ones also by the clock.
+// millis writes a time to the millisecond, as the events of check do.
+func millis(t float64) string { return strconv.FormatFloat(t, 'f', 3, 64) }
+
+// second is a time with its unit; long ones stand by the clock, too.
 func second(t float64) string {
-	s := strconv.FormatFloat(t, 'f', 3, 64) + " s"
+	s := millis(t) + " s"
 	if t >= 120 {
-		s += " (" + clock(t, false) + ")"
+		s += " (" + clock(t) + ")"
 	}
 	return s
 }
 
 // clock writes seconds as min:s, or h:min:s from an hour on.
-func clock(t float64, tenths bool) string {
+func clock(t float64) string {
 	whole := int(t)
-	s := fmt.Sprintf("%d:%02d", whole/60, whole%60)
 	if whole >= 3600 {
-		s = fmt.Sprintf("%d:%02d:%02d", whole/3600, whole/60%60, whole%60)
+		return fmt.Sprintf("%d:%02d:%02d", whole/3600, whole/60%60, whole%60)
 	}
-	if tenths {
-		s += fmt.Sprintf(".%d", int((t-float64(whole))*10))
-	}
-	return s
+	return fmt.Sprintf("%d:%02d", whole/60, whole%60)
 }
 
 // length says how long something took.
@@ -110,7 +109,11 @@ func length(s float64) string {
 	if s < 120 {
 		return fixed(s, 1) + " s"
 	}
-	return clock(s, false) + " " + clockUnit(s)
+	whole := int(s)
+	if whole < 3600 {
+		return fmt.Sprintf("%d min %d s", whole/60, whole%60)
+	}
+	return fmt.Sprintf("%d h %d min %d s", whole/3600, whole/60%60, whole%60)
 }
 
 func clockUnit(s float64) string {
