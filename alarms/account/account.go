@@ -92,7 +92,7 @@ type Alarm struct {
 	Where        string   `json:"where"`
 	Priority     string   `json:"priority"` // the highest that it had
 	First        bool     `json:"first"`    // of a burst
-	Value        float64  `json:"value"`    // furthest past its limit
+	Value        float64  `json:"value"`    // furthest past its limit, of what was told
 	Limit        float64  `json:"limit"`
 	Unit         string   `json:"unit"`
 	Text         string   `json:"text"`
@@ -119,7 +119,8 @@ type Axis struct {
 	RateRMS     *float64  `json:"rate_rms,omitempty"` // deg/s about the demand, armed and over idle
 	Spectrum    *Spectrum `json:"spectrum,omitempty"` // of the controller output
 	Strongest   *Tone     `json:"strongest,omitempty"`
-	Found       []string  `json:"found"` // what the alarms say of this axis, a sentence each
+	Apart       *Tone     `json:"strongest_apart,omitempty"` // the strongest that no rotor's line explains, where that is another
+	Found       []string  `json:"found"`                     // what the alarms say of this axis, a sentence each
 }
 
 // A Tone is the strongest line of a spectrum in the band of oscillations.
