@@ -161,7 +161,7 @@ type Motor struct {
 	RPM        *Curve   `json:"rpm,omitempty"` // of the shaft; electrical speed where poles are not known
 	Temp       *Curve   `json:"temp,omitempty"`
 	Share      *float64 `json:"share,omitempty"`     // mean output in steady holds over the mean of all motors
-	ShareErr   *float64 `json:"share_err,omitempty"` // standard error
+	ShareErr   *float64 `json:"share_err,omitempty"` // standard error, by the method of batch means over seconds
 	OutputPeak *float64 `json:"output_peak,omitempty"`
 	RPMPeak    *float64 `json:"rpm_peak,omitempty"`
 	TempStart  *float64 `json:"temp_start_c,omitempty"`

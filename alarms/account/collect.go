@@ -209,3 +209,6 @@ func (c *Collector) Lines() (good, bad, lost uint64) {
 	l := &c.bench.Link
 	return l.Good, l.Bad, l.Lost
 }
+
+// Raised is how often an alarm of each kind was raised so far.
+func (c *Collector) Raised() [detect.KindCount]uint64 { return c.told.raised }

@@ -203,7 +203,7 @@ func (w *welch) stretch() {
 		for k, p := range w.power {
 			w.sum[c][k] += p
 		}
-		w.loudest(c, rotors, (float64(w.at[0])+start+step*float64(w.n)/2)/1e6)
+		w.loudest(c, rotors, seconds(w.at[0]+int64(start+step*float64(w.n)/2)))
 	}
 }
 
