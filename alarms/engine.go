@@ -141,10 +141,7 @@ func (e *Engine) walk(at int64) {
 // restart drops what must not be joined over a restart of the bridge.
 func (e *Engine) restart() {
 	e.restarts++
-	e.bench.RestartAt = e.clock.now
-	e.bench.RestartSilent = e.bench.Silent
-	e.bench.RestartArmed = e.bench.LastArmed == detect.Yes
-	e.known.forgetStreams(&e.bench)
+	e.known.restart(&e.bench, e.clock.now)
 	for _, d := range e.detectors {
 		d.Reset()
 	}

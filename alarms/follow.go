@@ -33,7 +33,7 @@ func (f *Follower) Sample(s *decode.Sample, size int) (at int64, restart bool) {
 	at, step := f.clock.next(s)
 	if step.Restart {
 		f.restarts++
-		f.known.forgetStreams(&f.bench)
+		f.known.restart(&f.bench, f.clock.now)
 	}
 	f.clock.arrive(at, step)
 	f.bench.Now, f.bench.Silent = f.clock.now, 0

@@ -125,10 +125,12 @@ func (a *axes) account(c *Collector, out *Account) {
 		}
 		if x.Spectrum = a.control.spectrum(i, "control_"+name, "1/sqrt(Hz)"); x.Spectrum != nil {
 			c.motors.orders(c, x.Spectrum)
-			if a.control.ranks[i] > 0 {
-				t := a.control.tones[i]
-				t.Rotor = rotorAt(c, &t, a.control.turned[i], a.control.binHz(), x.Spectrum.TopHz)
-				x.Strongest = &t
+			loud, apart := a.control.loud[i], a.control.apart[i]
+			if loud.rank > 0 {
+				x.Strongest = &loud.Tone
+			}
+			if loud.Rotor != "" && apart.rank > 0 {
+				x.Apart = &apart.Tone
 			}
 		}
 	}

@@ -105,8 +105,10 @@ func (c *Collector) state() {
 	c.over = b.Armed == detect.Yes && detect.OverIdle(b)
 	was := c.turns
 	c.turns = b.Armed == detect.Yes && rotorsTurn(b)
-	low, high := speedsNow(b)
-	c.axes.control.low, c.axes.control.high = low, high
+	if c.turns {
+		now := turningNow(b)
+		c.axes.control.half.join(&now)
+	}
 	if was && !c.turns {
 		c.axes.control.drop()
 		c.axes.rate.drop()
@@ -128,17 +130,18 @@ func rotorsTurn(b *detect.Bench) bool {
 	return !told && (detect.AnyOutput(b) || b.Thr.OK && b.Thr.V > 0)
 }
 
-// speedsNow is the range of the rotors' electrical speeds, turns a second.
-func speedsNow(b *detect.Bench) (low, high float64) {
+// turningNow is how fast the shafts turn, where the poles are known.
+func turningNow(b *detect.Bench) (r turning) {
+	r.blades = b.Craft.Blades
 	for i := range b.Motors {
-		if v := b.ERPM[i].V / 60; b.ERPM[i].OK && v > 0 {
-			if low == 0 || v < low {
-				low = v
+		if v := b.RPM[i].V / 60; b.RPM[i].OK && v > 0 {
+			if r.low == 0 || v < r.low {
+				r.low = v
 			}
-			high = max(high, v)
+			r.high = max(r.high, v)
 		}
 	}
-	return low, high
+	return r
 }
 
 // restart drops what must not be joined over a restart of the bridge.
@@ -206,3 +209,6 @@ func (c *Collector) Lines() (good, bad, lost uint64) {
 	l := &c.bench.Link
 	return l.Good, l.Bad, l.Lost
 }
+
+// Raised is how often an alarm of each kind was raised so far.
+func (c *Collector) Raised() [detect.KindCount]uint64 { return c.told.raised }

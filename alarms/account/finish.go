@@ -2,6 +2,7 @@ package account
 
 import (
 	"fmt"
+	"reflect"
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/runcard"
@@ -45,6 +46,7 @@ func (c *Collector) Finish(e Ending) *Account {
 		a.NotWatched = append(a.NotWatched, Lack{Name: l.Name, Why: l.Why, Unasked: l.Unasked()})
 	}
 	c.verdict(a, &e)
+	round(reflect.ValueOf(a))
 	return a
 }
 

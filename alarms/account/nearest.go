@@ -50,7 +50,7 @@ func (c *Collector) near(a *Account) (out []closeness) {
 		}
 	}
 	for i := range a.Axes {
-		if t := a.Axes[i].Strongest; t != nil && t.Share > 0.5 && t.Rotor == "" {
+		if t := a.Axes[i].swing(); t != nil && t.Share > 0.5 {
 			name := a.Axes[i].Name
 			add(t.Amplitude, l.Oscillation, "lower the gains of "+name+" a little, and look again",
 				"%s swings by %.3f of full output at %.1f Hz, %.1f s", name, t.Amplitude, t.Hz, t.At)
@@ -85,4 +85,12 @@ func (c *Collector) near(a *Account) (out []closeness) {
 	}
 	add(a.Link.Share, l.BadShare, "check cable, ground and baud", "%.2f %% of the lines were bad or lost", 100*a.Link.Share)
 	return out
+}
+
+// swing is the strongest line of an axis that no rotor's line explains, nil none.
+func (x *Axis) swing() *Tone {
+	if x.Strongest != nil && x.Strongest.Rotor == "" {
+		return x.Strongest
+	}
+	return x.Apart
 }

@@ -9,15 +9,21 @@ type order struct {
 }
 
 // ordersOf lists the orders of a propeller, blades 0: not known.
-func ordersOf(blades int) []order {
-	switch {
-	case blades == 2:
-		return []order{{"once a turn", 1}, {"blades pass, twice a turn", 2}}
-	case blades > 2:
-		return []order{{"once a turn", 1}, {"twice a turn", 2}, {"blades pass", float64(blades)}}
+func ordersOf(blades int) []order { return orders[min(max(blades, 0), len(orders)-1)] }
+
+// orders are listed by the number of blades, up to the protocol's eight.
+var orders = func() (all [9][]order) {
+	for blades := range all {
+		all[blades] = []order{{"once a turn", 1}, {"twice a turn", 2}}
+		switch {
+		case blades == 2:
+			all[blades][1].name = "blades pass, twice a turn"
+		case blades > 2:
+			all[blades] = append(all[blades], order{"blades pass", float64(blades)})
+		}
 	}
-	return []order{{"once a turn", 1}, {"twice a turn", 2}}
-}
+	return all
+}()
 
 // orders adds to a spectrum where the rotors' lines fall.
 func (m *motors) orders(c *Collector, s *Spectrum) {
@@ -38,16 +44,32 @@ const (
 	binSlack = 1.5
 )
 
-// rotorAt is the order whose line lay where a tone was, "" none.
-func rotorAt(c *Collector, t *Tone, turned [2]float64, binHz, topHz float64) string {
-	poles := c.bench.Craft.Poles
-	if poles < 2 || turned[0] == 0 {
+// A turning is how fast the shafts turned, turns a second, and with how many
+// blades; zero where that is not known.
+type turning struct {
+	low, high float64
+	blades    int
+}
+
+// join takes in how they turned at another time.
+func (r *turning) join(o *turning) {
+	if o.low > 0 && (r.low == 0 || o.low < r.low) {
+		r.low = o.low
+	}
+	r.high = max(r.high, o.high)
+	r.blades = max(r.blades, o.blades)
+}
+
+// lineAt is the order whose line, or its fold about top, half of the rate, lay
+// within a width of a frequency; "" none.
+func (r *turning) lineAt(hz, width, top float64) string {
+	if r.low == 0 {
 		return ""
 	}
-	per := 2 / float64(poles)
-	for _, o := range ordersOf(c.bench.Craft.Blades) {
-		for _, l := range fold(o.name, turned[0]*per*o.times*(1-speedSlack), turned[1]*per*o.times*(1+speedSlack), topHz) {
-			if t.Hz > l.LowHz-binSlack*binHz && t.Hz < l.HighHz+binSlack*binHz {
+	for _, o := range ordersOf(r.blades) {
+		low, high := r.low*o.times*(1-speedSlack)-width, r.high*o.times*(1+speedSlack)+width
+		for f := 0.0; f-hz <= high; f += 2 * top { // all that folds to hz
+			if f+hz >= low && f+hz <= high || f-hz >= low && f-hz <= high {
 				return o.name
 			}
 		}

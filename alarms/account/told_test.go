@@ -2,12 +2,15 @@ package account
 
 import (
 	"fmt"
+	"math"
+	"reflect"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"tetherbell/alarms/detect"
+	"tetherbell/decode/craft"
 )
 
 // said writes one change as a recording keeps it.
@@ -105,4 +108,38 @@ func TestWhatToFixFirst(t *testing.T) {
 	var notes told
 	require.True(t, notes.take(said(1, "pressure-dip", "raised", "note", "craft", 1, 0.5, "dips", "")))
 	assert.Equal(t, -1, notes.pick())
+}
+
+// What finds no room is counted and said.
+func TestMoreThanIsListed(t *testing.T) {
+	c := New(craft.Craft{}, 0)
+	for i := range maxAlarms + 70 {
+		require.True(t, c.Told(said(float64(i), "bad-link", "raised", "low", "link", 0.06, 0.05, "bad", "")))
+		require.True(t, c.Told(said(float64(i)+0.5, "bad-link", "cleared", "low", "link", 0.01, 0.05, "gone", "")))
+	}
+	for range maxMarks + 3 {
+		c.Mark("x")
+	}
+	a := c.Finish(Ending{Session: Session{Remarks: []string{"torn"}}})
+	assert.Len(t, a.Alarms, maxAlarms)
+	assert.Len(t, a.Marks, maxMarks)
+	assert.Equal(t, uint64(maxAlarms+70), c.Raised()[detect.BadLink])
+	assert.Equal(t, []string{"torn", "70 more alarms are not listed", "3 more marks are not listed"}, a.Session.Remarks)
+}
+
+// Figures keep nine digits, so that two processors tell the same; a time of hours
+// keeps its milliseconds, and there is no minus nought.
+func TestRound(t *testing.T) {
+	v := struct {
+		A float64
+		B *float64
+		C []float32
+		D float64
+		E *float64
+	}{A: 12345.678, B: ptr(0.1 + 0.2), C: []float32{1.0 / 3}, D: math.Copysign(0, -1)}
+	round(reflect.ValueOf(&v))
+	assert.Equal(t, 12345.678, v.A)
+	assert.Equal(t, 0.3, *v.B)
+	assert.Equal(t, float32(0.333333), v.C[0])
+	assert.False(t, math.Signbit(v.D))
 }

@@ -198,7 +198,7 @@ func (t *told) fix(worst, first int, axes *[3]Axis) (fix, why string) {
 	}
 	if l.kind == detect.RisingOscillation { // what is said at once is not how far it came
 		for i := range axes {
-			if s := axes[i].Strongest; axes[i].Name == l.Where && s != nil && s.Amplitude > l.Value && s.At > l.At-stretchSeconds {
+			if s := axes[i].swing(); axes[i].Name == l.Where && s != nil && s.Amplitude > l.Value && s.At > l.At-stretchSeconds {
 				why += fmt.Sprintf("; it came to %.2f at %.1f Hz", s.Amplitude, s.Hz)
 			}
 		}

@@ -55,12 +55,16 @@ type welch struct {
 	power  []float64    // of the stretch
 	sum    [3][]float64 // of all
 	spans  int
-	tones  [3]Tone // the strongest so far
-	ranks  [3]float64
-	// The rotors' electrical speeds, turns a second: now, and as they were at the
-	// strongest.
-	low, high float64
-	turned    [3][2]float64
+	loud   [3]ranked // the strongest line so far
+	apart  [3]ranked // and the strongest beside the rotors' lines
+	half   turning   // how the rotors turned since the last half of a stretch began
+	before turning   // and in the one before it
+}
+
+// A ranked is the strongest line so far, by what of its amplitude is narrow.
+type ranked struct {
+	Tone
+	rank float64
 }
 
 // lengthFor is the length of a stretch that is quick to transform and nearest to
@@ -95,7 +99,10 @@ func (w *welch) begin(n int, period float64) {
 }
 
 // drop forgets the stretch under way.
-func (w *welch) drop() { w.count = 0 }
+func (w *welch) drop() {
+	w.count = 0
+	w.half, w.before = turning{}, turning{}
+}
 
 // take adds one line; rate is the stream's pace now, 0 not known.
 func (w *welch) take(at int64, v *[3]float64, rate float64) {
@@ -144,6 +151,7 @@ func (w *welch) shift() {
 		w.count = 0
 		return
 	}
+	w.before, w.half = w.half, turning{}
 	moved, first := float64(w.at[from]-w.at[0]), w.slot[from]
 	w.phase -= moved
 	w.count = copy(w.at, w.at[from:w.count])
@@ -187,13 +195,15 @@ func (w *welch) stretch() {
 		return
 	}
 	w.spans++
+	rotors := w.half
+	rotors.join(&w.before)
 	for c := range w.channels {
 		w.resample(w.v[c], start, step)
 		w.density(1e6 / w.period)
 		for k, p := range w.power {
 			w.sum[c][k] += p
 		}
-		w.loudest(c, (float64(w.at[0])+start+step*float64(w.n)/2)/1e6)
+		w.loudest(c, rotors, seconds(w.at[0]+int64(start+step*float64(w.n)/2)))
 	}
 }
 
@@ -248,9 +258,8 @@ const (
 	around = 5
 )
 
-// loudest keeps the strongest line of all stretches, by what of its amplitude is
-// narrow.
-func (w *welch) loudest(c int, at float64) {
+// loudest keeps the strongest lines of all stretches.
+func (w *welch) loudest(c int, rotors turning, at float64) {
 	hz := w.binHz()
 	from := max(int(math.Ceil(toneLow/hz)), lobe+1)
 	to := int(min(toneHigh, toneEdge*1e6/w.period) / hz)
@@ -265,7 +274,7 @@ func (w *welch) loudest(c int, at float64) {
 			line += w.power[j]
 		}
 		amplitude := math.Sqrt(2 * line * hz)
-		if amplitude <= w.ranks[c] {
+		if amplitude <= w.apart[c].rank {
 			continue
 		}
 		all := 0.0
@@ -274,10 +283,16 @@ func (w *welch) loudest(c int, at float64) {
 		for j := lo; j <= hi; j++ {
 			all += w.power[j]
 		}
-		if share := line / all; amplitude*share > w.ranks[c] {
-			w.ranks[c] = amplitude * share
-			w.turned[c] = [2]float64{w.low, w.high}
-			w.tones[c] = Tone{Hz: (float64(k) + w.middle(k)) * hz, Amplitude: amplitude, Share: min(share, 1), At: at}
+		share := min(line/all, 1)
+		t := ranked{rank: amplitude * share, Tone: Tone{Hz: (float64(k) + w.middle(k)) * hz, Amplitude: amplitude, Share: share, At: at}}
+		if t.rank <= w.apart[c].rank {
+			continue
+		}
+		if t.Rotor = rotors.lineAt(t.Hz, binSlack*hz, 1e6/w.period/2); t.Rotor == "" {
+			w.apart[c] = t
+		}
+		if t.rank > w.loud[c].rank {
+			w.loud[c] = t
 		}
 	}
 }

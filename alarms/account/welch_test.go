@@ -109,9 +109,9 @@ func TestWelchOfKnownDensity(t *testing.T) {
 				power += float64(r) * float64(r) * line.BinHz
 			}
 			assert.InEpsilon(t, amplitude*amplitude/2, power, c.within)
-			assert.InDelta(t, c.hz, w.tones[1].Hz, 0.03)
-			assert.InEpsilon(t, amplitude, w.tones[1].Amplitude, 0.03)
-			assert.Greater(t, w.tones[1].Share, 0.95)
+			assert.InDelta(t, c.hz, w.loud[1].Hz, 0.03)
+			assert.InEpsilon(t, amplitude, w.loud[1].Amplitude, 0.03)
+			assert.Greater(t, w.loud[1].Share, 0.95)
 		})
 	}
 }
@@ -128,9 +128,9 @@ func TestWelchFindsTheLoudest(t *testing.T) {
 		}
 		w.take(int64(x*1e6), &v, 400)
 	}
-	assert.InDelta(t, 11, w.tones[0].Hz, 0.05)
-	assert.InEpsilon(t, 0.07, w.tones[0].Amplitude, 0.05)
-	assert.InDelta(t, 31.5, w.tones[0].At, 1)
+	assert.InDelta(t, 11, w.loud[0].Hz, 0.05)
+	assert.InEpsilon(t, 0.07, w.loud[0].Amplitude, 0.05)
+	assert.InDelta(t, 31.5, w.loud[0].At, 1)
 }
 
 // A hole ends a stretch: nothing is made up across it. Another pace is left out.
@@ -187,4 +187,17 @@ func TestFold(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) { assert.Equal(t, c.want, fold("x", c.low, c.high, c.top)) })
 	}
+}
+
+// A line of a rotor is told from others by where it folds to: 68 turns a second
+// in a stream of 60 show at 8 Hz.
+func TestLineOfARotor(t *testing.T) {
+	r := turning{68, 69, 3}
+	assert.Equal(t, "once a turn", r.lineAt(8.5, 0.5, 30))
+	assert.Equal(t, "twice a turn", r.lineAt(17, 0.5, 30)) // 137 less 120
+	assert.Equal(t, "blades pass", r.lineAt(28, 0.5, 30))  // 207 less 180, or 240 less 207
+	assert.Empty(t, r.lineAt(3, 0.5, 200))
+	assert.Equal(t, "once a turn", r.lineAt(68.5, 0.5, 200))
+	assert.Equal(t, "blades pass", r.lineAt(195, 0.5, 200))
+	assert.Empty(t, (&turning{}).lineAt(68.5, 0.5, 200), "speeds not known")
 }

@@ -9,6 +9,7 @@ import (
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/account"
+	"tetherbell/alarms/detect"
 	"tetherbell/decode"
 	"tetherbell/decode/craft"
 	"tetherbell/link"
@@ -96,7 +97,7 @@ func accountThen(ctx context.Context, con *console, file string) (*account.Accou
 	if ok, err := t.play(ctx, con); !ok || err != nil {
 		return nil, err
 	}
-	if good, bad, lost := t.acc.Lines(); good == 0 || good != end.lines || bad != end.bad || lost != end.lost {
+	if good, _, _ := t.acc.Lines(); good == 0 || !end.fits(t.acc) {
 		return nil, nil
 	}
 	e := account.Ending{Session: sessionOf(file, &t.head, t.s, 0, t.strange), NotWatched: end.lacks}
@@ -186,7 +187,19 @@ func causeOf(err error) decode.Cause {
 // An ending is what a recording says it came to.
 type ending struct {
 	lines, bad, lost uint64
+	raised           map[string]uint64
 	lacks            []alarms.Lack
+}
+
+// fits reports whether the recording holds what its end says.
+func (e *ending) fits(c *account.Collector) bool {
+	for k, n := range c.Raised() {
+		if e.raised[detect.Kind(k).String()] != n {
+			return false
+		}
+	}
+	good, bad, lost := c.Lines()
+	return good == e.lines && bad == e.bad && lost == e.lost
 }
 
 // endRoom is how far from the end of a file its last line may begin: all kinds
@@ -224,16 +237,18 @@ func lastEnd(f io.ReadSeeker) (e ending, ok bool, err error) {
 func endingOf(text []byte) (e ending, ok bool) {
 	var said struct {
 		Summary *struct {
-			Lines      uint64          `json:"lines"`
-			Bad        uint64          `json:"bad"`
-			Lost       uint64          `json:"lost"`
-			NotWatched json.RawMessage `json:"not_watched"`
+			Lines      uint64            `json:"lines"`
+			Bad        uint64            `json:"bad"`
+			Lost       uint64            `json:"lost"`
+			Alarms     map[string]uint64 `json:"alarms"`
+			NotWatched json.RawMessage   `json:"not_watched"`
 		} `json:"summary"`
 	}
 	if json.Unmarshal(text, &said) != nil || said.Summary == nil {
 		return e, false
 	}
 	e.lines, e.bad, e.lost = said.Summary.Lines, said.Summary.Bad, said.Summary.Lost
+	e.raised = said.Summary.Alarms
 	e.lacks, ok = lacksOf(said.Summary.NotWatched)
 	return e, ok
 }
