@@ -118,6 +118,8 @@ func columns(names ...string) []column {
 // Class is the table's look: stacked, and short where paper shall not cut it.
 func (t *table) Class() string {
 	switch {
+	case t.Stacked && len(t.Rows) <= shortRows/4: // their rows are several lines high
+		return "stacked short"
 	case t.Stacked:
 		return "stacked"
 	case len(t.Rows) <= shortRows:
