@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"tetherbell/alarms"
+	"tetherbell/alarms/account"
 	"tetherbell/alarms/detect"
 	"tetherbell/alarms/runcard"
 	"tetherbell/decode"
@@ -28,6 +29,7 @@ type desk struct {
 	turned func(t int64, text string)  // the craft armed, disarmed, was stopped; nil: nobody asks
 	stood  alarms.State                // as last told
 	card   *runcard.Run                // nil: no card of steps is gone through
+	acc    *account.Collector          // nil: no account is kept
 	onCard func(*runcard.Card, runcard.News)
 	onLine func(line []byte)              // made once: a method value allocates
 	sample decode.Sample                  // scratch
@@ -66,6 +68,9 @@ func (d *desk) line(l []byte) {
 	case err == nil:
 		d.good++
 		d.eng.Sample(&d.sample, size)
+		if d.acc != nil {
+			d.acc.Sample(&d.sample, size)
+		}
 	case errors.Is(err, decode.ErrBlank), errors.Is(err, decode.ErrHost):
 		return
 	default:
@@ -75,6 +80,9 @@ func (d *desk) line(l []byte) {
 		}
 		d.bad++
 		d.eng.Bad(size)
+		if d.acc != nil {
+			d.acc.Bad(causeOf(err), size)
+		}
 	}
 	d.report()
 }
@@ -85,6 +93,9 @@ func (d *desk) tick(ms int64) {
 		d.rec.At(ms)
 	}
 	d.eng.Tick(ms)
+	if d.acc != nil {
+		d.acc.Tick(ms)
+	}
 	d.report()
 }
 
@@ -126,6 +137,9 @@ func pauseText(ms int64) string {
 
 // mark takes a person's note, of which only a card has a use.
 func (d *desk) mark(text string) {
+	if d.acc != nil {
+		d.acc.Mark(text)
+	}
 	if d.cardMark(text) {
 		return
 	}
@@ -179,6 +193,9 @@ func (d *desk) reportEvents(events []alarms.Event) {
 		}
 	}
 	d.rings.keep(events)
+	if d.acc != nil {
+		d.acc.Events(events)
+	}
 	if d.tell != nil {
 		d.tell(events)
 	}
