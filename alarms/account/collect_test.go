@@ -1,8 +1,13 @@
 package account
 
 import (
+	"bytes"
 	"encoding/json"
 	"math"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -266,6 +271,61 @@ func TestOrdersAgainstTheSimulator(t *testing.T) {
 		in = in || o.Order == "once a turn" && hz >= o.LowHz && hz <= o.HighHz
 	}
 	assert.True(t, in, "%.1f Hz beside %+v", hz, v.Orders)
+}
+
+// Whatever is torn out, doubled, or put in another place of a recording: the
+// account holds numbers alone, and its times are in order.
+func TestMangledLines(t *testing.T) {
+	files, err := filepath.Glob("../../testdata/sessions/*.bell")
+	require.NoError(t, err)
+	require.NotEmpty(t, files)
+	for n, file := range files {
+		text, err := os.ReadFile(file)
+		require.NoError(t, err)
+		whole := bytes.SplitAfter(text, []byte("\n"))
+		chance := rand.New(rand.NewPCG(uint64(n), 9))
+		for range 6 {
+			k := New(craft.Craft{}, 0)
+			var dec decode.Decoder
+			var s decode.Sample
+			all := slices.Clone(whole)
+			for range 40 {
+				from, to := chance.IntN(len(all)), chance.IntN(len(all))
+				switch piece := slices.Clone(all[from:min(from+chance.IntN(60), len(all))]); chance.IntN(3) {
+				case 0:
+					all = slices.Delete(all, from, from+len(piece))
+				case 1:
+					all = slices.Insert(all, to, piece...)
+				case 2:
+					all[from], all[to] = all[to], all[from]
+				}
+			}
+			for i, l := range all {
+				if dec.Decode(bytes.TrimRight(l, "\r\n"), &s) == nil {
+					if chance.IntN(50) == 0 { // a value at the edge of its range
+						j := chance.IntN(decode.MaxNum)
+						s.Num[j] *= 1e3
+					}
+					k.Sample(&s, len(l))
+				}
+				if i%100 == 0 {
+					k.Tick(int64(i) * int64(chance.IntN(4)))
+				}
+			}
+			a := k.Finish(Ending{})
+			_, err := json.Marshal(a)
+			require.NoError(t, err, file)
+			for _, spans := range [][]Span{a.Armed, a.Stopped, a.Silent} {
+				for i, sp := range spans {
+					require.LessOrEqual(t, sp.From, sp.To)
+					require.True(t, i == 0 || spans[i-1].To <= sp.From, "%s: %v", file, spans)
+				}
+			}
+			if b := a.Balance; b.Known {
+				require.Greater(t, b.ErrMM, 0.0)
+			}
+		}
+	}
 }
 
 // mixed feeds a collector with a bench's lines without their bytes: axes at 1000

@@ -76,6 +76,15 @@ func TestWhatToFixFirst(t *testing.T) {
 			said(1, "windup", "raised", "medium", "roll", 0.2, 0.15, "winds up", `,"first":true,"action":"throttle to zero lets it go; slack the tether"`),
 			said(4, "near-lift", "raised", "high", "craft", 6, 5, "lift", ""),
 		}, "slack the tether", "it came before near-lift at 4.0 s, and may be its cause"},
+		{"the graver one, not the first", [][]byte{
+			said(1, "output-imbalance", "raised", "high", "m3", 0.41, 0.4, "uneven", `,"first":true`),
+			said(5, "reversed-response", "raised", "high", "pitch", -1, 0, "pitch is reversed", ""),
+			said(9, "rising-oscillation", "raised", "high", "roll", 0.05, 0.1, "roll shakes", `,"action":"cut throttle"`),
+		}, "lower the gains of roll", "then see to output-imbalance at m3, reversed-response at pitch"},
+		{"a bad link, then none", [][]byte{
+			said(1, "bad-link", "raised", "medium", "link", 0.08, 0.05, "bad lines", `,"first":true`),
+			said(9, "stale-link", "raised", "high", "link", 0.4, 0.3, "silence", ""),
+		}, "check cable", "it came before stale-link"},
 		{"the first was over", [][]byte{
 			said(1, "windup", "raised", "medium", "roll", 0.2, 0.15, "winds up", `,"first":true`),
 			said(2, "windup", "cleared", "medium", "roll", 0.1, 0.15, "gone", ""),
@@ -99,7 +108,7 @@ func TestWhatToFixFirst(t *testing.T) {
 			for _, s := range c.said {
 				require.True(t, k.take(s))
 			}
-			worst := k.pick()
+			worst := k.gravest(k.lives[k.pick()].priority)
 			fix, why := k.fix(worst, k.causeOf(worst), &[3]Axis{})
 			assert.Contains(t, fix, c.fix)
 			assert.Contains(t, why, c.why)

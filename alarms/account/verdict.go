@@ -25,19 +25,20 @@ func (c *Collector) verdict(out *Account, e *Ending) {
 	if c.bench.Armed == detect.Yes {
 		v.Ended = "it ends with the craft armed, and nobody saw what came then"
 	}
-	worst, first := t.pick(), -1
-	if worst >= 0 {
-		first = t.causeOf(worst)
-	}
+	worst := t.pick()
 	v.Headline = c.headline(worst, e.NotWatched)
 	step, failed := failedStep(e.Card)
 	switch {
 	case worst >= 0 && (!failed || t.worst >= detect.Medium):
-		v.Fix, v.Why = t.fix(worst, first, &out.Axes)
+		gravest := t.gravest(t.lives[worst].priority)
+		v.Fix, v.Why = t.fix(gravest, t.causeOf(gravest), &out.Axes)
 	case failed:
 		v.Fix, v.Why = step.Do, "step "+step.ID+" of the card failed: "+step.Text
 	default:
 		v.Fix, v.Why = c.nearest(out)
+		if n := t.note(); v.Fix == "" && n >= 0 {
+			v.Fix, v.Why = t.fix(n, n, &out.Axes)
+		}
 	}
 }
 
@@ -54,36 +55,62 @@ func failedStep(v *runcard.View) (s runcard.StepView, ok bool) {
 	return s, false
 }
 
-// pick is the alarm that the verdict goes by: the first of the highest priority,
-// -1 none. Notes are no alarms.
+// pick is the alarm that the headline goes by: the first of the highest priority,
+// as everywhere; -1 none. Notes are no alarms.
 func (t *told) pick() int {
 	best := -1
 	for i := range t.lives {
-		if p := t.lives[i].priority; p > detect.Note && (best < 0 || p > t.lives[best].priority ||
-			p == detect.Low && p == t.lives[best].priority && lowOrder(t.lives[i].kind) < lowOrder(t.lives[best].kind)) {
+		if p := t.lives[i].priority; p > detect.Note && (best < 0 || p > t.lives[best].priority) {
 			best = i
 		}
 	}
 	return best
 }
 
-// lowOrder is the order in which alarms of low priority are to be mended: what
-// may shake first, then what strains, then what misleads.
-func lowOrder(k detect.Kind) int {
+// gravest is the alarm of a priority that is to be mended before the others of
+// it: the first of the gravest kind.
+func (t *told) gravest(p detect.Priority) int {
+	best := -1
+	for i := range t.lives {
+		if l := &t.lives[i]; l.priority == p && (best < 0 || gravity(l.kind) < gravity(t.lives[best].kind)) {
+			best = i
+		}
+	}
+	return best
+}
+
+// gravity orders kinds by what is to be mended first (common practice, no
+// source): a craft that does what nobody asked for, then what grows or breaks by
+// itself, then what goes wrong once a stick is moved or nobody hears, then what
+// only strains.
+func gravity(k detect.Kind) int {
 	switch k {
-	case detect.LowMargin, detect.RisingOscillation:
+	case detect.SettingsSlip, detect.GroundThrust, detect.StickHigh, detect.IdleGap, detect.LateStop, detect.SpinDisarmed,
+		detect.HoldLost, detect.RotorLost, detect.Runaway, detect.TipOver:
 		return 0
-	case detect.OutputImbalance, detect.MotorHeat, detect.PackSag:
+	case detect.RisingOscillation, detect.LowMargin, detect.VibrationStep, detect.MotorHeat, detect.OverCurrent:
 		return 1
-	case detect.Windup, detect.RotorLine, detect.RotorLost:
+	case detect.ReversedResponse, detect.ControlLost, detect.StaleLink:
 		return 2
+	case detect.RotorLine, detect.ThrottleMismatch, detect.PressureDip:
+		return 4
 	}
 	return 3
 }
 
+// note is the first that is no alarm, -1 none.
+func (t *told) note() int {
+	for i := range t.lives {
+		if t.lives[i].priority == detect.Note {
+			return i
+		}
+	}
+	return -1
+}
+
 // causeOf goes from an alarm to what explains it, as far back as that leads, and
-// else to the first of its burst where that is no less than medium: what came
-// first may be why.
+// else to the first of its burst where that is no less than medium and no less
+// grave: what came first may be why.
 func (t *told) causeOf(i int) int {
 	at := i
 	for range len(t.lives) {
@@ -98,7 +125,8 @@ func (t *told) causeOf(i int) int {
 	}
 	for j := i - 1; j >= 0 && t.lives[i].At-t.lives[j].At < burst; j-- {
 		l := &t.lives[j]
-		if l.First && l.priority >= detect.Medium && l.lasts(t.lives[i].At) {
+		grave := gravity(l.kind) <= gravity(t.lives[i].kind) || l.kind == detect.BadLink && t.lives[i].kind == detect.StaleLink
+		if l.First && l.priority >= detect.Medium && grave && l.lasts(t.lives[i].At) {
 			return j
 		}
 	}
@@ -138,6 +166,9 @@ func (c *Collector) headline(worst int, lacks []alarms.Lack) string {
 	}
 	t := &c.told
 	if worst < 0 {
+		if n := t.note(); n >= 0 {
+			return s + "nothing rang; a note says " + t.lives[n].Name
+		}
 		return s + "nothing rang"
 	}
 	l := &t.lives[worst]
@@ -213,10 +244,35 @@ func (t *told) fix(worst, first int, axes *[3]Axis) (fix, why string) {
 	}
 	for i := range t.lives { // what was changed may be why
 		if s := &t.lives[i]; s.kind == detect.SettingsSlip && i != first && s.At <= l.At {
-			return fix, why + "; before that: " + s.Text
+			why += "; before that: " + s.Text
+			break
 		}
 	}
-	return fix, why
+	return fix, why + t.then(worst, first)
+}
+
+// mostThen is how many alarms are named that come after the first one.
+const mostThen = 3
+
+// then names what else of medium or high priority is to be looked at.
+func (t *told) then(worst, first int) string {
+	var out []string
+	seen := map[string]bool{t.lives[worst].Name: true, t.lives[first].Name: true}
+	for i := range t.lives {
+		l := &t.lives[i]
+		if _, explained := alarms.Explains(t.lives[first].kind, l.kind, l.Cause); l.priority < detect.Medium || seen[l.Name] || explained {
+			continue
+		}
+		seen[l.Name] = true
+		out = append(out, l.Name+" at "+l.Where)
+	}
+	if len(out) == 0 {
+		return ""
+	}
+	if n := len(out) - mostThen; n > 0 {
+		out = append(out[:mostThen], fmt.Sprintf("%d more kinds", n))
+	}
+	return "; then see to " + strings.Join(out, ", ")
 }
 
 // ratio reports whether an alarm's value is a ratio of no unit that its text puts
@@ -239,7 +295,7 @@ func figure(v float64, unit string) string {
 // atOnce begin what a person does in the moment, which mends nothing.
 var atOnce = []string{
 	"cut throttle", "ease", "press stop", "keep clear", "keep out", "disarm", "do not arm", "throttle", "stop", "let the stick",
-	"lower the throttle", "cut power", "before you go on", "end the run", "take the pack off",
+	"lower the throttle", "cut power", "the loop steers", "before you go on", "end the run", "take the pack off",
 }
 
 // mend is what is to be mended after the run: what the alarm's own advice says

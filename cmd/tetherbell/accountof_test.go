@@ -174,6 +174,10 @@ func TestAccountOfScenarios(t *testing.T) {
 		{"tip-over", "high", "", ""},
 		{"propeller-off", "high", "", "m3"},
 		{"stop-late", "high", "", "m2"},
+		{"first-run-2", "high", "lower the gains of roll", "then see to output-imbalance"}, // as its lesson says
+		{"first-run-3", "high", "turn the pitch channel over", "output-imbalance"},
+		{"baro-wash", "note", "cover the barometer", "pressure altitude"},
+		{"noisy-link", "high", "check cable", "bad or lost"},
 		{"hexa", "none", "", "nothing to fix is known"},
 		{"tri", "none", "", "nothing to fix is known"},
 		{"slow-stream", "", "", ""},
