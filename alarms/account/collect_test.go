@@ -248,7 +248,7 @@ func TestWhatTheLinesTell(t *testing.T) {
 	assert.Equal(t, map[string]uint64{"bad checksum": 1}, a.Link.Causes)
 	assert.InDelta(t, 0.66, a.Link.LongestS, 1e-9)
 	assert.NotEmpty(t, a.Verdict.Ended)
-	assert.Contains(t, a.Verdict.Headline, "IT ENDS WITH THE CRAFT ARMED; NOT FULLY WATCHED: pack-sag; nothing rang")
+	assert.Contains(t, a.Verdict.Headline, "IT ENDS WITH THE CRAFT ARMED; nothing rang, but not all was watched (pack-sag)")
 	assert.Equal(t, "check cable, ground and baud", a.Verdict.Fix, "3 of 16 lines")
 }
 

@@ -154,25 +154,26 @@ func (t *told) explains(i int) int {
 	return -1
 }
 
-// headline is one sentence: what the session ended with, what was not watched,
-// what was worst.
+// headline is one sentence: that the session ended armed, and what was worst. That
+// nothing rang is worth no more than what was watched.
 func (c *Collector) headline(worst int, lacks []alarms.Lack) string {
 	s := ""
 	if c.bench.Armed == detect.Yes {
 		s = "IT ENDS WITH THE CRAFT ARMED; "
 	}
-	if m := asked(lacks); len(m) > 0 {
-		s += "NOT FULLY WATCHED: " + names(m) + "; "
-	}
 	t := &c.told
 	if worst < 0 {
-		if n := t.note(); n >= 0 {
-			return s + "nothing rang; a note says " + t.lives[n].Name
+		s += "nothing rang"
+		if m := asked(lacks); len(m) > 0 {
+			s += ", but not all was watched (" + names(m) + ")"
 		}
-		return s + "nothing rang"
+		if n := t.note(); n >= 0 {
+			s += "; a note says " + t.lives[n].Name
+		}
+		return s
 	}
 	l := &t.lives[worst]
-	s += fmt.Sprintf("%s priority: %s at %s, %.3f s", strings.ToUpper(l.Priority), l.Name, l.Where, l.At)
+	s += fmt.Sprintf("%s at %s from %.1f s on", l.Name, l.Where, l.At)
 	switch n := t.others(worst); {
 	case n == 1:
 		s += ", and another alarm"
@@ -229,8 +230,8 @@ func (t *told) fix(worst, first int, axes *[3]Axis) (fix, why string) {
 	}
 	if l.kind == detect.RisingOscillation { // what is said at once is not how far it came
 		for i := range axes {
-			if s := axes[i].swing(); axes[i].Name == l.Where && s != nil && s.Amplitude > l.Value && s.At > l.At-stretchSeconds {
-				why += fmt.Sprintf("; it came to %.2f at %.1f Hz", s.Amplitude, s.Hz)
+			if peak := axes[i].reached(l.At, l.Until); axes[i].Name == l.Where && peak > l.Value {
+				why += fmt.Sprintf("; the output came to %.2f", peak)
 			}
 		}
 	}
