@@ -1,0 +1,2 @@
+// Package compare (under construction)
+package compare
