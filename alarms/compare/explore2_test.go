@@ -54,3 +54,16 @@ func TestScan(t *testing.T) {
 		fmt.Println(pair, count, fm)
 	}
 }
+
+func TestOdd(t *testing.T) {
+	n, _ := strconv.Atoi(os.Getenv("N"))
+	a, sa := split(os.Getenv("A"))
+	b, sb := split(os.Getenv("B"))
+	A, B := scenario(t, a, sa...), scenario(t, b, sb...)
+	for i := range n {
+		r := Between(play(A, uint64(100000+2*i)), play(B, uint64(100001+2*i)))
+		if string(r.Verdict) != os.Getenv("W") {
+			fmt.Println(i, print(r))
+		}
+	}
+}

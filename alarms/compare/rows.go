@@ -130,6 +130,7 @@ func (m *measure) trial(of []pairing) trial {
 	var (
 		terms        []term
 		total        float64
+		trend        float64
 		meanA, meanB float64
 		t            = trial{m: m}
 	)
@@ -141,13 +142,14 @@ func (m *measure) trial(of []pairing) trial {
 		meanA += w * p.a.mean
 		meanB += w * p.b.mean
 		t.bias += w * p.bias
+		trend += w * math.Hypot(p.a.trend, p.b.trend) // one cause moves all stages of a run alike
 		t.row.BlocksA += p.a.n
 		t.row.BlocksB += p.b.n
 		// Both of a stage together, so that the sum is the same whichever comes first.
 		terms = append(terms, term{w, both(p.a, p.b)})
 	}
 	t.d = meanB - meanA
-	t.se, t.df = errorOf(terms, runsIn*m.runs*m.runs)
+	t.se, t.df = errorOf(terms, runsIn*m.runs*m.runs+trend*trend)
 	t.row.Measure, t.row.Name, t.row.Unit = m.key, m.name, m.unit
 	t.row.Before, t.row.After = m.offScale(meanA), m.offScale(meanB)
 	t.row.By, t.row.effect = "difference", t.d
