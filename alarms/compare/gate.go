@@ -17,9 +17,9 @@ const (
 	demandBand   = 10   // deg/s: where no stick is told, slow demands move within it
 	idleStick    = 0.02 // a throttle stick under it asks for armed idle
 
-	settleThrottle = detect.Second / 2 // rotors follow in a twentieth of it, pads rock three times
-	settleHands    = detect.Second     // a rocking craft is still again
-	settleArmed    = detect.Second     // rotors come up
+	settleThrottle = detect.Second / 2      // rotors follow in a twentieth of it, pads rock three times
+	settleHands    = detect.Second * 7 / 10 // a rocking craft is still again: twice and more about at 3 Hz
+	settleArmed    = detect.Second          // rotors come up
 )
 
 // A track follows a value and tells when it leaves a band.

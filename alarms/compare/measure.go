@@ -75,10 +75,10 @@ var measures = [measureCount]measure{
 	ratePitch:    rate("rate_pitch", "shaking in pitch"),
 	rateYaw:      rate("rate_yaw", "shaking in yaw"),
 	vibration:    {key: "vibration", name: "vibration", unit: "m/s^2", sense: lessIsBetter, log: true, tiny: 0.01, least: math.Log(1.1), floor: 0.05, runs: 0.05, level: 2, idle: true, needs: "accel"},
-	balance:      {key: "balance", name: "outputs apart", unit: "1", sense: lessIsBetter, least: 0.03, runs: 0.02, level: 1, aged: true, needs: "out"},
-	heat:         {key: "heat", name: "warming of the hottest motor", unit: "degC/s", sense: lessIsBetter, least: 0.1, runs: 0.03, level: 2, aged: true, rises: true, needs: "temp"},
-	efficiency:   {key: "efficiency", name: "lift for the power", unit: "N/W", sense: moreIsBetter, log: true, tiny: 1e-4, least: math.Log(1.1), floor: 0.002, runs: 0.03, level: 1, needs: "load and pack"},
-	current:      {key: "current", name: "current", unit: "A", sense: noSense, log: true, tiny: 0.01, least: math.Log(1.1), floor: 0.1, runs: 0.03, level: 3, needs: "pack"},
+	balance:      {key: "balance", name: "outputs apart", unit: "1", sense: lessIsBetter, least: 0.03, runs: 0.016, level: 1, aged: true, needs: "out"},
+	heat:         {key: "heat", name: "warming of the hottest motor", unit: "degC/s", sense: lessIsBetter, least: 0.1, runs: 0.04, level: 2, aged: true, rises: true, needs: "temp"},
+	efficiency:   {key: "efficiency", name: "lift for the power", unit: "N/W", sense: moreIsBetter, log: true, tiny: 1e-4, least: math.Log(1.1), floor: 0.002, runs: 0.02, level: 1, needs: "load and pack"},
+	current:      {key: "current", name: "current", unit: "A", sense: noSense, log: true, tiny: 0.01, least: math.Log(1.1), floor: 0.1, runs: 0.02, level: 3, needs: "pack"},
 	cellVolts:    {key: "cell_volts", name: "volts a cell under load", unit: "V", sense: noSense, log: true, tiny: 0.1, least: math.Log(1.02), floor: 0.05, runs: 0.01, level: 0.2, needs: "pack"},
 }
 

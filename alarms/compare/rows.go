@@ -178,6 +178,10 @@ func both(a, b batch) batch {
 	return c
 }
 
+// widest keeps the ends of an interval that knows nothing at numbers that can
+// be written: a million times, either way.
+const widest = 6 * math.Ln10
+
 // decide gives a trial its interval and its verdict, at the level at which its
 // family decided it.
 func (t *trial) decide(level float64) {
@@ -194,7 +198,7 @@ func (t *trial) decide(level float64) {
 	}
 	r.Low, r.High = low, high
 	if m.log {
-		r.Low, r.High = math.Exp(low), math.Exp(high)
+		r.Low, r.High = math.Exp(max(low, -widest)), math.Exp(min(high, widest))
 	}
 }
 

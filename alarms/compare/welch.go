@@ -21,8 +21,9 @@ type batch struct {
 // batchOf sums values up that lie one after another. A value that rises or
 // falls through the whole stage (an oscillation that grows, integrators that
 // wind up) shows the spread of one draw, not of many: when it began is chance
-// from run to run. So much of it as chance would draw of values that do not
-// hang together, one part in F, is left out of the trend.
+// from run to run. Three times what chance would draw of values that do not hang
+// together is left out of it (F with one degree of freedom is over 3 in about
+// one of ten).
 func batchOf(x []float64) batch {
 	b := batch{n: len(x)}
 	n := float64(b.n)
@@ -41,7 +42,7 @@ func batchOf(x []float64) batch {
 	}
 	line := across * across / along
 	b.squares = max(b.squares-line, 0)
-	if chance := b.squares / (n - 2); line > chance {
+	if chance := 3 * b.squares / (n - 2); line > chance {
 		b.trend = math.Sqrt((line - chance) / (n - 1))
 	}
 	return b
