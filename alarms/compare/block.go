@@ -26,7 +26,7 @@ const (
 
 // drift is how far the collective throttle of a block's second half may lie
 // from that of its first.
-const drift = 0.01
+const drift = 0.005
 
 // A block is half a second of a steady hold.
 type block struct {

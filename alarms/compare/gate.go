@@ -11,11 +11,11 @@ import (
 // half of these bands, and their moves lie over them (common practice, no
 // source).
 const (
-	throttleBand = 0.01 // the throttle stick moves within it over a block
-	handBand     = 0.02 // roll, pitch and yaw sticks
-	handMost     = 0.10 // and they stand this near their middle; as output-imbalance asks
-	demandBand   = 10   // deg/s: where no stick is told, slow demands move within it
-	idleStick    = 0.02 // a throttle stick under it asks for armed idle
+	throttleBand = 0.006 // the throttle stick moves within it over a block; faster than 0.012 a second is a ramp
+	handBand     = 0.02  // roll, pitch and yaw sticks
+	handMost     = 0.10  // and they stand this near their middle; as output-imbalance asks
+	demandBand   = 10    // deg/s: where no stick is told, slow demands move within it
+	idleStick    = 0.02  // a throttle stick under it asks for armed idle
 
 	settleThrottle = detect.Second / 2      // rotors follow in a twentieth of it, pads rock three times
 	settleHands    = detect.Second * 7 / 10 // a rocking craft is still again: twice and more about at 3 Hz
