@@ -22,6 +22,9 @@ func Between(a, b *Run) *Result {
 	r.Craft = differences(&a.Craft, &b.Craft)
 	r.Alarms = alarmsOf(a, b)
 	r.conclude(a, b)
+	for i := range r.Stages {
+		r.Stages[i].pair = match{} // the blocks are not kept
+	}
 	return r
 }
 

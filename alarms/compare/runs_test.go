@@ -3,30 +3,11 @@ package compare
 import (
 	"fmt"
 	"math"
-	"math/rand/v2"
 	"os"
 	"strconv"
 	"sync"
 	"testing"
-
-	"tetherbell/simulator"
 )
-
-// anotherDay draws what differs between two runs of one craft on one bench,
-// its settings the same: how full the pack is, the weather, the wind about the
-// bench. The ranges are common practice with no source.
-func anotherDay(t testing.TB, sc simulator.Scenario, seed uint64) simulator.Scenario {
-	t.Helper()
-	rng := rand.New(rand.NewPCG(seed, 7))
-	sc.Craft.RestV += -0.08 + 0.1*rng.Float64()
-	sc.Air.Pascal += 2000 * (rng.Float64() - 0.5)
-	sc.Air.Celsius += 8 * (rng.Float64() - 0.5)
-	sc.Air.Gust *= 0.9 + 0.2*rng.Float64()
-	if err := sc.Check(); err != nil {
-		t.Fatal(err)
-	}
-	return sc
-}
 
 func TestRunSpread(t *testing.T) {
 	n, _ := strconv.Atoi(os.Getenv("N"))
