@@ -43,8 +43,11 @@ func (s *stage) seconds() float64 { return float64(len(s.blocks)) * seconds(bloc
 
 // name is how people call a stage. Idle is known by its output.
 func (s *stage) name() string {
-	if s.idle {
+	switch {
+	case s.idle:
 		return fmt.Sprintf("armed idle, output %.2f", s.level)
+	case s.by == byOutput:
+		return fmt.Sprintf("output %.2f", s.level)
 	}
 	return fmt.Sprintf("throttle %.2f", s.level)
 }
@@ -55,7 +58,7 @@ func stagesOf(inA, inB []stage, nameA, nameB string) []Stage {
 	pairs, onlyA, onlyB := matched(inA, inB)
 	for _, p := range pairs {
 		la, lb := p.a.level, p.b.level
-		mid := stage{idle: p.a.idle, level: (la + lb) / 2}
+		mid := stage{idle: p.a.idle, by: p.a.by, level: (la + lb) / 2}
 		s := Stage{Name: mid.name(), Idle: p.a.idle, LevelA: &la, LevelB: &lb,
 			SecondsA: p.a.seconds(), SecondsB: p.b.seconds(), mid: mid.level, pair: p}
 		switch shortA, shortB := len(p.a.blocks) < leastBlocks, len(p.b.blocks) < leastBlocks; {

@@ -378,5 +378,5 @@ func TestByOutput(t *testing.T) {
 	r := Between(hold(0.02), hold(0.005))
 	sound(t, r)
 	assert.Equal(t, Better, r.Verdict)
-	assert.Equal(t, "throttle 0.30", r.Stages[0].Name)
+	assert.Equal(t, "output 0.30", r.Stages[0].Name)
 }

@@ -20,6 +20,7 @@ const (
 // several, in the order of time.
 type stage struct {
 	idle   bool
+	by     basis
 	level  float64 // collective throttle, or mean output
 	blocks []block
 }
@@ -70,7 +71,7 @@ func (r *Run) stages(w basis) (all []stage) {
 			for end < len(of) && w.level(&of[end])-w.level(&of[i]) <= stageSpan {
 				end++
 			}
-			s := stage{idle: idle, blocks: slices.Clone(of[i:end])}
+			s := stage{idle: idle, by: w, blocks: slices.Clone(of[i:end])}
 			for k := range s.blocks {
 				s.level += w.level(&s.blocks[k]) / float64(end-i)
 			}
