@@ -130,9 +130,17 @@ func (r *Result) rows() {
 	}
 	// What has no better and no worse is no part of the verdict, and must not
 	// make that less sure.
-	decide(trials, alphaOverall, func(t *trial) bool { return t.row.Overall && t.m.sense != noSense })
-	decide(trials, alphaStage, func(t *trial) bool { return !t.row.Overall && t.m.sense != noSense })
-	decide(trials, alphaOverall, func(t *trial) bool { return t.m.sense == noSense })
+	decide(trials, alphaOverall, func(t *trial) bool { return !t.short() && t.row.Overall && t.m.sense != noSense })
+	decide(trials, alphaStage, func(t *trial) bool { return !t.short() && !t.row.Overall && t.m.sense != noSense })
+	decide(trials, alphaOverall, func(t *trial) bool { return !t.short() && t.m.sense == noSense })
+	// Rows that are too short for a verdict are shown with as wide an interval as
+	// the least sure of the others could have.
+	for i := range trials {
+		if t := &trials[i]; t.short() {
+			t.tells = false
+			t.decide(alphaStage / float64(len(trials)))
+		}
+	}
 	for i := range trials {
 		r.Rows = append(r.Rows, trials[i].row)
 	}

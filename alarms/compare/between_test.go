@@ -33,7 +33,7 @@ func noisy(seed uint64, size float64) *bench {
 
 // session is an idle and holds of some throttles, in their order.
 func session(b *bench, throttles ...float64) *Run {
-	b.steady(0).run(4)
+	b.steady(0).run(7)
 	for _, v := range throttles {
 		b.ramp(v, 2).run(6)
 	}

@@ -40,7 +40,7 @@ func (m *measure) pairings(k int, stages []Stage) (all []pairing) {
 		}
 		inA, inB = append(inA, x...), append(inB, y...)
 		p.weight = float64(p.a.n) * float64(p.b.n) / float64(p.a.n+p.b.n)
-		p.bias = m.level * math.Abs(math.Log(s.pair.b.level/s.pair.a.level))
+		p.bias = m.level * math.Abs(math.Log(s.pair.b.level)-math.Log(s.pair.a.level)) // exactly the same the other way round
 		if !m.log {
 			p.bias *= max(math.Abs(p.a.mean), math.Abs(p.b.mean))
 		}
@@ -182,6 +182,9 @@ func both(a, b batch) batch {
 // be written: a million times, either way.
 const widest = 6 * math.Ln10
 
+// short reports whether a trial rests on too few blocks to be told.
+func (t *trial) short() bool { return min(t.row.BlocksA, t.row.BlocksB) < leastTold }
+
 // decide gives a trial its interval and its verdict, at the level at which its
 // family decided it.
 func (t *trial) decide(level float64) {
@@ -193,6 +196,7 @@ func (t *trial) decide(level float64) {
 	switch {
 	case r.P <= level && t.tells:
 		r.Verdict = m.word(t.d)
+	case t.short():
 	case low > -m.least && high < m.least, m.log && within(r, low, high, m.floor):
 		r.Verdict = Same
 	}

@@ -14,6 +14,9 @@ const (
 	reach = 0.03
 	// leastBlocks: a stage of fewer has no spread to speak of.
 	leastBlocks = 4
+	// leastTold: and fewer than this in all carry no verdict. A craft that rocks
+	// at idle rocks on for seconds, which fewer seconds cannot show.
+	leastTold = 10
 )
 
 // A stage is the blocks of one session at one throttle, of one hold or of

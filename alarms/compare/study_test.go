@@ -184,9 +184,9 @@ func TestSettingsBesideWhatTheyDid(t *testing.T) {
 	r := Between(play(scenario(t, "gains-high"), 100000), play(scenario(t, "gains-halved"), 100001))
 	var got []string
 	for _, s := range r.Settings {
-		got = append(got, fmt.Sprintf("%s %g", s.Name, *s.Ratio))
+		got = append(got, fmt.Sprintf("%s %.2f", s.Name, *s.Ratio))
 	}
-	assert.Equal(t, []string{"rate_d_pitch 0.5", "rate_d_roll 0.5", "rate_i_pitch 0.5", "rate_i_roll 0.5", "rate_p_pitch 0.5", "rate_p_roll 0.5"}, got)
+	assert.Equal(t, []string{"rate_d_pitch 0.50", "rate_d_roll 0.50", "rate_i_pitch 0.50", "rate_i_roll 0.50", "rate_p_pitch 0.50", "rate_p_roll 0.50"}, got)
 	assert.Empty(t, r.Craft)
 	assert.Empty(t, r.Missing)
 	back := Between(play(scenario(t, "gains-halved"), 100001), play(scenario(t, "gains-high"), 100000))
