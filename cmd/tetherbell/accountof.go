@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"io"
+	"path/filepath"
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/account"
@@ -64,7 +65,7 @@ func accountAgain(ctx context.Context, con *console, file string, own *craft.Cra
 
 // sessionOf says where an account comes from.
 func sessionOf(file string, h *head, s *link.Session, lost, strange uint64) account.Session {
-	out := account.Session{File: file, Tool: h.Tool, Start: h.Start, Source: h.Source, Baud: h.baud}
+	out := account.Session{File: filepath.Base(file), Tool: h.Tool, Start: h.Start, Source: h.Source, Baud: h.baud}
 	if h.Version != "" {
 		out.Tool += " " + h.Version
 	}
