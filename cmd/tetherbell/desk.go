@@ -30,6 +30,7 @@ type desk struct {
 	stood  alarms.State                // as last told
 	card   *runcard.Run                // nil: no card of steps is gone through
 	acc    *account.Collector          // nil: no account is kept
+	cmp    *comparing                  // nil: nothing is compared
 	onCard func(*runcard.Card, runcard.News)
 	onLine func(line []byte)              // made once: a method value allocates
 	sample decode.Sample                  // scratch
@@ -71,6 +72,7 @@ func (d *desk) line(l []byte) {
 		if d.acc != nil {
 			d.acc.Sample(&d.sample, size)
 		}
+		d.cmp.sample(&d.sample)
 	case errors.Is(err, decode.ErrBlank), errors.Is(err, decode.ErrHost):
 		return
 	default:
@@ -96,6 +98,7 @@ func (d *desk) tick(ms int64) {
 	if d.acc != nil {
 		d.acc.Tick(ms)
 	}
+	d.cmp.tick(ms)
 	d.report()
 }
 

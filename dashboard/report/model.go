@@ -16,12 +16,13 @@ type page struct {
 	Cautions []string
 	Sections []section
 	Tool     string
+	From     string // what it is made of
 }
 
 // A verdict is what stands in big letters.
 type verdict struct {
-	Priority string // high, medium, low, note or none
-	Word     string // the priority with its shape
+	Class    string // its look: high, medium, low, note or none; of a comparison better, worse, mixed or none
+	Word     string // what stands in big letters, with its shape
 	Headline string
 	Lines    []fact // the first thing to fix, why, ...
 }
@@ -63,8 +64,8 @@ type column struct {
 }
 
 type row struct {
-	Priority string // colours the row's first column; "" none
-	Cells    []string
+	Class string // colours its priority or verdict; "" none
+	Cells []string
 }
 
 // A chart is a picture with the figures that are in it.
@@ -134,11 +135,10 @@ const shortRows = 14
 
 func (t *table) row(cells ...string) { t.Rows = append(t.Rows, row{Cells: cells}) }
 
-// page builds what the report says. A comparison with a second session would
-// add its sections here, after the verdict.
+// page builds what the report says.
 func (r *Report) page() *page {
 	a := r.Account
-	p := &page{Title: "Bench session of " + craftName(a), Window: title(a), Facts: facts(a), Verdict: verdictOf(a), Cautions: r.Cautions, Tool: r.Tool}
+	p := &page{Title: "Bench session of " + craftName(a), Window: title(a), Facts: facts(a), Verdict: verdictOf(a), Cautions: r.Cautions, Tool: r.Tool, From: "a recording"}
 	for _, build := range []func(*account.Account) section{
 		runSection, alarmSection, axesSection, vibrationSection, motorSection, balanceSection, heatSection,
 		packSection, airSection, linkSection, settingsSection, lackSection, cardSection, judgedSection,
