@@ -1,8 +1,10 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"tetherbell/alarms/account"
@@ -132,36 +134,60 @@ func shortName(s *compare.Stage) string {
 	return level
 }
 
-// drawStageNames puts the names of the holds over a lane, each where the stage
-// was held longest, in as many rows as keep them apart.
+// A label is a stage's name over one of its holds.
+type label struct {
+	at, width float64
+	text      string
+}
+
+// mostNames bounds the rows of names over a lane; the table has them all.
+const mostNames = 3
+
+// drawStageNames puts the names of the holds over a lane: each where the stage
+// was held longest, and wherever else there is room, in as many rows as keep
+// them apart.
 func drawStageNames(d *drawing, x scale, y float64, l *lane, stages []*compare.Stage) float64 {
 	const high = 16.0
-	var ends []float64
+	var all []label
 	for _, s := range stages {
-		at, w := middle(l.held(s))-l.from, widthOf(shortName(s))
-		place := math.Min(math.Max(x.at(at), plotLeft+w/2), plotRight-w/2)
+		held := l.held(s)
+		most := longest(held)
+		for i, h := range held {
+			b := label{text: shortName(s), width: widthOf(shortName(s))}
+			if i == most || x.at(h.To-l.from)-x.at(h.From-l.from) > b.width {
+				place := x.at((h.From+h.To)/2 - l.from)
+				b.at = math.Min(math.Max(place, plotLeft+b.width/2), plotRight-b.width/2)
+				all = append(all, b)
+			}
+		}
+	}
+	slices.SortStableFunc(all, func(p, q label) int { return cmp.Compare(p.at, q.at) })
+	var ends []float64
+	for _, b := range all {
 		k := 0
-		for k < len(ends) && ends[k] > place-w/2-6 {
+		for k < len(ends) && ends[k] > b.at-b.width/2-6 {
 			k++
+		}
+		if k == mostNames {
+			continue
 		}
 		if k == len(ends) {
 			ends = append(ends, 0)
 		}
-		ends[k] = place + w/2
-		d.text(place, y+high*float64(k)+12, "t", "middle", shortName(s))
+		ends[k] = b.at + b.width/2
+		d.text(b.at, y+high*float64(k)+12, "t", "middle", b.text)
 	}
 	return y + high*float64(len(ends)) + 2
 }
 
-// middle is that of the longest stretch.
-func middle(all []compare.Span) float64 {
-	var best compare.Span
-	for _, s := range all {
-		if s.To-s.From > best.To-best.From {
-			best = s
+// longest is the place of the longest stretch, the first of several as long.
+func longest(all []compare.Span) (best int) {
+	for i, s := range all {
+		if s.To-s.From > all[best].To-all[best].From {
+			best = i
 		}
 	}
-	return (best.From + best.To) / 2
+	return best
 }
 
 func alignedDesc(lanes [2]lane, stages []*compare.Stage) string {

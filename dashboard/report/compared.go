@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"tetherbell/alarms/account"
@@ -17,7 +18,7 @@ func measureSection(c *Comparison) section {
 	r := c.Result
 	rows := c.overall()
 	if len(rows) == 0 {
-		s.text("Nothing could be compared. " + sentence(r.Sentence))
+		s.text("Nothing could be compared; the verdict says why.")
 		return s
 	}
 	s.text("Only steady holds of the same throttle are compared. The interval is where the change lies at the confidence beside it; a change counts where all of the interval is beyond what matters.")
@@ -30,7 +31,7 @@ func measureSection(c *Comparison) section {
 		}
 		s.text(fmt.Sprintf("%d throttles were held in both long enough: %s. The figures are over all of them.", len(n), strings.Join(names, "; ")))
 	}
-	t := &table{Caption: "Measures over all compared throttles, " + r.A.Name + " before and " + r.B.Name + " after", Stacked: true, Columns: rowColumns("measure")}
+	t := &table{Caption: "Measures over all compared throttles, " + r.A.Name + " before and " + r.B.Name + " after", Dense: true, Columns: rowColumns("measure")}
 	for _, f := range rows {
 		t.Rows = append(t.Rows, row{Class: wordClass(f.finding.Verdict), Cells: rowCells(f.finding.Name, f.word(), f.row)})
 	}
@@ -125,12 +126,12 @@ func changeTexts(r *compare.Row) (change, interval string) {
 	if r.By == "ratio" {
 		change = absent
 		if r.Ratio != nil {
-			change = "× " + number(*r.Ratio)
+			change = "× " + ratioText(*r.Ratio)
 		}
 		if r.High > unknowing && r.Low < 1.0/unknowing {
 			return change, "anything"
 		}
-		return change, "× " + number(r.Low) + " to " + number(r.High)
+		return change, "× " + ratioText(r.Low) + " to " + ratioText(r.High)
 	}
 	_, doubt := doubtful(r.After-r.Before, (r.High-r.Low)/2)
 	decimals := 0
@@ -144,6 +145,14 @@ func changeTexts(r *compare.Row) (change, interval string) {
 		return signed(v, decimals)
 	}
 	return with(show(r.After-r.Before), r.Unit), with(show(r.Low)+" to "+show(r.High), r.Unit)
+}
+
+// ratioText writes a ratio as far as anybody wants to know it.
+func ratioText(v float64) string {
+	if v < 0.1 || v >= 10 {
+		return significant(v, 2)
+	}
+	return strconv.FormatFloat(v, 'f', 2, 64)
 }
 
 // signed writes so many decimals with a sign.
@@ -164,7 +173,7 @@ func changedSection(c *Comparison) section {
 		case a == 0 && b == 0:
 			s.text("The craft reported no settings in either session: what was changed is for you to know.")
 		default:
-			s.text("No setting that the craft reported differs: what changed is a part, the weather, or the pack.")
+			s.text("No setting that the craft reported differs: what was changed, if anything was, is a part, the pack or the weather.")
 		}
 		return s
 	}
@@ -205,7 +214,10 @@ func (c *Comparison) effects() string {
 			parts = append(parts, wordText(w)+": "+strings.Join(names, ", "))
 		}
 	}
-	if len(parts) == 0 {
+	switch {
+	case len(c.Result.Measures) == 0:
+		return "What came of them is not known: no measure could be compared."
+	case len(parts) == 0:
 		return "With them no measure changed by more than chance and what matters."
 	}
 	return "With them changed – " + strings.Join(parts, "; ") + "."
@@ -242,8 +254,12 @@ func stageSection(c *Comparison) section {
 	}
 	for _, one := range all {
 		s.heading(sentenceStart(one.Name))
-		s.text(fmt.Sprintf("Held at %s for %s before, and at %s for %s after.", levelText(one.LevelA), length(one.SecondsA), levelText(one.LevelB), length(one.SecondsB)))
-		t := &table{Caption: "Measures at " + one.Name, Stacked: true, Columns: rowColumns("measure")}
+		how := fmt.Sprintf("Held at %s for %s before, and at %s for %s after.", levelText(one.LevelA), length(one.SecondsA), levelText(one.LevelB), length(one.SecondsB))
+		if min(one.SecondsA, one.SecondsB) < compare.LeastTelling {
+			how += fmt.Sprintf(" Under %g s is too short for a verdict by itself; it counts in the figures over all throttles.", compare.LeastTelling)
+		}
+		s.text(how)
+		t := &table{Caption: "Measures at " + one.Name, Dense: true, Columns: rowColumns("measure")}
 		for i := range c.Result.Rows {
 			if r := &c.Result.Rows[i]; r.Stage == one.Name {
 				t.Rows = append(t.Rows, row{Class: wordClass(r.Verdict), Cells: rowCells(r.Name, wordText(r.Verdict), r)})

@@ -166,5 +166,5 @@ func (c *Comparison) hold() string {
 	case !compared:
 		return "Hold the same throttles in both sessions, ten seconds each, with the sticks at rest"
 	}
-	return "Hold the same throttles again, and longer: twenty seconds each in both sessions, with the sticks at rest. If it still cannot be told, the change is too small to matter here"
+	return "Hold the same throttles again, and longer: twenty seconds each in both sessions, with the sticks at rest. If that cannot tell either, the change is too small to be seen this way"
 }

@@ -56,6 +56,7 @@ type table struct {
 	Columns []column
 	Rows    []row
 	Stacked bool // on a narrow screen each row becomes a card: for long texts
+	Dense   bool // a card with two cells in a line: for figures
 }
 
 type column struct {
@@ -123,11 +124,18 @@ func (t *table) Class() string {
 		return "stacked short"
 	case t.Stacked:
 		return "stacked"
+	case t.Dense && len(t.Rows) <= shortRows/2: // rows of two lines
+		return "stacked dense short"
+	case t.Dense:
+		return "stacked dense"
 	case len(t.Rows) <= shortRows:
 		return "short"
 	}
 	return ""
 }
+
+// Cards reports whether its rows become cards on a narrow screen.
+func (t *table) Cards() bool { return t.Stacked || t.Dense }
 
 // shortRows is how many rows a page of paper has room for at any place without
 // a gap that a person would dislike.
