@@ -61,13 +61,14 @@ func (c *Comparison) facts() []fact {
 	return append(all, fact{Name: "Craft before", Text: a}, fact{Name: "Craft after", Text: b})
 }
 
-// sideText is one of the two recordings in a line.
+// sideText is one of the two recordings in a line. Its length is that of the
+// account, which silence at the end is part of.
 func sideText(s *compare.Side, a *account.Account) string {
 	start := startText(a.Session.Start)
 	if start == "" {
 		start = "start not recorded"
 	}
-	return fmt.Sprintf("%s; %s; %s long, of which %s steady and armed", s.Name, start, length(s.LengthS), length(s.SteadyS))
+	return fmt.Sprintf("%s; %s; %s long, of which %s steady and armed", s.Name, start, length(a.LengthS), length(s.SteadyS))
 }
 
 // signs stand before the words of a verdict: nobody has to tell colours apart.

@@ -110,7 +110,7 @@ func (d *drawing) interval(x scale, y float64, t *told) {
 		m = markers[compare.CannotTell]
 	}
 	d.path("marker "+m.class, "M"+unit(x.at(*r.Ratio))+" "+unit(y)+m.shape)
-	d.text(forestRight+12, y+4, "t "+m.class, "start", wordText(r.Verdict))
+	d.text(forestRight+12, y+4, "t "+m.class, "start", cut(wordText(r.Verdict), 30))
 }
 
 // end closes an interval: a stroke, or an arrow where it goes on.
