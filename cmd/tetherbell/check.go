@@ -150,6 +150,9 @@ func (k *checker) close(f *input, s *link.Session, file string, d *desk) (detect
 		}
 	}
 	if d.good == 0 {
+		if err := damaged(file, f); err != nil {
+			return 0, err
+		}
 		return 0, noGoodLine(file, f.Pipe(), s.Bytes() == 0, d.bad, d.causes[decode.OtherVersion])
 	}
 	return sum.Worst, k.out.Flush()
@@ -172,6 +175,9 @@ func noGoodLine(file string, pipe, empty bool, bad, otherVersion uint64) error {
 func remarks(con *console, file string, s *link.Session, d *desk) {
 	if d.good == 0 {
 		return // one clear line says it all
+	}
+	if err := s.Damage(); err != nil {
+		con.note("%s is damaged: %v", file, err)
 	}
 	if n := s.Torn(); n > 0 {
 		con.note("%s is torn: its last line (%d bytes without a line end) is dropped", file, n)

@@ -16,8 +16,7 @@ func (l *live) closeRecording() {
 		return
 	}
 	l.desk.rec = nil // what is judged from now on is not of the recording
-	sum := l.desk.eng.Summary()
-	if err := l.rec.Close(sum.AppendJSON(nil, filepath.Base(l.rec.Status().Path)), recordPatience); err != nil {
+	if err := l.rec.Close(appendEnd(nil, l.desk, filepath.Base(l.rec.Status().Path)), recordPatience); err != nil {
 		l.recErr = err
 	}
 }
