@@ -182,6 +182,9 @@ func remarks(con *console, file string, s *link.Session, d *desk) {
 	if n := s.Torn(); n > 0 {
 		con.note("%s is torn: its last line (%d bytes without a line end) is dropped", file, n)
 	}
+	if d.notes.headed && !d.notes.ended {
+		con.note("%s has no end: what wrote it was cut off, or still writes", file)
+	}
 	if n := d.notes.lost; n > 0 {
 		con.note("%s lacks %d lines that could not be recorded on the day", file, n)
 	}

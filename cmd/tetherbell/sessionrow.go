@@ -115,12 +115,17 @@ func (r *row) open(ctx context.Context) error {
 		r.State = stateWriting
 	}
 	if err := f.Damage(); err != nil {
-		r.Remark = "damaged"
-		if r.State != stateClosed {
-			r.State = stateTorn
-		}
+		r.hurt()
 	}
 	return nil
+}
+
+// hurt says that not all of a compressed recording could be read.
+func (r *row) hurt() {
+	r.Remark = "damaged"
+	if r.State != stateClosed {
+		r.State = stateTorn
+	}
 }
 
 // takeHead reads who it is from a recording's beginning.
@@ -253,7 +258,7 @@ func (r *row) judge(ctx context.Context, con *console) error {
 	sum := d.eng.Summary()
 	r.Duration = float64((sum.Duration+500)/1000) / 1000
 	if f.Damage() != nil {
-		r.Remark = "damaged"
+		r.hurt()
 	}
 	return nil
 }
