@@ -29,15 +29,15 @@ type desk struct {
 	stood  alarms.State                // as last told
 	card   *runcard.Run                // nil: no card of steps is gone through
 	onCard func(*runcard.Card, runcard.News)
-	onLine func(line []byte)              // made once: a method value allocates
-	sample decode.Sample                  // scratch
-	json   []byte                         // scratch
-	bytes  uint64                         // taken in so far
-	causes [decode.CauseCount]uint64      // bad lines by cause
-	rings  rings                          // what a verdict names
-	good   uint64                         // good lines
-	bad    uint64                         // bad lines
-	notes  notes                          // what is odd about a recording
+	onLine func(line []byte)         // made once: a method value allocates
+	sample decode.Sample             // scratch
+	json   []byte                    // scratch
+	bytes  uint64                    // taken in so far
+	causes [decode.CauseCount]uint64 // bad lines by cause
+	rings  rings                     // what a verdict names
+	good   uint64                    // good lines
+	bad    uint64                    // bad lines
+	notes  notes                     // what is odd about a recording
 }
 
 // notes are what is odd about a recording.
