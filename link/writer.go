@@ -103,9 +103,10 @@ type fileWriter struct {
 	syncSince  time.Time // the same of the sync under way
 
 	lastTry  time.Time
-	bad      time.Time // since when writing fails
+	bad      time.Time // since when something fails
 	writeErr error
-	syncErr  error // stays until a sync succeeds
+	syncErr  error // stays until a sync has made all safe
+	repaired bool  // after a sync that failed, all that it was to make safe was written anew
 	faults   uint64
 }
 
@@ -158,23 +159,39 @@ func (w *fileWriter) step(now time.Time) {
 	if w.lostFile(now) && w.begin() {
 		return
 	}
-	w.write(now)
+	w.repair()
+	w.write()
 	if w.dirty && !w.syncing && now.Sub(w.lastSync) >= syncEvery {
 		w.startSync(now)
 	}
 }
 
-// lostFile tells whether another file must be begun. A sync that failed once
-// is not made good by one that succeeds: the system may have dropped what it
-// could not write. A disk that is full has room for no other file either.
+// lostFile tells whether another file must be begun. A disk that is full has
+// room for no other file either.
 func (w *fileWriter) lostFile(now time.Time) bool {
+	err := w.err()
 	switch {
-	case w.again == nil || w.syncing:
+	case err == nil || w.again == nil || w.syncing || full(err):
 		return false
-	case w.syncErr != nil:
+	case errors.Is(err, errDeleted):
 		return true
 	}
-	return w.writeErr != nil && !full(w.writeErr) && now.Sub(w.bad) >= lostAfter
+	return now.Sub(w.bad) >= lostAfter
+}
+
+// repair writes anew what a sync could not make safe. Another sync alone does
+// not: it may succeed because the system has dropped what it could not write.
+func (w *fileWriter) repair() {
+	if w.syncErr == nil || w.syncing || w.repaired {
+		return
+	}
+	if f, ok := w.f.(io.WriterAt); ok {
+		if _, err := f.WriteAt(w.kept[:w.sent], w.base); err != nil {
+			w.faults++
+			return
+		}
+	}
+	w.repaired, w.dirty = true, true
 }
 
 func full(err error) bool {
@@ -183,7 +200,7 @@ func full(err error) bool {
 
 // write goes on where the last write stopped, even in the middle of a line:
 // so a line that the full disk cut in two is whole again once there is space.
-func (w *fileWriter) write(now time.Time) {
+func (w *fileWriter) write() {
 	for len(w.rest()) > 0 {
 		n, err := w.f.Write(w.rest())
 		n = max(0, min(n, len(w.rest())))
@@ -193,9 +210,6 @@ func (w *fileWriter) write(now time.Time) {
 			err = io.ErrShortWrite
 		}
 		if err != nil {
-			if w.writeErr == nil {
-				w.bad = now
-			}
 			w.writeErr = w.fault("write", err)
 			return
 		}
@@ -219,7 +233,7 @@ func (w *fileWriter) synced(err error) {
 	w.syncing = false
 	if err != nil {
 		w.dirty, w.dirtySince, w.syncSince = true, w.syncSince, time.Time{}
-		w.syncErr = w.fault("sync", err)
+		w.repaired, w.syncErr = false, w.fault("sync", err)
 		return
 	}
 	w.syncErr, w.syncSince = nil, time.Time{}
@@ -256,7 +270,8 @@ func (w *fileWriter) finish() {
 	if w.syncing {
 		w.synced(<-w.syncer.answer)
 	}
-	w.write(time.Now())
+	w.repair()
+	w.write()
 	if w.dirty {
 		w.startSync(time.Now())
 		w.synced(<-w.syncer.answer)
@@ -271,6 +286,9 @@ func (w *fileWriter) finish() {
 
 func (w *fileWriter) fault(what string, err error) error {
 	w.faults++
+	if w.err() == nil {
+		w.bad = time.Now()
+	}
 	var pe *fs.PathError
 	if errors.As(err, &pe) {
 		err = pe.Err // the path stands in the status
