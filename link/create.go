@@ -58,7 +58,7 @@ func Create(dir string, start time.Time, h SessionHeader) (*Recorder, error) {
 func newFile(dir string, start time.Time) (*os.File, string, error) {
 	for i := range nameTries {
 		path := filepath.Join(dir, Name(start.Add(time.Duration(i)*time.Millisecond)))
-		f, err := os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o644)
+		f, err := os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_WRONLY|os.O_APPEND, 0o644)
 		if errors.Is(err, fs.ErrExist) {
 			continue
 		}

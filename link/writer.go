@@ -105,8 +105,7 @@ type fileWriter struct {
 	lastTry  time.Time
 	bad      time.Time // since when something fails
 	writeErr error
-	syncErr  error // stays until a sync has made all safe
-	repaired bool  // after a sync that failed, all that it was to make safe was written anew
+	syncErr  error // stays while this file does, where another can follow it
 	faults   uint64
 }
 
@@ -159,39 +158,26 @@ func (w *fileWriter) step(now time.Time) {
 	if w.lostFile(now) && w.begin() {
 		return
 	}
-	w.repair()
 	w.write()
 	if w.dirty && !w.syncing && now.Sub(w.lastSync) >= syncEvery {
 		w.startSync(now)
 	}
 }
 
-// lostFile tells whether another file must be begun. A disk that is full has
-// room for no other file either.
+// lostFile tells whether another file must be begun. A file of which a sync
+// failed is not believed again: the next sync may succeed because the system
+// has dropped what it could not write, and to write that anew in the same
+// place does not help everywhere (ext4 of Linux 6 left zeros there). A file that
+// takes no more gets its time, and one on a full disk all of it: there is no
+// room for another either.
 func (w *fileWriter) lostFile(now time.Time) bool {
-	err := w.err()
 	switch {
-	case err == nil || w.again == nil || w.syncing || full(err):
+	case w.again == nil || w.syncing:
 		return false
-	case errors.Is(err, errDeleted):
+	case w.syncErr != nil:
 		return true
 	}
-	return now.Sub(w.bad) >= lostAfter
-}
-
-// repair writes anew what a sync could not make safe. Another sync alone does
-// not: it may succeed because the system has dropped what it could not write.
-func (w *fileWriter) repair() {
-	if w.syncErr == nil || w.syncing || w.repaired {
-		return
-	}
-	if f, ok := w.f.(io.WriterAt); ok {
-		if _, err := f.WriteAt(w.kept[:w.sent], w.base); err != nil {
-			w.faults++
-			return
-		}
-	}
-	w.repaired, w.dirty = true, true
+	return w.writeErr != nil && !full(w.writeErr) && now.Sub(w.bad) >= lostAfter
 }
 
 func full(err error) bool {
@@ -232,8 +218,10 @@ func (w *fileWriter) startSync(now time.Time) {
 func (w *fileWriter) synced(err error) {
 	w.syncing = false
 	if err != nil {
+		w.syncErr = w.fault("sync", err)
+	}
+	if err != nil || w.syncErr != nil && w.again != nil {
 		w.dirty, w.dirtySince, w.syncSince = true, w.syncSince, time.Time{}
-		w.repaired, w.syncErr = false, w.fault("sync", err)
 		return
 	}
 	w.syncErr, w.syncSince = nil, time.Time{}
@@ -270,13 +258,12 @@ func (w *fileWriter) finish() {
 	if w.syncing {
 		w.synced(<-w.syncer.answer)
 	}
-	w.repair()
 	w.write()
 	if w.dirty {
 		w.startSync(time.Now())
 		w.synced(<-w.syncer.answer)
 	}
-	if err := w.err(); err != nil && w.again != nil && !full(err) {
+	if w.again != nil && (w.syncErr != nil || w.writeErr != nil && !full(w.writeErr)) {
 		w.begin()
 	}
 	if err := w.f.Close(); err != nil && w.err() == nil {
