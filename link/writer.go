@@ -89,13 +89,14 @@ type fileWriter struct {
 	again func(name string, at int64) (*part, error)
 	files int
 
-	kept []byte // whole lines, but for the last write; what is not safe yet, written or not
+	kept []byte // whole lines, but for the last write; see synced
 	sent int    // bytes of kept that were written
 	base int64  // place of kept in the file
 
 	syncer   *syncer
 	syncing  bool
 	mark     int // of kept: safe once the sync under way has ended
+	before   int // of kept: safe by the sync before the last one
 	lastSync time.Time
 	dirty    bool // written, and no sync has begun since
 
@@ -146,7 +147,7 @@ func (w *fileWriter) forget(n int) {
 	w.kept = w.kept[:copy(w.kept, w.kept[n:])]
 	w.sent -= n
 	w.base += int64(n)
-	w.mark = max(0, w.mark-n)
+	w.mark, w.before = max(0, w.mark-n), max(0, w.before-n)
 }
 
 // step does what is due.
@@ -214,7 +215,10 @@ func (w *fileWriter) startSync(now time.Time) {
 	w.syncer.ask <- w.f
 }
 
-// synced takes what the sync that was under way came to.
+// synced takes what the sync that was under way came to. What was not safe is
+// kept for another file, and what the last good sync made safe as well: a disk
+// that begins to fail may have lost that too, while it still said all was well
+// (a loop device did so whose own disk got full).
 func (w *fileWriter) synced(err error) {
 	w.syncing = false
 	if err != nil {
@@ -225,10 +229,11 @@ func (w *fileWriter) synced(err error) {
 		return
 	}
 	w.syncErr, w.syncSince = nil, time.Time{}
-	w.forget(w.mark)
+	w.forget(w.before)
+	w.before = w.mark
 }
 
-// begin goes on in another file, with what was not safe in the last one. It
+// begin goes on in another file, with what may not be safe in the last one. It
 // reports whether that has worked; else all stays as it was.
 func (w *fileWriter) begin() bool {
 	p, err := w.again(w.path, w.base)
@@ -246,7 +251,7 @@ func (w *fileWriter) begin() bool {
 	}
 	_ = w.f.Close() // nothing more can be had from it
 	w.f, w.path, w.files = p.f, p.path, w.files+1
-	w.kept, w.sent, w.base = w.kept[:0], 0, int64(len(text))
+	w.kept, w.sent, w.base, w.before = w.kept[:0], 0, int64(len(text)), 0
 	w.writeErr, w.syncErr, w.dirty = nil, nil, false
 	w.dirtySince, w.syncSince = time.Time{}, time.Time{}
 	w.lastSync = time.Now()
