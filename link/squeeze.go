@@ -33,7 +33,7 @@ const staleAfter = 10 * time.Minute
 // Squeeze makes NAME.bell.zst of NAME.bell, in the seekable format of
 // Zstandard: frames of a million bytes of text, and a table of them at the
 // end. The recording is removed only when the compressed file has been read
-// back from its disk, is the same byte for byte, and is safe under its name. A
+// back, is the same byte for byte, and is safe on the disk under its name. A
 // recording without its #end is refused with [ErrNotClosed]; no file is ever
 // overwritten.
 //

@@ -98,3 +98,22 @@ func TestSessionsOfLongRecordings(t *testing.T) {
 	assert.Equal(t, "quiet", judged["open.bell"].Verdict)
 	assert.Equal(t, "medium", judged["closed.bell"].Verdict, "of the day")
 }
+
+// A recording that was accepted is the same one when it is compressed: its
+// checksum is that of the text.
+func TestAcceptCompressed(t *testing.T) {
+	ownFolder(t)
+	path := played(t, t.TempDir(), "calm", 1)
+	text, err := os.ReadFile(path)
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(path, append(text, "#end {}\n"...), 0o600))
+	code, _, errs := told("accept", path)
+	require.Zero(t, code, errs)
+	code, out, errs := told("sessions", "--compress", filepath.Dir(path))
+	require.Zero(t, code, errs)
+	require.Contains(t, out, path+".zst: ")
+	require.NoFileExists(t, path)
+	code, _, errs = told("accept", path+".zst")
+	assert.Equal(t, exitTrouble, code)
+	assert.Contains(t, errs, "this recording is in the baseline")
+}
