@@ -56,6 +56,7 @@ func openBytes(t testing.TB, data []byte) *squeezed {
 
 // Any bytes come back as they were, from the start and from any place.
 func TestSqueezeRoundTrip(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(r *rapid.T) {
 		text := rapid.SliceOfN(rapid.Byte(), 0, 4000).Draw(r, "text")
 		text = bytes.Repeat(text, rapid.SampledFrom([]int{1, 1, 1, 700}).Draw(r, "times"))
@@ -96,6 +97,7 @@ func TestSqueezeRoundTrip(t *testing.T) {
 
 // The program of the format's own authors reads our file, and we read its.
 func TestSqueezeAgainstReference(t *testing.T) {
+	t.Parallel()
 	program, err := exec.LookPath("zstd")
 	if err != nil {
 		t.Skip("no zstd here")
@@ -139,6 +141,7 @@ func TestSqueezeAgainstReference(t *testing.T) {
 
 // A file that ends too early gives what is whole, and says that it is not all.
 func TestSqueezedTorn(t *testing.T) {
+	t.Parallel()
 	text := longText(2_200_000)
 	data := squeezedBytes(t, text)
 	least := 0
@@ -164,6 +167,7 @@ func TestSqueezedTorn(t *testing.T) {
 // A damaged frame costs that frame, and the lines before and after it are
 // whole.
 func TestSqueezedDamagedFrame(t *testing.T) {
+	t.Parallel()
 	text := longText(4_400_000)
 	data := squeezedBytes(t, text)
 	lines := map[string]bool{}

@@ -78,12 +78,15 @@ func half(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(os.Truncate(path, info.Size()/2))
 }
 
-// age FILE makes it an hour old.
+// age FILE HOURS makes it so old; -1 is an hour to come, so that it stays fresh
+// however slow the script is.
 func age(ts *testscript.TestScript, neg bool, args []string) {
-	if neg || len(args) != 1 {
-		ts.Fatalf("usage: age FILE")
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: age FILE HOURS")
 	}
-	then := time.Now().Add(-time.Hour)
+	hours, err := strconv.Atoi(args[1])
+	ts.Check(err)
+	then := time.Now().Add(-time.Duration(hours) * time.Hour)
 	ts.Check(os.Chtimes(ts.MkAbs(args[0]), then, then))
 }
 
