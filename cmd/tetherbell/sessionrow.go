@@ -151,7 +151,7 @@ func (r *row) takeHead(text []byte) (h head) {
 			return h
 		}
 		if it.Kind == link.Wire && dec.Decode(it.Line, &sample) == nil && sample.Tag == decode.Craft {
-			r.Craft = string(sample.Word)
+			r.Craft = string(sample.Text)
 		}
 	}
 	return h

@@ -55,7 +55,7 @@ func TestSessionsOfLongRecordings(t *testing.T) {
 	put("closed.bell", headLine, body.String(), endLine)
 	put("went-on.bell", headLine, endLine, body.String(), endLine, "#at 9999.0\n")
 	put("torn.bell", headLine, body.String(), endLine[:50])
-	put("open.bell", strings.Repeat("hello,0,0,1,bench-1,42*A1C42CDB\n", 400_000))
+	put("open.bell", "craft,1,12,Marsh Heron,quad-x,4,14,3,178,655,4*0F9FABD2\n", strings.Repeat("hello,0,0,1,bench-1,42*A1C42CDB\n", 400_000))
 	put("20261125T074112Z_000.bell", headLine[:40], "\n", body.String(), endLine)
 	put("squeezed.bell", headLine, body.String(), endLine)
 	list := func(args ...string) map[string]row {
@@ -92,6 +92,7 @@ func TestSessionsOfLongRecordings(t *testing.T) {
 		}
 	}
 	assert.Equal(t, stateOpen, rows["open.bell"].State)
+	assert.Equal(t, "Marsh Heron", rows["open.bell"].Craft, "the bridge's own line, where no header names it")
 	judged := list("--json", "--judge")
 	assert.Equal(t, "quiet", judged["torn.bell"].Verdict)
 	assert.Equal(t, stateTorn, judged["torn.bell"].State)
