@@ -60,13 +60,13 @@ func accountAgain(ctx context.Context, con *console, file string, own *craft.Cra
 		return nil, noGoodLine(file, f.Pipe(), s.Bytes() == 0, d.bad, d.causes[decode.OtherVersion])
 	}
 	d.acc.Lost(d.notes.lost)
-	e := account.Ending{Session: sessionOf(file, &was, s, d.notes.lost, d.notes.strange), NotWatched: d.eng.Summary().NotWatched, Card: d.cardView()}
+	e := account.Ending{Session: sessionOf(file, &was, s, &d.notes), NotWatched: d.eng.Summary().NotWatched, Card: d.cardView()}
 	e.Session.Judged = judgedAgain
 	return cmp.end(file, d.acc, e), nil
 }
 
 // sessionOf says where an account comes from.
-func sessionOf(file string, h *head, s *link.Session, lost, strange uint64) account.Session {
+func sessionOf(file string, h *head, s *link.Session, n *notes) account.Session {
 	out := account.Session{File: filepath.Base(file), Tool: h.Tool, Start: h.Start, Source: h.Source, Baud: h.baud}
 	if h.Version != "" {
 		out.Tool += " " + h.Version
@@ -74,7 +74,7 @@ func sessionOf(file string, h *head, s *link.Session, lost, strange uint64) acco
 	if h.broken {
 		out.Remarks = append(out.Remarks, "the first line is damaged: craft and card of that day are not known")
 	}
-	out.Remarks = append(out.Remarks, oddities("the recording", s, lost, strange)...)
+	out.Remarks = append(out.Remarks, oddities("the recording", s, n)...)
 	return out
 }
 
@@ -103,21 +103,20 @@ func accountThen(ctx context.Context, con *console, file string, cmp *comparing)
 	if good, _, _ := t.acc.Lines(); good == 0 || !end.fits(t.acc) {
 		return nil, nil
 	}
-	e := account.Ending{Session: sessionOf(file, &t.head, t.s, 0, t.strange), NotWatched: end.lacks}
+	e := account.Ending{Session: sessionOf(file, &t.head, t.s, &t.notes), NotWatched: end.lacks}
 	e.Session.Judged = judgedThen
 	return cmp.end(file, t.acc, e), nil
 }
 
 // A telling is a recording on its way into an account without an engine.
 type telling struct {
-	s       *link.Session
-	file    string
-	head    head
-	acc     *account.Collector
-	cmp     *comparing // nil: nothing is compared
-	dec     decode.Decoder
-	strange uint64
-	ended   bool // the end has been said
+	s     *link.Session
+	file  string
+	head  head
+	acc   *account.Collector
+	cmp   *comparing // nil: nothing is compared
+	dec   decode.Decoder
+	notes notes // of what is odd; a whole recording has little
 }
 
 // play reads the recording; ok is false where its alarms cannot be trusted to be
@@ -129,7 +128,7 @@ func (t *telling) play(ctx context.Context, con *console) (ok bool, err error) {
 		err := t.s.Next(&it)
 		switch {
 		case errors.Is(err, io.EOF):
-			return t.ended && t.s.Torn() == 0, nil
+			return t.notes.ended && t.s.Torn() == 0 && t.s.Damage() == nil, nil
 		case err != nil:
 			return false, readError(ctx, "recording", t.file, err)
 		case n%1024 == 0 && ctx.Err() != nil:
@@ -144,7 +143,7 @@ func (t *telling) play(ctx context.Context, con *console) (ok bool, err error) {
 			t.cmp.begin(c)
 			continue
 		}
-		if t.ended || !t.item(&it, &s) {
+		if t.notes.ended || !t.item(&it, &s) {
 			return false, nil
 		}
 	}
@@ -163,11 +162,11 @@ func (t *telling) item(it *link.Item, s *decode.Sample) (ok bool) {
 	case link.Mark:
 		t.acc.Mark(string(it.Line))
 	case link.End:
-		t.ended = true
+		t.notes.ended = true
 	case link.Lost, link.Header:
 		return false
 	case link.Other:
-		t.strange++
+		t.notes.strange++
 	}
 	return true
 }
@@ -192,15 +191,15 @@ func causeOf(err error) decode.Cause {
 	return decode.CauseCount
 }
 
-// An ending is what a recording says it came to.
-type ending struct {
+// A saidEnd is what a recording says it came to.
+type saidEnd struct {
 	lines, bad, lost uint64
 	raised           map[string]uint64
 	lacks            []alarms.Lack
 }
 
 // fits reports whether the recording holds what its end says.
-func (e *ending) fits(c *account.Collector) bool {
+func (e *saidEnd) fits(c *account.Collector) bool {
 	for k, n := range c.Raised() {
 		if e.raised[detect.Kind(k).String()] != n {
 			return false
@@ -216,7 +215,7 @@ const endRoom = 64 << 10
 
 // lastEnd reads the last line of a file, if it is the end of a recording, and
 // goes back to the beginning.
-func lastEnd(f io.ReadSeeker) (e ending, ok bool, err error) {
+func lastEnd(f io.ReadSeeker) (e saidEnd, ok bool, err error) {
 	size, err := f.Seek(0, io.SeekEnd)
 	if err != nil {
 		return e, false, err
@@ -242,7 +241,7 @@ func lastEnd(f io.ReadSeeker) (e ending, ok bool, err error) {
 }
 
 // endingOf reads the JSON of an end.
-func endingOf(text []byte) (e ending, ok bool) {
+func endingOf(text []byte) (e saidEnd, ok bool) {
 	var said struct {
 		Summary *struct {
 			Lines      uint64            `json:"lines"`

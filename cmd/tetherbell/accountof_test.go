@@ -166,7 +166,7 @@ func TestAccountOfScenarios(t *testing.T) {
 	for _, c := range []struct {
 		name, worst, fix, why string
 	}{
-		{"gains-high", "high", "lower the gains of", "it came to"},
+		{"gains-high", "high", "lower the gains of", "the output came to"},
 		{"near-margin", "low", "lower the gains", "damping ratio"},
 		{"idle-slip", "high", "correct", "armed idle"},
 		{"nose-heavy", "medium", "move weight back", "centre of gravity"},

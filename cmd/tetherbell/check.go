@@ -155,6 +155,9 @@ func (k *checker) close(f *input, s *link.Session, file string, d *desk) (detect
 		}
 	}
 	if d.good == 0 {
+		if err := damaged(file, f); err != nil {
+			return 0, err
+		}
 		return 0, noGoodLine(file, f.Pipe(), s.Bytes() == 0, d.bad, d.causes[decode.OtherVersion])
 	}
 	return sum.Worst, k.out.Flush()
@@ -178,21 +181,27 @@ func remarks(con *console, file string, s *link.Session, d *desk) {
 	if d.good == 0 {
 		return // one clear line says it all
 	}
-	for _, odd := range oddities(file, s, d.notes.lost, d.notes.strange) {
+	for _, odd := range oddities(file, s, &d.notes) {
 		con.note("%s", odd)
 	}
 }
 
 // oddities words what is odd about a recording.
-func oddities(file string, s *link.Session, lost, strange uint64) (out []string) {
+func oddities(file string, s *link.Session, n *notes) (out []string) {
 	add := func(n uint64, format string) {
 		if n > 0 {
 			out = append(out, fmt.Sprintf(format, file, n))
 		}
 	}
+	if err := s.Damage(); err != nil {
+		out = append(out, fmt.Sprintf("%s is damaged: %v", file, err))
+	}
 	add(uint64(s.Torn()), "%s is torn: its last line (%d bytes without a line end) is dropped")
-	add(lost, "%s lacks %d lines that could not be recorded on the day")
-	add(strange, "%s has %d lines of the host that are not understood")
+	if n.headed && !n.ended {
+		out = append(out, file+" has no end: what wrote it was cut off, or still writes")
+	}
+	add(n.lost, "%s lacks %d lines that could not be recorded on the day")
+	add(n.strange, "%s has %d lines of the host that are not understood")
 	add(s.Dropped(), "%s has lines that are far too long: %d bytes of them are not looked at")
 	return out
 }

@@ -32,15 +32,21 @@ type desk struct {
 	acc    *account.Collector          // nil: no account is kept
 	cmp    *comparing                  // nil: nothing is compared
 	onCard func(*runcard.Card, runcard.News)
-	onLine func(line []byte)              // made once: a method value allocates
-	sample decode.Sample                  // scratch
-	json   []byte                         // scratch
-	bytes  uint64                         // taken in so far
-	causes [decode.CauseCount]uint64      // bad lines by cause
-	rings  rings                          // what a verdict names
-	good   uint64                         // good lines
-	bad    uint64                         // bad lines
-	notes  struct{ strange, lost uint64 } // of a recording: host lines not understood, lines it says it lost
+	onLine func(line []byte)         // made once: a method value allocates
+	sample decode.Sample             // scratch
+	json   []byte                    // scratch
+	bytes  uint64                    // taken in so far
+	causes [decode.CauseCount]uint64 // bad lines by cause
+	rings  rings                     // what a verdict names
+	good   uint64                    // good lines
+	bad    uint64                    // bad lines
+	notes  notes                     // what is odd about a recording
+}
+
+// notes are what is odd about a recording.
+type notes struct {
+	strange, lost uint64 // host lines not understood, lines it says it lost
+	headed, ended bool   // it has the first line of a recording, and the last one
 }
 
 func newDesk(c craft.Craft, baud int, rec *link.Recorder, tell func([]alarms.Event)) *desk {
@@ -226,6 +232,10 @@ func (d *desk) item(it *link.Item) {
 		d.mark(string(it.Line))
 	case link.Lost:
 		d.notes.lost += it.Count
+	case link.Header:
+		d.notes.headed = true
+	case link.End:
+		d.notes.ended = true
 	case link.Other:
 		d.notes.strange++
 	}

@@ -19,7 +19,7 @@ import (
 	"tetherbell/decode"
 )
 
-const sessions = "../../testdata/sessions"
+const sharedSessions = "../../testdata/sessions"
 
 // goodSamples reads the good lines of a recording without the code under test:
 // what begins with # is the host's.
@@ -49,7 +49,7 @@ func csvRows(t *testing.T, path string) [][]string {
 
 // Every good line of every recording is a row: in order, and number for number.
 func TestExportEveryLine(t *testing.T) {
-	files, err := filepath.Glob(sessions + "/*.bell")
+	files, err := filepath.Glob(sharedSessions + "/*.bell")
 	require.NoError(t, err)
 	require.NotEmpty(t, files)
 	for _, file := range files {
@@ -99,7 +99,7 @@ func requireRow(t *testing.T, s *decode.Sample, row []string) {
 // first line.
 func TestExportTime(t *testing.T) {
 	out := t.TempDir()
-	file := sessions + "/calm.bell"
+	file := sharedSessions + "/calm.bell"
 	code, _, errs := told("export", file, "-o", out)
 	require.Equal(t, 0, code, errs)
 	samples := goodSamples(t, file)
@@ -119,7 +119,7 @@ func TestExportTime(t *testing.T) {
 func TestExportAlarmsAsCheck(t *testing.T) {
 	seen := 0
 	for _, name := range []string{"idle-slip", "noisy-link", "hushed", "gains-high"} {
-		file, out := sessions+"/"+name+".bell", t.TempDir()
+		file, out := sharedSessions+"/"+name+".bell", t.TempDir()
 		code, _, errs := told("export", file, "-o", out)
 		require.Equal(t, 0, code, errs)
 		_, text, _ := told("check", "--json", file)
@@ -147,7 +147,7 @@ func TestExportAlarmsAsCheck(t *testing.T) {
 func TestExportGrown(t *testing.T) {
 	dir := t.TempDir()
 	file, out := filepath.Join(dir, "a.bell"), filepath.Join(dir, "out")
-	whole, err := os.ReadFile(sessions + "/calm.bell")
+	whole, err := os.ReadFile(sharedSessions + "/calm.bell")
 	require.NoError(t, err)
 	half := whole[:bytes.LastIndexByte(whole[:len(whole)/2], '\n')+1]
 	export := func(text []byte, args ...string) (int, string, string) {
@@ -162,7 +162,7 @@ func TestExportGrown(t *testing.T) {
 	assert.Contains(t, said, "replaced in")
 	rows := len(csvRows(t, filepath.Join(out, "axes.csv")))
 
-	other, err := os.ReadFile(sessions + "/stop-late.bell")
+	other, err := os.ReadFile(sharedSessions + "/stop-late.bell")
 	require.NoError(t, err)
 	for _, text := range [][]byte{other, half, bytes.Replace(whole, []byte("\n"), []byte("\n\n"), 1)} {
 		code, _, errs = export(text)
@@ -202,7 +202,7 @@ func TestExportForeignCSV(t *testing.T) {
 		t.Skip("python3 is not here")
 	}
 	out := t.TempDir()
-	code, _, errs := told("export", sessions+"/streams.bell", "-o", out)
+	code, _, errs := told("export", sharedSessions+"/streams.bell", "-o", out)
 	require.Equal(t, 0, code, errs)
 	for _, name := range []string{"axes", "note", "hello", "alarms", "recording"} {
 		path := filepath.Join(out, name+".csv")
@@ -228,7 +228,7 @@ func TestExportForeignParquet(t *testing.T) {
 	dir := t.TempDir()
 	const odd = "a b=c%ü '1'"
 	for from, to := range map[string]string{"calm": "calm", "gains-high": odd, "streams": "20261125T074111Z"} {
-		text, err := os.ReadFile(filepath.Join(sessions, from+".bell"))
+		text, err := os.ReadFile(filepath.Join(sharedSessions, from+".bell"))
 		require.NoError(t, err)
 		require.NoError(t, os.WriteFile(filepath.Join(dir, to+".bell"), text, 0o600))
 	}

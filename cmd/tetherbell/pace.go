@@ -64,6 +64,7 @@ type outline struct {
 	head   head
 	ticks  bool
 	length int64 // microseconds
+	damage error // what of a compressed one cannot be read; nil: nothing
 }
 
 // outlineOf reads a recording once, without judging it, and goes back to its
@@ -87,6 +88,9 @@ func outlineOf(ctx context.Context, f io.ReadSeeker, name string) (outline, erro
 		o.ticks = o.ticks || it.Kind == link.At
 		byTick.due(&it)
 		byBridge.due(&it)
+	}
+	if o.damage = s.Damage(); byBridge.good == 0 && o.damage != nil {
+		return o, damaged(name, f)
 	}
 	if byBridge.good == 0 {
 		return o, noGoodLine(name, false, s.Bytes() == 0, byBridge.bad, byBridge.other)

@@ -108,6 +108,9 @@ func (r *replayer) open(ctx context.Context, f *flags) error {
 	if r.about, err = outlineOf(ctx, file, r.name); err != nil {
 		return err
 	}
+	if r.about.damage != nil {
+		r.con.note("%s is damaged: %v", r.name, r.about.damage)
+	}
 	r.craft = r.about.head.craft(r.con, r.name)
 	if f.craft != "" {
 		if r.craft, err = loadCraft(ctx, f.craft); err != nil {
