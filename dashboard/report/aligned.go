@@ -106,8 +106,11 @@ func drawAligned(d *drawing, x scale, y float64, l *lane, stages []*compare.Stag
 	d.curve(x, v, shifted(points(l.curve), l.from))
 	if end := l.acc.LengthS - l.from; end < x.hi*0.999 {
 		d.line(x.at(end), y, x.at(end), y+alignedHeight, "nochange")
-		if room := plotRight - x.at(end); room > widthOf("end of it")+12 {
-			d.text(x.at(end)+6, y+14, "t tick", "start", "end of it")
+		const words = "end of it"
+		if plotRight-x.at(end) > widthOf(words)+12 {
+			d.text(x.at(end)+6, y+14, "t tick halo", "start", words)
+		} else {
+			d.text(x.at(end)-6, y+14, "t tick halo", "end", words)
 		}
 	}
 	d.rect(plotLeft, y, plotRight-plotLeft, alignedHeight, "frame")

@@ -31,11 +31,14 @@ func measureSection(c *Comparison) section {
 		}
 		s.text(fmt.Sprintf("%d throttles were held in both long enough: %s. The figures are over all of them.", len(n), strings.Join(names, "; ")))
 	}
-	t := &table{Caption: "Measures over all compared throttles, " + r.A.Name + " before and " + r.B.Name + " after", Dense: true, Columns: rowColumns("measure")}
+	t := &table{Caption: "Measures over all compared throttles", Dense: true, Columns: rowColumns("measure")}
 	for _, f := range rows {
-		t.Rows = append(t.Rows, row{Class: wordClass(f.finding.Verdict), Cells: rowCells(f.finding.Name, f.word(), f.row)})
+		t.Rows = append(t.Rows, row{Class: wordClass(f.verdict()), Cells: rowCells(f.finding.Name, f.word(), f.row)})
 	}
 	s.table(t, "")
+	if slices.ContainsFunc(rows, func(f told) bool { return f.verdict() == compare.Same }) {
+		s.text("No difference that matters: all of the interval lies within what does not matter, or the values are so small that even its ends change them by next to nothing.")
+	}
 	if slices.ContainsFunc(rows, func(f told) bool { return !f.finding.Counts }) {
 		s.text("More and less is said of what has no better and no worse; it is no part of the verdict.")
 	}
@@ -53,15 +56,23 @@ type told struct {
 	row     *compare.Row
 }
 
-// word is the finding's verdict, and says where it comes from one throttle
-// alone.
-func (t *told) word() string {
-	w := wordText(t.finding.Verdict)
+// verdict is the finding's where that says something, be it of one throttle
+// alone; else that of the figures beside it.
+func (t *told) verdict() compare.Word {
 	switch t.finding.Verdict {
-	case t.row.Verdict, compare.CannotTell, compare.Same:
-		return w
+	case compare.CannotTell, compare.Same:
+		return t.row.Verdict
 	}
-	return w + " at single throttles"
+	return t.finding.Verdict
+}
+
+// word is the verdict in words.
+func (t *told) word() string {
+	w := wordText(t.verdict())
+	if t.verdict() != t.row.Verdict {
+		w += " at single throttles"
+	}
+	return w
 }
 
 // overall lists the measures, what counts and is decided first.
@@ -76,18 +87,18 @@ func (c *Comparison) overall() (all []told) {
 			}
 		}
 	}
-	rank := func(f *compare.Finding) int {
+	rank := func(t *told) int {
 		switch {
-		case !f.Counts:
+		case !t.finding.Counts:
 			return 3
-		case f.Verdict == compare.CannotTell:
+		case t.verdict() == compare.CannotTell:
 			return 2
-		case f.Verdict == compare.Same:
+		case t.verdict() == compare.Same:
 			return 1
 		}
 		return 0
 	}
-	slices.SortStableFunc(all, func(p, q told) int { return rank(p.finding) - rank(q.finding) })
+	slices.SortStableFunc(all, func(p, q told) int { return rank(&p) - rank(&q) })
 	return all
 }
 
@@ -307,9 +318,17 @@ func machineSection(c *Comparison) section {
 // uncomparedSection tells what could not be compared.
 func uncomparedSection(c *Comparison) section {
 	s := section{ID: "not-compared", Title: "What could not be compared"}
-	t := &table{Caption: "Measures that were not compared", Columns: columns("measure", "why")}
+	var reasons []string
+	names := map[string][]string{}
 	for _, l := range c.Result.Missing {
-		t.row(l.Name, l.Why)
+		if names[l.Why] == nil {
+			reasons = append(reasons, l.Why)
+		}
+		names[l.Why] = append(names[l.Why], l.Name)
+	}
+	t := &table{Caption: "Measures that were not compared", Columns: columns("measures", "why")}
+	for _, why := range reasons {
+		t.row(strings.Join(names[why], ", "), why)
 	}
 	s.table(t, "All measures were compared.")
 	return s

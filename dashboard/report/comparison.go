@@ -154,6 +154,10 @@ func (c *Comparison) back() string {
 	return "undo the change: set " + strings.Join(all, ", ") + " again, and make sure with another session"
 }
 
+// longHold is what a person is asked to hold, s: from there on an interval is
+// made by the spread from run to run, which no holding makes less.
+const longHold = 20
+
 // hold says what would let something be told.
 func (c *Comparison) hold() string {
 	r := c.Result
@@ -166,6 +170,9 @@ func (c *Comparison) hold() string {
 		return "Record both sessions with the craft armed and the throttle held: the same two or three throttles, ten seconds each, sticks at rest"
 	case !compared:
 		return "Hold the same throttles in both sessions, ten seconds each, with the sticks at rest"
+	}
+	if !slices.ContainsFunc(r.Stages, func(s compare.Stage) bool { return s.Compared && min(s.SecondsA, s.SecondsB) < longHold }) {
+		return "The throttles were held long enough: what there is of a change is no more than two sessions of one craft differ by anyway. A larger change would show"
 	}
 	return "Hold the same throttles again, and longer: twenty seconds each in both sessions, with the sticks at rest. If that cannot tell either, the change is too small to be seen this way"
 }

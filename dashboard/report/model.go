@@ -27,6 +27,9 @@ type verdict struct {
 	Lines    []fact // the first thing to fix, why, ...
 }
 
+// Long reports whether the headline is too long for the largest letters.
+func (v verdict) Long() bool { return len(v.Headline) > 130 }
+
 // A fact is a name and what belongs to it.
 type fact struct {
 	Name, Text string

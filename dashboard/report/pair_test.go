@@ -161,9 +161,15 @@ func TestNext(t *testing.T) {
 		want   []string
 		not    string
 	}{
-		"better":       {func(r *compare.Result, _ *account.Account) { r.Verdict = compare.Better }, []string{"Keep the change", "2 settings differ"}, "Undo"},
-		"worse":        {func(r *compare.Result, _ *account.Account) { r.Verdict = compare.Worse }, []string{"set rate.roll.p to 0.12 again"}, "Keep"},
-		"cannot tell":  {func(r *compare.Result, _ *account.Account) { r.Verdict = compare.CannotTell }, []string{"twenty seconds each"}, "settings differ"},
+		"better":      {func(r *compare.Result, _ *account.Account) { r.Verdict = compare.Better }, []string{"Keep the change", "2 settings differ"}, "Undo"},
+		"worse":       {func(r *compare.Result, _ *account.Account) { r.Verdict = compare.Worse }, []string{"set rate.roll.p to 0.12 again"}, "Keep"},
+		"cannot tell": {func(r *compare.Result, _ *account.Account) { r.Verdict = compare.CannotTell }, []string{"twenty seconds each"}, "settings differ"},
+		"held long": {func(r *compare.Result, _ *account.Account) {
+			r.Verdict = compare.CannotTell
+			for i := range r.Stages {
+				r.Stages[i].SecondsA, r.Stages[i].SecondsB = 50, 60
+			}
+		}, []string{"held long enough", "A larger change"}, "longer"},
 		"no stage":     {func(r *compare.Result, _ *account.Account) { r.Verdict, r.Stages = compare.CannotTell, nil }, []string{"Hold the same throttles in both"}, "longer"},
 		"never steady": {func(r *compare.Result, _ *account.Account) { r.Verdict, r.B.SteadyS = compare.CannotTell, 0 }, []string{"Record both sessions"}, "longer"},
 		"all the same": {func(r *compare.Result, _ *account.Account) {
@@ -263,4 +269,23 @@ func TestJSONKeepsListsTogether(t *testing.T) {
 	require.NoError(t, json.Unmarshal([]byte(js), &got))
 	assert.Equal(t, rich(20), &got)
 	assert.Less(t, strings.Count(js, "\n"), 1500)
+}
+
+// The table tells the verdict of the figures in it; what one throttle alone
+// shows is said to be of that.
+func TestWordOfAMeasure(t *testing.T) {
+	for _, c := range []struct {
+		finding, row compare.Word
+		want         string
+	}{
+		{compare.Better, compare.Better, "✓ better"},
+		{compare.Better, compare.CannotTell, "✓ better at single throttles"},
+		{compare.Mixed, compare.Worse, "± better in some, worse in others at single throttles"},
+		{compare.CannotTell, compare.Same, "= no difference that matters"},
+		{compare.CannotTell, compare.CannotTell, "? cannot tell"},
+		{compare.Less, compare.Less, "↓ less"},
+	} {
+		m := told{&compare.Finding{Verdict: c.finding}, &compare.Row{Verdict: c.row}}
+		assert.Equal(t, c.want, m.word())
+	}
 }
