@@ -140,13 +140,19 @@ func (c *Comparison) next() []string {
 	return all
 }
 
+// mostNamed bounds the settings that a sentence names.
+const mostNamed = 3
+
 // back says how to undo a change for the worse.
 func (c *Comparison) back() string {
 	var all []string
 	for _, s := range c.Result.Settings {
-		if s.Before != nil && s.After != nil && *s.Before != *s.After && len(all) < 4 {
+		if s.Before != nil && s.After != nil && *s.Before != *s.After {
 			all = append(all, s.Name+" to "+plain(*s.Before))
 		}
+	}
+	if len(all) > mostNamed { // half a list would be half undone
+		return fmt.Sprintf("undo the change: set all %d settings back to their values before, as the table of settings has them, and make sure with another session", len(all))
 	}
 	if len(all) == 0 {
 		return "undo what you changed, and make sure with another session"

@@ -161,8 +161,14 @@ func TestNext(t *testing.T) {
 		want   []string
 		not    string
 	}{
-		"better":      {func(r *compare.Result, _ *account.Account) { r.Verdict = compare.Better }, []string{"Keep the change", "2 settings differ"}, "Undo"},
-		"worse":       {func(r *compare.Result, _ *account.Account) { r.Verdict = compare.Worse }, []string{"set rate.roll.p to 0.12 again"}, "Keep"},
+		"better": {func(r *compare.Result, _ *account.Account) { r.Verdict = compare.Better }, []string{"Keep the change", "2 settings differ"}, "Undo"},
+		"worse":  {func(r *compare.Result, _ *account.Account) { r.Verdict = compare.Worse }, []string{"set rate.roll.p to 0.12 again"}, "Keep"},
+		"much worse": {func(r *compare.Result, _ *account.Account) {
+			r.Verdict = compare.Worse
+			for range 4 {
+				r.Settings = append(r.Settings, r.Settings[0])
+			}
+		}, []string{"set all 5 settings back"}, "rate.roll.p"},
 		"cannot tell": {func(r *compare.Result, _ *account.Account) { r.Verdict = compare.CannotTell }, []string{"twenty seconds each"}, "settings differ"},
 		"held long": {func(r *compare.Result, _ *account.Account) {
 			r.Verdict = compare.CannotTell
