@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tetherbell/alarms/compare"
+	"tetherbell/decode/craft"
 )
 
 // The same recording gives the same page. The pages in testdata/reports are to
@@ -65,15 +66,18 @@ func TestComparisonGolden(t *testing.T) {
 // those of the day or are worked out again, and it counts those that the
 // account tells.
 func TestComparingTakesBothWays(t *testing.T) {
-	for _, name := range []string{"gains-high", "idle-slip", "silence"} {
+	for _, name := range []string{"gains-high", "noisy-link", "first-run"} {
 		t.Run(name, func(t *testing.T) {
-			file := "../../testdata/sessions/" + name + ".bell"
+			file := recordedDay(t, craft.Craft{Name: "Heron", MassG: 700}, name, 2)
 			con := &console{out: io.Discard, err: io.Discard}
 			var then, again comparing
 			a, err := accountOf(context.Background(), con, file, nil, false, &then)
 			require.NoError(t, err)
 			b, err := accountOf(context.Background(), con, file, nil, true, &again)
 			require.NoError(t, err)
+			require.Equal(t, judgedThen, a.Session.Judged)
+			require.Equal(t, judgedAgain, b.Session.Judged)
+			assert.NotEmpty(t, a.Alarms)
 			assert.Equal(t, compare.Between(then.run, then.run), compare.Between(again.run, again.run))
 			rang := map[string]int{}
 			for _, one := range compare.Between(then.run, again.run).Alarms {
