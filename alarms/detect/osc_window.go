@@ -68,7 +68,9 @@ type oscWindow struct {
 	d        []float64 // the demand
 	spect    *tone.Spectrum
 	rest     *tone.Spectrum
-	base     []float64 // usual power of each bin
+	base     []float64 // usual power of each bin from first to last, which is all that is asked for
+	first    int
+	last     int
 	looks    int
 	bands    []oscBand
 	fast     bool // see newFastWindow
@@ -134,6 +136,19 @@ func (w *oscWindow) lay(rate float64) {
 	w.x, w.y, w.r, w.d = make([]float64, w.n), make([]float64, w.n), make([]float64, w.n), make([]float64, w.n)
 	w.spect, w.rest = tone.NewSpectrum(w.n), tone.NewSpectrum(w.n)
 	w.base = make([]float64, w.spect.Bins())
+	w.first, w.last = w.spect.Only(w.reach())
+	w.rest.Only(w.reach())
+}
+
+// reach are the frequencies, in cycles a frame, that looks at the window's bands
+// ask for: find takes tones a tenth beyond a band and what competes with them,
+// and usualNoise the two cells beside a peak.
+func (w *oscWindow) reach() (lo, hi float64) {
+	cell := 1 / float64(w.n)
+	lo, hi = 0.9*w.bands[0].lo/w.rate, 1.1*w.bands[len(w.bands)-1].hi/w.rate
+	lo = max(min(max(lo/nearBand, lo-nearCells*cell), lo/0.9-3*cell)-cell, 0)
+	hi = max(min(hi*nearBand, hi+nearCells*cell), hi/1.1+3*cell) + cell
+	return lo, min(hi, 0.5)
 }
 
 // forget drops what a window knows, its usual power too.
@@ -223,14 +238,21 @@ func (w *oscWindow) learnBase() {
 	w.looks++
 	slow := float64(w.hop) / w.rate / baseMemory
 	mean := max(slow, 1/float64(w.looks))
-	for k := range w.base {
-		p, b := w.spect.Power(k), w.base[k]
-		switch {
-		case w.looks <= baseFirst || p < b:
-			w.base[k] += mean * (p - b)
-		default:
-			w.base[k] += slow * (min(p, baseClip*b) - b)
+	base := w.base[w.first : w.last+1]
+	power := w.spect.Powers()[w.first : w.last+1]
+	if w.looks <= baseFirst {
+		for k, p := range power {
+			base[k] += mean * (p - base[k])
 		}
+		return
+	}
+	for k, p := range power {
+		b := base[k]
+		by := slow
+		if p < b {
+			by = mean
+		}
+		base[k] = b + by*(min(p, baseClip*b)-b)
 	}
 }
 
