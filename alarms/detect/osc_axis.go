@@ -51,7 +51,7 @@ func (a *oscAxis) build(stream float64) {
 	a.grid.step = float64(Second) / rate
 	a.demand = newDemand(rate)
 	for r := rate; r >= lowestLevel || len(a.levels) == 0; r /= 2 {
-		a.levels = append(a.levels, level{rate: r})
+		a.levels = append(a.levels, newLevel(r))
 	}
 	longest := 0
 	for _, s := range oscSpecs {
@@ -64,6 +64,10 @@ func (a *oscAxis) build(stream float64) {
 		a.windows = append(a.windows, w)
 		longest = max(longest, w.n)
 	}
+	for _, w := range a.windows {
+		l := &a.levels[w.level]
+		l.depth = max(l.depth, w.n)
+	}
 	a.fitter, a.grower, a.stretch = tone.NewFitter(longest), new(tone.Grower), make([]float64, ringFrames)
 	a.emitted = a.frame
 }
@@ -75,7 +79,7 @@ func (a *oscAxis) clear() {
 		a.demand = newDemand(a.levels[0].rate)
 	}
 	for i := range a.levels {
-		a.levels[i].n, a.levels[i].down.n = 0, 0
+		a.levels[i].clear()
 	}
 	for _, w := range a.windows {
 		w.forget()
@@ -151,11 +155,9 @@ func (a *oscAxis) frame(x [3]float64, real bool) {
 	f := a.demand.next(x, real, a.levels[0].rate)
 	a.levels[0].push(&f)
 	for i := 1; i < len(a.levels); i++ {
-		var out frame
-		if !a.levels[i-1].down.add(&f, &out) {
+		if !a.levels[i-1].halve(&f) {
 			break
 		}
-		f = out
 		a.levels[i].push(&f)
 	}
 	if a.solveIn--; a.solveIn <= 0 {
@@ -174,7 +176,7 @@ func (a *oscAxis) look(at int64, floor float64, lines *rotorLines, past *thrustP
 		}
 		w.looksAt = l.n
 		looked = true
-		if !w.gather(l, &a.demand, a.main, a.fedBack(at, w.seconds)) {
+		if !w.gather(l, &a.demand.theta, a.main, a.fedBack(at, w.seconds)) {
 			w.pass()
 			continue
 		}
