@@ -131,16 +131,7 @@ func (s *Spectrum) Bin(f float64) int {
 // this padding). ok is false where the band holds no maximum of its own: what
 // falls off from the band's edge is another band's.
 func (s *Spectrum) Peak(lo, hi float64) (f, amplitude float64, ok bool) {
-	best := -1
-	for k := max(s.Bin(lo), 1); k <= min(s.Bin(hi), len(s.power)-2); k++ {
-		p := s.power[k]
-		if p < s.power[k-1] || p < s.power[k+1] || p <= 0 {
-			continue
-		}
-		if best < 0 || p > s.power[best] {
-			best = k
-		}
-	}
+	best := s.top(max(s.Bin(lo), 1), min(s.Bin(hi), len(s.power)-2))
 	if best < 0 {
 		return 0, 0, false
 	}
@@ -155,6 +146,23 @@ func (s *Spectrum) Peak(lo, hi float64) (f, amplitude float64, ok bool) {
 		return 0, 0, false // one sample that is no number spoils every bin
 	}
 	return (float64(best) + shift) / float64(s.padded), amplitude, true
+}
+
+// top is the bin of the highest local maximum from one bin to another, -1 where
+// there is none. A bin that is no number is none, nor is one beside it.
+func (s *Spectrum) top(from, to int) int {
+	best, most := -1, 0.0
+	if to < from {
+		return best
+	}
+	before, p := s.power[from-1], s.power[from]
+	for i, after := range s.power[from+1 : to+2] {
+		if p > most && p >= before && p >= after {
+			best, most = from+i, p
+		}
+		before, p = p, after
+	}
+	return best
 }
 
 // Band returns the mean square of the samples that lies between two
