@@ -66,7 +66,12 @@ func (d *rotorsApart) look(b *Bench) (motor int, ratio float64, is bool) {
 	worst := 0.0
 	for i := range n {
 		r, o := speed[i]/midSpeed, out[i]/midOut
-		low, high := min(1, math.Pow(o, apartLeast), math.Pow(o, apartMost)), max(1, math.Pow(o, apartLeast), math.Pow(o, apartMost))
+		low, high := 1.0, 1.0 // of the three powers nought, apartLeast and apartMost
+		if p := math.Pow(o, apartMost); o < 1 {
+			low = p
+		} else {
+			high = p
+		}
 		off := max(low-r, r-high, 0)
 		if math.Abs(r-1) > b.Limits.RotorSpeed {
 			continue

@@ -37,6 +37,8 @@ type oscAxis struct {
 	best    *oscBand
 	solveIn int
 	lastAt  int64
+	fresh   bool // a frame has come since the last look
+	stirs   bool // some band's last look speaks of growth or of a level
 	emitted func(x [3]float64, real bool)
 	hold    held
 	hand    hand
@@ -152,6 +154,7 @@ func (a *oscAxis) fedBack(at int64, span float64) bool {
 
 // frame takes one instant of the grid down the pyramid.
 func (a *oscAxis) frame(x [3]float64, real bool) {
+	a.fresh = true
 	f := a.demand.next(x, real, a.levels[0].rate)
 	a.levels[0].push(&f)
 	for i := 1; i < len(a.levels); i++ {
@@ -168,6 +171,10 @@ func (a *oscAxis) frame(x [3]float64, real bool) {
 
 // look lets every window look whose hop has passed.
 func (a *oscAxis) look(at int64, floor float64, lines *rotorLines, past *thrustPast) {
+	if !a.fresh {
+		return
+	}
+	a.fresh = false
 	looked := false
 	for _, w := range a.windows {
 		l := &a.levels[w.level]
@@ -199,8 +206,12 @@ func (a *oscAxis) look(at int64, floor float64, lines *rotorLines, past *thrustP
 	if !looked {
 		return
 	}
-	a.best, a.demand.still = nil, false
+	a.best, a.demand.still, a.stirs = nil, false, false
 	for _, w := range a.windows {
+		for i := range w.bands {
+			b := &w.bands[i]
+			a.stirs = a.stirs || b.run.hits+b.steady.hits+b.press.hits > 0
+		}
 		if w.fast {
 			if b := &w.bands[0]; b.now.peak > nearLimit*a.hold.limit && (a.best == nil || b.now.peak > a.best.now.peak) {
 				a.best = b // small, it is none of what is watched

@@ -164,6 +164,9 @@ func (o *Oscillation) judge(b *Bench, i int) (Finding, bool) {
 	var by *oscBand
 	grows := false
 	for _, w := range a.windows {
+		if !a.stirs {
+			break
+		}
 		for k := range w.bands {
 			switch t := &w.bands[k]; {
 			case t.over(), t.presses():
