@@ -106,29 +106,18 @@ func (k *checker) check(ctx context.Context, file string) (detect.Priority, erro
 	return k.close(f, s, file, d)
 }
 
-// play runs a recording through an engine to its end.
+// play runs a recording through an engine and its scout to its end.
 func (k *checker) play(ctx context.Context, s *link.Session, file string, tell func([]alarms.Event)) (*desk, error) {
-	var d *desk
-	var it link.Item
-	for n := 0; ; n++ {
-		err := s.Next(&it)
-		if d == nil { // the first line says what craft it was
-			h := headOf(&it)
-			d = newDesk(k.craftFor(&h, file), h.baud, nil, tell)
-			d.useCard(h.card(k.con, file))
-		}
-		if errors.Is(err, io.EOF) {
-			d.finish()
-			return d, nil
-		}
-		if err != nil {
-			return nil, readError(ctx, "recording", file, err)
-		}
-		if n%1024 == 0 && ctx.Err() != nil {
-			return nil, readError(ctx, "recording", file, ctx.Err())
-		}
-		d.item(&it)
+	var first link.Item
+	err := s.Next(&first)
+	h := headOf(&first) // the first line says what craft it was
+	eng, scout := alarms.NewPair(k.craftFor(&h, file), alarms.Options{Baud: h.baud})
+	d := deskOf(eng, nil, tell)
+	d.useCard(h.card(k.con, file))
+	if err = newRelay(s, scout).run(ctx, d, &first, err); !errors.Is(err, io.EOF) {
+		return nil, readError(ctx, "recording", file, err)
 	}
+	return d, nil
 }
 
 func (k *checker) craftFor(h *head, file string) craft.Craft {
