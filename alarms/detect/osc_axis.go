@@ -37,7 +37,7 @@ type oscAxis struct {
 	best    *oscBand
 	solveIn int
 	lastAt  int64
-	fresh   bool // a frame has come since the last look
+	due     bool // some window is to look
 	stirs   bool // some band's last look speaks of growth or of a level
 	emitted func(x [3]float64, real bool)
 	hold    held
@@ -72,6 +72,19 @@ func (a *oscAxis) build(stream float64) {
 	}
 	a.fitter, a.grower, a.stretch = tone.NewFitter(longest), new(tone.Grower), make([]float64, ringFrames)
 	a.emitted = a.frame
+	a.plan()
+}
+
+// plan notes at which count of frames a window of each level is to look next.
+func (a *oscAxis) plan() {
+	a.due = false
+	for i := range a.levels {
+		a.levels[i].lookAt = math.MaxInt
+	}
+	for _, w := range a.windows {
+		l := &a.levels[w.level]
+		l.lookAt = min(l.lookAt, max(w.n, w.looksAt+w.hop))
+	}
 }
 
 // clear drops all that was measured, and keeps the grid's shape.
@@ -86,6 +99,7 @@ func (a *oscAxis) clear() {
 	for _, w := range a.windows {
 		w.forget()
 	}
+	a.plan()
 	a.best = nil
 }
 
@@ -154,14 +168,13 @@ func (a *oscAxis) fedBack(at int64, span float64) bool {
 
 // frame takes one instant of the grid down the pyramid.
 func (a *oscAxis) frame(x [3]float64, real bool) {
-	a.fresh = true
 	f := a.demand.next(x, real, a.levels[0].rate)
-	a.levels[0].push(&f)
+	a.due = a.levels[0].push(&f) || a.due
 	for i := 1; i < len(a.levels); i++ {
 		if !a.levels[i-1].halve(&f) {
 			break
 		}
-		a.levels[i].push(&f)
+		a.due = a.levels[i].push(&f) || a.due
 	}
 	if a.solveIn--; a.solveIn <= 0 {
 		a.demand.solve()
@@ -171,10 +184,9 @@ func (a *oscAxis) frame(x [3]float64, real bool) {
 
 // look lets every window look whose hop has passed.
 func (a *oscAxis) look(at int64, floor float64, lines *rotorLines, past *thrustPast) {
-	if !a.fresh {
+	if !a.due {
 		return
 	}
-	a.fresh = false
 	looked := false
 	for _, w := range a.windows {
 		l := &a.levels[w.level]
@@ -203,6 +215,7 @@ func (a *oscAxis) look(at int64, floor float64, lines *rotorLines, past *thrustP
 			}
 		}
 	}
+	a.plan()
 	if !looked {
 		return
 	}

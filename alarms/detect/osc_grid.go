@@ -53,23 +53,29 @@ func (g *grid) add(t float64, x [3]float64, out func(x [3]float64, real bool)) {
 		return // a repeat, or a stamp out of order
 	}
 	for t >= g.edge {
-		share := (g.edge - g.t) / (t - g.t)
-		var at [3]float64
-		for i := range at {
-			at[i] = g.x[i] + float64(share*(x[i]-g.x[i]))
-			g.acc[i] += float64((g.edge - g.t) * (g.x[i] + at[i]) / 2)
-			g.acc[i] /= g.step
+		share, part := (g.edge-g.t)/(t-g.t), g.edge-g.t
+		at := [3]float64{
+			g.x[0] + float64(share*(x[0]-g.x[0])),
+			g.x[1] + float64(share*(x[1]-g.x[1])),
+			g.x[2] + float64(share*(x[2]-g.x[2])),
 		}
-		out(g.acc, g.hits > 0)
+		g.sum(part, &at)
+		mean := [3]float64{g.acc[0] / g.step, g.acc[1] / g.step, g.acc[2] / g.step}
+		out(mean, g.hits > 0)
 		g.acc, g.hits = [3]float64{}, 0
 		g.t, g.x = g.edge, at
 		g.edge += g.step
 	}
-	for i := range x {
-		g.acc[i] += float64((t - g.t) * (g.x[i] + x[i]) / 2)
-	}
+	g.sum(t-g.t, &x)
 	g.t, g.x = t, x
 	g.hits++
+}
+
+// sum adds what lies under the straight lines from the last point to at.
+func (g *grid) sum(part float64, at *[3]float64) {
+	g.acc[0] += float64(part * (g.x[0] + at[0]) / 2)
+	g.acc[1] += float64(part * (g.x[1] + at[1]) / 2)
+	g.acc[2] += float64(part * (g.x[2] + at[2]) / 2)
 }
 
 // droop is the amplitude that the grid leaves of a sinusoid of f hertz: the

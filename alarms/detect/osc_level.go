@@ -12,12 +12,13 @@ const tapeFrames = 2 * ringFrames
 // level is one rate of the pyramid: the newest frames, signal by signal, and
 // what the demand explains of them.
 type level struct {
-	rate  float64 // frames a second
-	n     int     // frames since all was dropped
-	end   int     // of those that are on the tape
-	v     [signals][]float64
-	real  []bool
-	holes []int // frames without a sample of their own that lie before each place
+	rate   float64 // frames a second
+	n      int     // frames since all was dropped
+	end    int     // of those that are on the tape
+	v      [signals][]float64
+	real   []bool
+	lookAt int   // of n: then a window of this level is to look
+	holes  []int // frames without a sample of their own that lie before each place
 
 	// Answers of output and rate to the demand, and what is left of the two
 	// without them; made for the newest depth frames when they are asked for.
@@ -45,7 +46,8 @@ func (l *level) clear() {
 	l.holes[0] = 0
 }
 
-func (l *level) push(f *frame) {
+// push adds a frame, and reports whether it is time for a window to look.
+func (l *level) push(f *frame) bool {
 	if l.end == tapeFrames {
 		l.rewind()
 	}
@@ -59,6 +61,7 @@ func (l *level) push(f *frame) {
 	l.real[l.end], l.holes[l.end+1] = f.real, holes
 	l.end++
 	l.n++
+	return l.n >= l.lookAt
 }
 
 func (l *level) rewind() {

@@ -251,15 +251,14 @@ func (t *transform) power(dst []float64, lo, hi int, scale float64) {
 		x := real(t.z[0]) - imag(t.z[0])
 		dst[t.m], hi = scale*x*x, t.m-1
 	}
-	// The upper half of the factors is the lower one mirrored.
-	for top := min(hi, t.m/2); lo <= top; lo++ {
-		a, b, w := t.z[lo], t.z[t.m-lo], t.split[lo]
-		// Twice the transforms of the even and of the odd samples.
-		er, ei := real(a)+real(b), imag(a)-imag(b)
-		or, oi := imag(a)+imag(b), real(b)-real(a)
-		xr := er/2 + or*real(w) - oi*imag(w)
-		xi := ei/2 + or*imag(w) + oi*real(w)
-		dst[lo] = scale * (xr*xr + xi*xi)
+	if lo > hi {
+		return
+	}
+	// The factors of the upper half are those of the lower one mirrored.
+	half := min(hi, t.m/2)
+	if lo <= half {
+		t.lower(dst[lo:half+1], lo, scale)
+		lo = half + 1
 	}
 	for ; lo <= hi; lo++ {
 		a, b, w := t.z[lo], t.z[t.m-lo], t.split[t.m-lo]
@@ -268,5 +267,21 @@ func (t *transform) power(dst []float64, lo, hi int, scale float64) {
 		xr := er/2 - or*real(w) - oi*imag(w)
 		xi := ei/2 + or*imag(w) - oi*real(w)
 		dst[lo] = scale * (xr*xr + xi*xi)
+	}
+}
+
+// lower is power for bins from lo on, none over a quarter of the size.
+func (t *transform) lower(dst []float64, lo int, scale float64) {
+	up := t.z[lo:][:len(dst)]
+	down := t.z[t.m-lo-len(dst)+1:][:len(dst)]
+	split := t.split[lo:][:len(dst)]
+	for i, a := range up {
+		b, w := down[len(down)-1-i], split[i]
+		// Twice the transforms of the even and of the odd samples.
+		er, ei := real(a)+real(b), imag(a)-imag(b)
+		or, oi := imag(a)+imag(b), real(b)-real(a)
+		xr := er/2 + or*real(w) - oi*imag(w)
+		xi := ei/2 + or*imag(w) + oi*real(w)
+		dst[i] = scale * (xr*xr + xi*xi)
 	}
 }
