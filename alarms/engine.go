@@ -31,7 +31,7 @@ type Engine struct {
 	osc     swinger
 	lines   *detect.RotorLineDetector
 	trails  trails
-	scouted *notesRead // nil: all detectors are run here
+	scouted []*standIn // nil: all detectors are run here
 	watcher Watcher    // nil: nobody looks on
 	look    Look       // scratch
 }

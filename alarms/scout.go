@@ -6,18 +6,20 @@ import (
 	"tetherbell/decode/craft"
 )
 
-// A Scout runs the heaviest of an engine's detectors ahead of it, so that a
-// recording is judged by two processors. It has a bench and a clock of its own,
-// which the same input brings to the same places, and writes down what its
-// detectors found at each judgement; the engine reads that at its own same
-// judgement, instead of asking them. So it decides nothing by who is faster.
-// Nothing is shared but the notes, which pass from one to the other. One
-// goroutine owns it.
+// A Scout runs one of an engine's heaviest detectors ahead of it, so that a
+// recording is judged by several processors. It has a bench and a clock of its
+// own, which the same input brings to the same places, and writes down what its
+// detector found at each judgement; the engine reads that at its own same
+// judgement, instead of asking it. So nothing depends on who is faster. Nothing
+// is shared but the notes, which pass from one to the other. One goroutine owns
+// it.
 type Scout struct {
 	course
-	tellers []detect.Teller
-	watched bool // the engine has a watcher
-	notes   *Notes
+	detector detect.Forerunner
+	swings   swinger // the detector, where it is one; nil
+	teller   detect.Teller
+	watched  bool // the engine has a watcher
+	notes    *Notes
 }
 
 // Notes are what a scout found over some stretch of the input. They may be used
@@ -27,7 +29,7 @@ type Notes struct {
 	found []detect.Finding
 }
 
-// A turn is one judgement of one detector.
+// A turn is one judgement.
 type turn struct {
 	at      int64         // engine time
 	found   int           // how many findings
@@ -37,24 +39,28 @@ type turn struct {
 	swings  [3]detect.OscillationNow
 }
 
-// NewPair returns an engine and its scout. Both must be given the same input,
-// the scout first: what it notes of a stretch (Note) must be handed to the
+// NewScouted returns an engine and its scouts. All must be given the same input,
+// the scouts first: what each notes of a stretch (Note) must be handed to the
 // engine (Read) before the same stretch. Such an engine gives the events and the
 // summary that New's would, to the bit, and shows a Watcher the same. Its
-// Snapshot lacks trails, and Reach of what the scout watches.
-func NewPair(c craft.Craft, o Options) (*Engine, *Scout) {
-	osc, margin := detect.NewOscillation(), detect.NewLowMargin()
-	s := &Scout{tellers: make([]detect.Teller, 2)}
-	s.course.start(c, o, []detect.Detector{osc, margin}, s.judge)
-	read := &notesRead{scout: s}
-	in := [2]*standIn{{kind: osc.Kind(), notes: read}, {kind: margin.Kind(), notes: read}}
-	for i, d := range s.detectors {
-		in[i].missing = d.Missing(&s.bench)
-		in[i].teller = d
+// Snapshot lacks trails, and Reach of what the scouts watch.
+func NewScouted(c craft.Craft, o Options) (*Engine, []*Scout) {
+	osc := detect.NewOscillation()
+	scouts := []*Scout{newScout(c, o, osc), newScout(c, o, detect.NewLowMargin())}
+	scouts[0].swings = osc
+	in := make([]*standIn, len(scouts))
+	for i, s := range scouts {
+		in[i] = &standIn{scout: s, teller: s.detector, missing: s.detector.Missing(&s.bench)}
 	}
 	e := newEngine(c, o, in[0], in[0], in[1])
-	e.scouted = read
-	return e, s
+	e.scouted = in
+	return e, scouts
+}
+
+func newScout(c craft.Craft, o Options, d detect.Forerunner) *Scout {
+	s := &Scout{detector: d}
+	s.course.start(c, o, []detect.Detector{d}, s.judge)
+	return s
 }
 
 // Note has the scout write into n from now on, which is emptied.
@@ -87,60 +93,53 @@ func (s *Scout) Finish() {
 	}
 }
 
-// judge asks the detectors and writes down what they say.
+// judge asks the detector and writes down what it says.
 func (s *Scout) judge() {
 	n := s.notes
-	for i, d := range s.detectors {
-		s.found = d.Judge(&s.bench, s.found[:0])
-		t := turn{at: s.bench.Now, found: len(s.found)}
-		n.found = append(n.found, s.found...)
-		if f, ok := d.(detect.Forerunner); ok {
-			if told := f.Telling(s.tellers[i]); told != s.tellers[i] {
-				s.tellers[i], t.teller = told, told
-			}
-		}
-		if t.asked = s.watched || s.covers(); t.asked {
-			t.missing = d.Missing(&s.bench)
-		}
-		if o, ok := d.(swinger); ok && s.watched {
-			for axis := range t.swings {
-				t.swings[axis] = o.Now(axis)
-			}
-		}
-		n.turns = append(n.turns, t)
+	had := len(n.found)
+	n.found = s.detector.Judge(&s.bench, n.found)
+	t := turn{at: s.bench.Now, found: len(n.found) - had}
+	if told := s.detector.Telling(s.teller); told != s.teller {
+		s.teller, t.teller = told, told
 	}
+	if t.asked = s.watched || s.covers(); t.asked {
+		t.missing = s.detector.Missing(&s.bench)
+	}
+	if s.watched && s.swings != nil {
+		for axis := range t.swings {
+			t.swings[axis] = s.swings.Now(axis)
+		}
+	}
+	n.turns = append(n.turns, t)
 	s.judged()
 }
 
-// Read has the engine of a pair take what its scout noted. What it was handed
-// before must have been used up.
-func (e *Engine) Read(n *Notes) {
-	if e.scouted.left() {
-		panic("alarms: an engine behind its scout's notes")
+// Read has an engine take what its scouts noted, one after the other. What it
+// was handed before must have been used up.
+func (e *Engine) Read(notes []Notes) {
+	for i, s := range e.scouted {
+		if s.left() {
+			panic("alarms: an engine behind its scout's notes")
+		}
+		s.notes, s.turn, s.found = &notes[i], 0, 0
 	}
-	e.scouted.n, e.scouted.turn, e.scouted.found = n, 0, 0
 }
-
-// notesRead is how far an engine has read its scout's notes.
-type notesRead struct {
-	scout       *Scout
-	n           *Notes
-	turn, found int
-}
-
-func (r *notesRead) left() bool { return r.n != nil && r.turn < len(r.n.turns) }
 
 // A standIn takes the place of a detector that a scout runs: it says what the
 // scout noted.
 type standIn struct {
-	kind    detect.Kind
-	notes   *notesRead
+	scout       *Scout // for its kind alone, and to tell it who looks on before it begins
+	notes       *Notes
+	turn, found int // how far they are read
+
 	teller  detect.Teller
 	missing string
 	swings  [3]detect.OscillationNow
 }
 
-func (s *standIn) Kind() detect.Kind { return s.kind }
+func (s *standIn) left() bool { return s.notes != nil && s.turn < len(s.notes.turns) }
+
+func (s *standIn) Kind() detect.Kind { return s.scout.detector.Kind() }
 
 func (s *standIn) Observe(*detect.Bench, *detect.Input) {}
 
@@ -150,12 +149,11 @@ func (s *standIn) Reset() {}
 // the two were not given alike is a mistake of the program: it must not pass for
 // a quiet recording.
 func (s *standIn) Judge(b *detect.Bench, dst []detect.Finding) []detect.Finding {
-	r := s.notes
-	if !r.left() || r.n.turns[r.turn].at != b.Now {
+	if !s.left() || s.notes.turns[s.turn].at != b.Now {
 		panic("alarms: an engine apart from its scout")
 	}
-	t := &r.n.turns[r.turn]
-	r.turn++
+	t := &s.notes.turns[s.turn]
+	s.turn++
 	if t.teller != nil {
 		s.teller = t.teller
 	}
@@ -163,8 +161,8 @@ func (s *standIn) Judge(b *detect.Bench, dst []detect.Finding) []detect.Finding 
 		s.missing = t.missing
 	}
 	s.swings = t.swings
-	dst = append(dst, r.n.found[r.found:r.found+t.found]...)
-	r.found += t.found
+	dst = append(dst, s.notes.found[s.found:s.found+t.found]...)
+	s.found += t.found
 	return dst
 }
 

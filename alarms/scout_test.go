@@ -11,10 +11,10 @@ import (
 	"tetherbell/alarms/detect"
 )
 
-// tellByPair feeds a session to an engine and its scout, in stretches that chance
+// tellScouted feeds a session to an engine and its scouts, in stretches that chance
 // cuts.
-func tellByPair(in []input, rng *rand.Rand, w Watcher) []byte {
-	e, s := NewPair(heron(), Options{Baud: 115200})
+func tellScouted(in []input, rng *rand.Rand, w Watcher) []byte {
+	e, scouts := NewScouted(heron(), Options{Baud: 115200})
 	if w != nil {
 		e.SetWatcher(w)
 	}
@@ -24,18 +24,20 @@ func tellByPair(in []input, rng *rand.Rand, w Watcher) []byte {
 			out = append(e.events[i].AppendJSON(out, ""), '\n')
 		}
 	}
-	notes := [2]Notes{}
+	notes := [2][2]Notes{}
 	for n := 0; ; n++ {
 		part := in[:min(1+rng.IntN(400), len(in))]
 		in = in[len(part):]
-		s.Note(&notes[n%2])
-		for i := range part {
-			part[i].scout(s)
+		for k, s := range scouts {
+			s.Note(&notes[n%2][k])
+			for i := range part {
+				part[i].scout(s)
+			}
+			if len(in) == 0 {
+				s.Finish()
+			}
 		}
-		if len(in) == 0 {
-			s.Finish()
-		}
-		e.Read(&notes[n%2])
+		e.Read(notes[n%2][:])
 		for i := range part {
 			part[i].feed(e)
 			fetch()
@@ -70,10 +72,10 @@ func (o *onlooker) Look(l *Look) {
 	o.seen = append(o.seen, fmt.Sprint(l.Bench.Now, a, limit, ok, l.Missing(detect.RisingOscillation), l.Missing(detect.LowMargin), len(l.Up)))
 }
 
-// TestPairSaysTheSame: an engine with a scout gives the events and the summary
+// TestScoutedSaysTheSame: an engine with scouts gives the events and the summary
 // of one alone, to the byte, wherever the input is cut, and shows a watcher the
 // same.
-func TestPairSaysTheSame(t *testing.T) {
+func TestScoutedSaysTheSame(t *testing.T) {
 	swings := 0
 	for seed := range uint64(4) {
 		in := drawSession(seed, 60, seed != 1)
@@ -87,30 +89,32 @@ func TestPairSaysTheSame(t *testing.T) {
 		swings += int(e.Summary().Raised[detect.RisingOscillation])
 		want := tellAll(in, nil, nil)
 		rng := rand.New(rand.NewPCG(seed, 7))
-		assert.Equal(t, string(want), string(tellByPair(in, rng, nil)))
-		assert.Equal(t, string(want), string(tellByPair(in, rng, &beside)))
+		assert.Equal(t, string(want), string(tellScouted(in, rng, nil)))
+		assert.Equal(t, string(want), string(tellScouted(in, rng, &beside)))
 		require.Equal(t, alone.seen, beside.seen)
 	}
 	assert.Positive(t, swings, "none of the sessions swings")
 }
 
-// A session that never begins has nothing that was watched, with a scout too.
-func TestPairOfNothing(t *testing.T) {
+// A session that never begins has nothing that was watched, with scouts too.
+func TestScoutedOfNothing(t *testing.T) {
 	in := []input{{kind: 'b'}, {kind: 't', ms: 20}, {kind: 't', ms: 40}}
-	assert.Equal(t, string(tellAll(in, nil, nil)), string(tellByPair(in, rand.New(rand.NewPCG(1, 1)), nil)))
+	assert.Equal(t, string(tellAll(in, nil, nil)), string(tellScouted(in, rand.New(rand.NewPCG(1, 1)), nil)))
 }
 
 // An engine that is given other input than its scout may not go on as if nothing
 // were found.
-func TestPairApart(t *testing.T) {
-	e, s := NewPair(heron(), Options{})
-	var n Notes
-	s.Note(&n)
+func TestScoutedApart(t *testing.T) {
+	e, scouts := NewScouted(heron(), Options{})
+	notes := make([]Notes, len(scouts))
 	in := drawSession(2, 1, true)
-	for i := range in {
-		in[i].scout(s)
+	for k, s := range scouts {
+		s.Note(&notes[k])
+		for i := range in {
+			in[i].scout(s)
+		}
 	}
-	e.Read(&n)
+	e.Read(notes)
 	assert.Panics(t, func() {
 		for i := range in {
 			if i%2 == 0 {
@@ -119,5 +123,5 @@ func TestPairApart(t *testing.T) {
 		}
 		e.Finish()
 	})
-	assert.Panics(t, func() { e.Read(&n) }, "notes that were not used up")
+	assert.Panics(t, func() { e.Read(notes) }, "notes that were not used up")
 }

@@ -29,12 +29,12 @@ type Up struct {
 }
 
 // SetWatcher has w look on from the next judgement on; nil ends it. An
-// engine with a scout is given one before its first line.
+// engine with scouts is given one before its first line.
 func (e *Engine) SetWatcher(w Watcher) {
 	e.watcher = w
 	e.look = Look{Bench: &e.bench, engine: e}
-	if e.scouted != nil {
-		e.scouted.scout.watched = w != nil
+	for _, s := range e.scouted {
+		s.scout.watched = w != nil
 	}
 	if w != nil {
 		e.look.Up = make([]Up, 0, maxSlots)

@@ -23,7 +23,7 @@ type lowMargin struct {
 }
 
 // NewLowMargin returns the detector of low-margin.
-func NewLowMargin() Detector {
+func NewLowMargin() Forerunner {
 	return &lowMargin{lines: marginLines{speeds: newSpeeds(marginPast, marginLineEvery)}, fit: newRingFit(mostEnvelope), other: newRingFit(mostEnvelope)}
 }
 

@@ -182,11 +182,9 @@ func (a *oscAxis) frame(x [3]float64, real bool) {
 	}
 }
 
-// look lets every window look whose hop has passed.
+// look lets every window look whose hop has passed. It is called where one is
+// due.
 func (a *oscAxis) look(at int64, floor float64, lines *rotorLines, past *thrustPast) {
-	if !a.due {
-		return
-	}
 	looked := false
 	for _, w := range a.windows {
 		l := &a.levels[w.level]

@@ -103,6 +103,9 @@ func (o *Oscillation) Observe(b *Bench, in *Input) {
 			a := &o.axes[i]
 			a.take(b, i, in)
 			a.hold.limit = a.source.limit(b)
+			if !a.due {
+				continue
+			}
 			a.look(b.Now, leastAmplitude*a.hold.limit, &o.lines, &o.past)
 		}
 	}

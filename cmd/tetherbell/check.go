@@ -106,15 +106,15 @@ func (k *checker) check(ctx context.Context, file string) (detect.Priority, erro
 	return k.close(f, s, file, d)
 }
 
-// play runs a recording through an engine and its scout to its end.
+// play runs a recording through an engine and its scouts to its end.
 func (k *checker) play(ctx context.Context, s *link.Session, file string, tell func([]alarms.Event)) (*desk, error) {
 	var first link.Item
 	err := s.Next(&first)
 	h := headOf(&first) // the first line says what craft it was
-	eng, scout := alarms.NewPair(k.craftFor(&h, file), alarms.Options{Baud: h.baud})
+	eng, scouts := alarms.NewScouted(k.craftFor(&h, file), alarms.Options{Baud: h.baud})
 	d := deskOf(eng, nil, tell)
 	d.useCard(h.card(k.con, file))
-	if err = newRelay(s, scout).run(ctx, d, &first, err); !errors.Is(err, io.EOF) {
+	if err = newRelay(s, scouts).run(ctx, d, &first, err); !errors.Is(err, io.EOF) {
 		return nil, readError(ctx, "recording", file, err)
 	}
 	return d, nil

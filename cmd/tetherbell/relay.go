@@ -15,52 +15,56 @@ const (
 	// lotLines of a recording go from hand to hand together: a third of a second
 	// of a fast one, so that handing over costs nothing beside judging.
 	lotLines = 512
-	// lotCount lots are under way: one in each of three hands, and one that waits
-	// before each. With their notes they take half a megabyte.
-	lotCount = 6
+	// lotCount lots are under way: one in each of four hands, and one that waits
+	// before each. With their notes they take a megabyte.
+	lotCount = 8
 )
 
-// A relay takes a recording through reader, scout and desk, each in a goroutine
+// A relay takes a recording through reader, scouts and desk, each in a goroutine
 // of its own, one lot of lines after the other:
 //
-//	reader ──lots──▶ scout ──lots with its notes──▶ desk
-//	  ◀───────────────free lots─────────────────────┘
+//	reader ──lots──▶ scout ──▶ scout ──lots with notes──▶ desk
+//	  ◀─────────────────────free lots──────────────────────┘
 //
-// A lot belongs to whoever holds it. The reader cuts and decodes; the scout runs
-// the heaviest detectors and notes what they find; the desk does what a desk
-// does, with the caller's goroutine. Whoever is faster waits: the lines, their
-// order and what is made of them are the same as on one goroutine.
+// A lot belongs to whoever holds it. The reader cuts and decodes; each scout runs
+// a heavy detector and notes what it finds; the desk does what a desk does, with
+// the caller's goroutine. Whoever is faster waits: the lines, their order and
+// what is made of them are the same as on one goroutine.
 type relay struct {
-	s     *link.Session
-	scout *alarms.Scout
-	free  chan *lot // as large as there are lots: giving back never waits
-	read  chan *lot // closed by the reader
-	noted chan *lot // closed by the scout
+	s      *link.Session
+	scouts []*alarms.Scout
+	free   chan *lot // as large as there are lots: giving back never waits
 }
 
-func newRelay(s *link.Session, scout *alarms.Scout) *relay {
-	r := &relay{s: s, scout: scout, free: make(chan *lot, lotCount), read: make(chan *lot, 1), noted: make(chan *lot, 1)}
+func newRelay(s *link.Session, scouts []*alarms.Scout) *relay {
+	r := &relay{s: s, scouts: scouts, free: make(chan *lot, lotCount)}
 	for range lotCount {
-		r.free <- new(lot)
+		r.free <- &lot{notes: make([]alarms.Notes, len(scouts))}
 	}
 	return r
 }
 
 // run hands all of a recording to the desk, whose first line, or the failure to
 // read it, is there already. It returns what ended the reading, io.EOF at the
-// end. Both goroutines have ended then.
+// end. All goroutines have ended then.
 func (r *relay) run(ctx context.Context, d *desk, first *link.Item, err error) error {
 	var hands sync.WaitGroup
 	defer hands.Wait()
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
-	hands.Go(func() { r.reads(ctx, *first, err) })
-	hands.Go(func() { r.scouts(ctx) })
+	lots := make(chan *lot, 1)
+	to := lots
+	hands.Go(func() { r.read(ctx, *first, err, to) })
+	for i, s := range r.scouts {
+		from, to := lots, make(chan *lot, 1)
+		hands.Go(func() { scout(ctx, s, i, from, to) })
+		lots = to
+	}
 	for {
 		select {
 		case <-ctx.Done():
 			return ctx.Err()
-		case l, ok := <-r.noted:
+		case l, ok := <-lots:
 			if !ok {
 				return ctx.Err()
 			}
@@ -72,9 +76,9 @@ func (r *relay) run(ctx context.Context, d *desk, first *link.Item, err error) e
 	}
 }
 
-// reads is the reader: it ends at the end of the recording, or with ctx.
-func (r *relay) reads(ctx context.Context, it link.Item, err error) {
-	defer close(r.read)
+// read is the reader: it ends at the end of the recording, or with ctx.
+func (r *relay) read(ctx context.Context, it link.Item, err error, to chan<- *lot) {
+	defer close(to)
 	var dec decode.Decoder
 	for {
 		var l *lot
@@ -92,7 +96,7 @@ func (r *relay) reads(ctx context.Context, it link.Item, err error) {
 		select {
 		case <-ctx.Done():
 			return
-		case r.read <- l:
+		case to <- l:
 		}
 		if err != nil {
 			return
@@ -100,15 +104,17 @@ func (r *relay) reads(ctx context.Context, it link.Item, err error) {
 	}
 }
 
-// scouts is the scout: it ends when the reader does, or with ctx.
-func (r *relay) scouts(ctx context.Context) {
-	defer close(r.noted)
-	for l := range r.read {
-		l.note(r.scout)
+// scout has the scout of number i look at all lots: it ends when they do, or with
+// ctx.
+func scout(ctx context.Context, s *alarms.Scout, i int, from <-chan *lot, to chan<- *lot) {
+	defer close(to)
+	for l := range from {
+		s.Note(&l.notes[i])
+		l.show(s)
 		select {
 		case <-ctx.Done():
 			return
-		case r.noted <- l:
+		case to <- l:
 		}
 	}
 }
@@ -117,10 +123,10 @@ func (r *relay) scouts(ctx context.Context) {
 type lot struct {
 	lines [lotLines]lotLine
 	n     int
-	items []link.Item // the host's lines
-	text  []byte      // what lines and items hold of bytes
-	notes alarms.Notes
-	end   error // what ended the recording after these lines; nil: there are more
+	items []link.Item    // the host's lines
+	text  []byte         // what lines and items hold of bytes
+	notes []alarms.Notes // of each scout
+	end   error          // what ended the recording after these lines; nil: there are more
 }
 
 // A lotLine is one of them.
@@ -169,9 +175,8 @@ func (l *lot) keep(b []byte) []byte {
 	return l.text[from:len(l.text):len(l.text)]
 }
 
-// note has the scout look at the lines.
-func (l *lot) note(s *alarms.Scout) {
-	s.Note(&l.notes)
+// show has a scout look at the lines.
+func (l *lot) show(s *alarms.Scout) {
 	for i := range l.lines[:l.n] {
 		switch t := &l.lines[i]; t.what {
 		case goodLine:
@@ -191,7 +196,7 @@ func (l *lot) note(s *alarms.Scout) {
 
 // judge hands the lines to the desk, and returns what ended the recording.
 func (l *lot) judge(d *desk) error {
-	d.eng.Read(&l.notes)
+	d.eng.Read(l.notes)
 	for i := range l.lines[:l.n] {
 		t := &l.lines[i]
 		if t.what == hostLine {
