@@ -114,10 +114,15 @@ func (k *checker) play(ctx context.Context, s *link.Session, file string, tell f
 	eng, scouts := alarms.NewScouted(k.craftFor(&h, file), alarms.Options{Baud: h.baud})
 	d := deskOf(eng, nil, tell)
 	d.useCard(h.card(k.con, file))
-	if err = newRelay(s, scouts).run(ctx, d, &first, err); !errors.Is(err, io.EOF) {
-		return nil, readError(ctx, "recording", file, err)
+	err = newRelay(s, scouts).run(ctx, d, &first, err)
+	var fault *panicked
+	switch {
+	case errors.Is(err, io.EOF):
+		return d, nil
+	case errors.As(err, &fault):
+		return nil, err
 	}
-	return d, nil
+	return nil, readError(ctx, "recording", file, err)
 }
 
 func (k *checker) craftFor(h *head, file string) craft.Craft {

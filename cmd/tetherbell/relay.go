@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"io"
-	"sync"
 
 	"tetherbell/alarms"
 	"tetherbell/decode"
@@ -31,6 +30,7 @@ const (
 // the caller's goroutine. Whoever is faster waits: the lines, their order and
 // what is made of them are the same as on one goroutine.
 type relay struct {
+	faults
 	s      *link.Session
 	scouts []*alarms.Scout
 	free   chan *lot // as large as there are lots: giving back never waits
@@ -45,34 +45,47 @@ func newRelay(s *link.Session, scouts []*alarms.Scout) *relay {
 }
 
 // run hands all of a recording to the desk, whose first line, or the failure to
-// read it, is there already. It returns what ended the reading, io.EOF at the
+// read it, is there already. It returns what ended it: io.EOF at the recording's
 // end. All goroutines have ended then.
 func (r *relay) run(ctx context.Context, d *desk, first *link.Item, err error) error {
-	var hands sync.WaitGroup
-	defer hands.Wait()
 	ctx, stop := context.WithCancel(ctx)
-	defer stop()
+	var hands []chan struct{} // closed by each at its end
+	defer func() {
+		stop()
+		for _, done := range hands {
+			<-done
+		}
+	}()
+	start := func(body func()) {
+		done := make(chan struct{})
+		hands = append(hands, done)
+		go r.guard(stop, done, body)
+	}
 	lots := make(chan *lot, 1)
 	to := lots
-	hands.Go(func() { r.read(ctx, *first, err, to) })
+	start(func() { r.read(ctx, *first, err, to) })
 	for i, s := range r.scouts {
 		from, to := lots, make(chan *lot, 1)
-		hands.Go(func() { scout(ctx, s, i, from, to) })
+		start(func() { scout(ctx, s, i, from, to) })
 		lots = to
 	}
 	for {
 		select {
 		case <-ctx.Done():
-			return ctx.Err()
 		case l, ok := <-lots:
-			if !ok {
-				return ctx.Err()
+			if ok {
+				if err := l.judge(d); err != nil {
+					return err
+				}
+				r.free <- l
+				continue
 			}
-			if err := l.judge(d); err != nil {
-				return err
-			}
-			r.free <- l
+			<-ctx.Done() // it was not the recording that ended
 		}
+		if err := r.fault(); err != nil {
+			return err
+		}
+		return ctx.Err()
 	}
 }
 
