@@ -41,6 +41,22 @@ func (r *Run) steady() float64 { return float64(len(r.blocks)) * seconds(blockTi
 
 func (s *stage) seconds() float64 { return float64(len(s.blocks)) * seconds(blockTime) }
 
+// held lists the stretches of time in which the blocks of a stage lie side by
+// side.
+func (s *stage) held() []Span {
+	all := []Span{}
+	for i := range s.blocks {
+		b := &s.blocks[i]
+		end := b.at + seconds(blockTime)
+		if n := len(all); n > 0 && s.blocks[i-1].hold == b.hold && b.at-all[n-1].To < seconds(blockTime)/2 {
+			all[n-1].To = end
+			continue
+		}
+		all = append(all, Span{b.at, end})
+	}
+	return all
+}
+
 // name is how people call a stage. Idle is known by its output.
 func (s *stage) name() string {
 	switch {
@@ -60,7 +76,7 @@ func stagesOf(inA, inB []stage, nameA, nameB string) []Stage {
 		la, lb := p.a.level, p.b.level
 		mid := stage{idle: p.a.idle, by: p.a.by, level: (la + lb) / 2}
 		s := Stage{Name: mid.name(), Idle: p.a.idle, LevelA: &la, LevelB: &lb,
-			SecondsA: p.a.seconds(), SecondsB: p.b.seconds(), mid: mid.level, pair: p}
+			SecondsA: p.a.seconds(), SecondsB: p.b.seconds(), HeldA: p.a.held(), HeldB: p.b.held(), mid: mid.level, pair: p}
 		switch shortA, shortB := len(p.a.blocks) < leastBlocks, len(p.b.blocks) < leastBlocks; {
 		case shortA && shortB:
 			s.WhyNot = fmt.Sprintf("%s and %s held it for under %g s", nameA, nameB, leastSeconds)
@@ -76,11 +92,11 @@ func stagesOf(inA, inB []stage, nameA, nameB string) []Stage {
 	lone := func(of []*stage, has, lacks string, first bool) {
 		for _, k := range of {
 			level := k.level
-			s := Stage{Name: k.name(), Idle: k.idle, mid: level, firstOnly: first}
+			s := Stage{Name: k.name(), Idle: k.idle, HeldA: []Span{}, HeldB: []Span{}, mid: level, firstOnly: first}
 			if first {
-				s.LevelA, s.SecondsA = &level, k.seconds()
+				s.LevelA, s.SecondsA, s.HeldA = &level, k.seconds(), k.held()
 			} else {
-				s.LevelB, s.SecondsB = &level, k.seconds()
+				s.LevelB, s.SecondsB, s.HeldB = &level, k.seconds(), k.held()
 			}
 			s.WhyNot = fmt.Sprintf("%s held %s for %.3g s, %s never did", has, k.name(), k.seconds(), lacks)
 			all = append(all, s)

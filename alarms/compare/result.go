@@ -69,10 +69,13 @@ type Row struct {
 	Low        float64 `json:"low"`
 	High       float64 `json:"high"`
 	Confidence float64 `json:"confidence"`
-	P          float64 `json:"p"` // that chance makes so great a difference of one that does not matter
-	BlocksA    int     `json:"blocks_before"`
-	BlocksB    int     `json:"blocks_after"`
-	Verdict    Word    `json:"verdict"`
+	// Matters is the smallest change that does: a ratio over one where By is
+	// "ratio" (and one over it, downward), else a difference.
+	Matters float64 `json:"matters"`
+	P       float64 `json:"p"` // that chance makes so great a difference of one that does not matter
+	BlocksA int     `json:"blocks_before"`
+	BlocksB int     `json:"blocks_after"`
+	Verdict Word    `json:"verdict"`
 
 	effect float64 // on the measure's scale
 }
@@ -85,11 +88,19 @@ type Stage struct {
 	LevelB    *float64 `json:"level_after"`
 	SecondsA  float64  `json:"seconds_before"`
 	SecondsB  float64  `json:"seconds_after"`
+	HeldA     []Span   `json:"held_before"` // when, in engine time
+	HeldB     []Span   `json:"held_after"`
 	Compared  bool     `json:"compared"`
 	WhyNot    string   `json:"why_not,omitempty"`
 	mid       float64
 	pair      match
 	firstOnly bool
+}
+
+// A Span is a stretch of engine time, seconds.
+type Span struct {
+	From float64 `json:"from"`
+	To   float64 `json:"to"`
 }
 
 // A Setting is one that differs.

@@ -153,8 +153,9 @@ func (m *measure) trial(of []pairing) trial {
 	t.row.Measure, t.row.Name, t.row.Unit = m.key, m.name, m.unit
 	t.row.Before, t.row.After = m.offScale(meanA), m.offScale(meanB)
 	t.row.By, t.row.effect = "difference", t.d
+	t.row.Matters = m.least
 	if m.log {
-		t.row.By = "ratio"
+		t.row.By, t.row.Matters = "ratio", math.Exp(m.least)
 	}
 	if t.row.Before > 0 {
 		ratio := t.row.After / t.row.Before

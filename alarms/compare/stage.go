@@ -17,6 +17,10 @@ const (
 	// leastTold: and fewer than this in all carry no verdict. A craft that rocks
 	// at idle rocks on for seconds, which fewer seconds cannot show.
 	leastTold = 10
+
+	// LeastTelling is that in seconds: what was held for less has figures and no
+	// verdict of its own.
+	LeastTelling = leastTold * float64(blockTime) / 1e6
 )
 
 // A stage is the blocks of one session at one throttle, of one hold or of

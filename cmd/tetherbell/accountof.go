@@ -26,18 +26,19 @@ const (
 // judged by its own craft, the alarms are those that were said on the day, which
 // saves judging again; own, another craft file, and again make them be worked
 // out anew. So does a card of steps, which looks on as the engine judges.
-func accountOf(ctx context.Context, con *console, file string, own *craft.Craft, again bool) (*account.Account, error) {
+// What a comparison needs of the lines goes to cmp on the way, if that is not nil.
+func accountOf(ctx context.Context, con *console, file string, own *craft.Craft, again bool, cmp *comparing) (*account.Account, error) {
 	if own == nil && !again {
-		a, err := accountThen(ctx, con, file)
+		a, err := accountThen(ctx, con, file, cmp)
 		if a != nil || err != nil {
 			return a, err
 		}
 	}
-	return accountAgain(ctx, con, file, own)
+	return accountAgain(ctx, con, file, own, cmp)
 }
 
 // accountAgain judges the recording anew.
-func accountAgain(ctx context.Context, con *console, file string, own *craft.Craft) (*account.Account, error) {
+func accountAgain(ctx context.Context, con *console, file string, own *craft.Craft, cmp *comparing) (*account.Account, error) {
 	f, err := openInput(ctx, file)
 	if err != nil {
 		return nil, err
@@ -47,7 +48,8 @@ func accountAgain(ctx context.Context, con *console, file string, own *craft.Cra
 	var was head
 	k := checker{con: con, craft: own}
 	k.sits = func(d *desk, h *head, c craft.Craft) {
-		d.acc = account.New(c, h.baud)
+		d.acc, d.cmp = account.New(c, h.baud), cmp
+		cmp.begin(c)
 		was = *h
 	}
 	d, err := k.play(ctx, s, file, nil)
@@ -60,7 +62,7 @@ func accountAgain(ctx context.Context, con *console, file string, own *craft.Cra
 	d.acc.Lost(d.notes.lost)
 	e := account.Ending{Session: sessionOf(file, &was, s, &d.notes), NotWatched: d.eng.Summary().NotWatched, Card: d.cardView()}
 	e.Session.Judged = judgedAgain
-	return d.acc.Finish(e), nil
+	return cmp.end(file, d.acc, e), nil
 }
 
 // sessionOf says where an account comes from.
@@ -78,7 +80,7 @@ func sessionOf(file string, h *head, s *link.Session, n *notes) account.Session 
 
 // accountThen takes the alarms from the recording; nil where they cannot be
 // taken from there.
-func accountThen(ctx context.Context, con *console, file string) (*account.Account, error) {
+func accountThen(ctx context.Context, con *console, file string, cmp *comparing) (*account.Account, error) {
 	f, err := openInput(ctx, file)
 	if err != nil {
 		return nil, err
@@ -94,7 +96,7 @@ func accountThen(ctx context.Context, con *console, file string) (*account.Accou
 	if !ok {
 		return nil, nil
 	}
-	t := telling{s: link.NewSession(f), file: file}
+	t := telling{s: link.NewSession(f), file: file, cmp: cmp}
 	if ok, err := t.play(ctx, con); !ok || err != nil {
 		return nil, err
 	}
@@ -103,7 +105,7 @@ func accountThen(ctx context.Context, con *console, file string) (*account.Accou
 	}
 	e := account.Ending{Session: sessionOf(file, &t.head, t.s, &t.notes), NotWatched: end.lacks}
 	e.Session.Judged = judgedThen
-	return t.acc.Finish(e), nil
+	return cmp.end(file, t.acc, e), nil
 }
 
 // A telling is a recording on its way into an account without an engine.
@@ -112,6 +114,7 @@ type telling struct {
 	file  string
 	head  head
 	acc   *account.Collector
+	cmp   *comparing // nil: nothing is compared
 	dec   decode.Decoder
 	notes notes // of what is odd; a whole recording has little
 }
@@ -135,7 +138,9 @@ func (t *telling) play(ctx context.Context, con *console) (ok bool, err error) {
 			if h := &t.head; h.Tool != "tetherbell" || h.Version != version || h.Card != "" {
 				return false, nil
 			}
-			t.acc = account.New(t.head.craft(con, t.file), t.head.baud)
+			c := t.head.craft(con, t.file)
+			t.acc = account.New(c, t.head.baud)
+			t.cmp.begin(c)
 			continue
 		}
 		if t.notes.ended || !t.item(&it, &s) {
@@ -151,6 +156,7 @@ func (t *telling) item(it *link.Item, s *decode.Sample) (ok bool) {
 		t.line(it.Line, s)
 	case link.At:
 		t.acc.Tick(it.MS)
+		t.cmp.tick(it.MS)
 	case link.Alarm:
 		return t.acc.Told(it.Line)
 	case link.Mark:
@@ -169,6 +175,7 @@ func (t *telling) line(l []byte, s *decode.Sample) {
 	switch err := t.dec.Decode(l, s); {
 	case err == nil:
 		t.acc.Sample(s, len(l)+1)
+		t.cmp.sample(s)
 	case errors.Is(err, decode.ErrBlank), errors.Is(err, decode.ErrHost):
 	default:
 		t.acc.Bad(causeOf(err), len(l)+1)

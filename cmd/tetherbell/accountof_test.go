@@ -23,7 +23,7 @@ import (
 // accounted tells a recording.
 func accounted(t testing.TB, file string, own *craft.Craft, again bool) *account.Account {
 	t.Helper()
-	a, err := accountOf(context.Background(), &console{out: io.Discard, err: io.Discard}, file, own, again)
+	a, err := accountOf(context.Background(), &console{out: io.Discard, err: io.Discard}, file, own, again, nil)
 	require.NoError(t, err)
 	return a
 }

@@ -30,6 +30,7 @@ type desk struct {
 	stood  alarms.State                // as last told
 	card   *runcard.Run                // nil: no card of steps is gone through
 	acc    *account.Collector          // nil: no account is kept
+	cmp    *comparing                  // nil: nothing is compared
 	onCard func(*runcard.Card, runcard.News)
 	onLine func(line []byte)         // made once: a method value allocates
 	sample decode.Sample             // scratch
@@ -102,6 +103,7 @@ func (d *desk) take(what lineKind, s *decode.Sample, cause decode.Cause, size in
 		if d.acc != nil {
 			d.acc.Sample(s, size)
 		}
+		d.cmp.sample(s)
 	case badLine:
 		d.causes[cause]++
 		d.bad++
@@ -124,6 +126,7 @@ func (d *desk) tick(ms int64) {
 	if d.acc != nil {
 		d.acc.Tick(ms)
 	}
+	d.cmp.tick(ms)
 	d.report()
 }
 

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -10,6 +11,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"tetherbell/alarms/compare"
 )
 
 // The same recording gives the same page. The pages in testdata/reports are to
@@ -32,6 +35,58 @@ func TestReportGolden(t *testing.T) {
 			want, err := os.ReadFile(golden)
 			require.NoError(t, err)
 			assert.Equal(t, string(want), out.String())
+		})
+	}
+}
+
+// The same two recordings give the same page of before and after.
+func TestComparisonGolden(t *testing.T) {
+	golden, err := filepath.Abs("../../testdata/reports/gains-halved.md")
+	require.NoError(t, err)
+	t.Chdir(t.TempDir())
+	told := func(args ...string) []byte {
+		var out, errs bytes.Buffer
+		require.Equal(t, exitOK, run(context.Background(), args, strings.NewReader(""), &out, &errs), errs.String())
+		assert.Empty(t, errs.String())
+		return out.Bytes()
+	}
+	require.NoError(t, os.WriteFile("gains-high.bell", told("simulate", "--fast", "gains-high", "--seed", "3"), 0o600))
+	require.NoError(t, os.WriteFile("gains-halved.bell", told("simulate", "--fast", "gains-high", "--seed", "3", "--set", "gains.scale=0.5"), 0o600))
+	got := told("report", "--format", "markdown", "-o", "-", "gains-high.bell", "gains-halved.bell")
+	if *update {
+		require.NoError(t, os.WriteFile(golden, got, 0o600))
+	}
+	want, err := os.ReadFile(golden)
+	require.NoError(t, err)
+	assert.Equal(t, string(want), string(got))
+}
+
+// What a comparison takes beside an account is the same whether the alarms are
+// those of the day or are worked out again, and it counts those that the
+// account tells.
+func TestComparingTakesBothWays(t *testing.T) {
+	for _, name := range []string{"gains-high", "idle-slip", "silence"} {
+		t.Run(name, func(t *testing.T) {
+			file := "../../testdata/sessions/" + name + ".bell"
+			con := &console{out: io.Discard, err: io.Discard}
+			var then, again comparing
+			a, err := accountOf(context.Background(), con, file, nil, false, &then)
+			require.NoError(t, err)
+			b, err := accountOf(context.Background(), con, file, nil, true, &again)
+			require.NoError(t, err)
+			assert.Equal(t, compare.Between(then.run, then.run), compare.Between(again.run, again.run))
+			rang := map[string]int{}
+			for _, one := range compare.Between(then.run, again.run).Alarms {
+				assert.Equal(t, one.Before, one.After)
+				rang[one.Name] = one.After
+			}
+			told := map[string]int{}
+			for _, one := range b.Alarms {
+				told[one.Name]++
+			}
+			assert.Equal(t, told, rang)
+			assert.Equal(t, b.LengthS, a.LengthS)
+			assert.Positive(t, compare.Between(then.run, again.run).A.LengthS)
 		})
 	}
 }

@@ -200,6 +200,8 @@ func TestSentence(t *testing.T) {
 		"lower the gains":            "Lower the gains.",
 		"rising-oscillation at roll": "rising-oscillation at roll.",
 		"tetherbell advises":         "tetherbell advises.",
+		"before.bell rang":           "before.bell rang.",
+		"end.":                       "End.",
 		"Done!":                      "Done!",
 	} {
 		assert.Equal(t, want, sentence(in))

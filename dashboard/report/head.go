@@ -79,10 +79,10 @@ func holdText(c *account.Craft) string {
 // verdictOf words the verdict. What was not watched stands in it: a quiet
 // session says nothing of that.
 func verdictOf(a *account.Account) verdict {
-	v := verdict{Priority: priorityClass(a.Verdict.Worst), Headline: sentence(a.Verdict.Headline)}
+	v := verdict{Class: priorityClass(a.Verdict.Worst), Headline: sentence(a.Verdict.Headline)}
 	v.Word = "no alarm"
-	if v.Priority != "none" {
-		v.Word = priorityText(v.Priority)
+	if v.Class != "none" {
+		v.Word = priorityText(v.Class)
 	}
 	add := func(name, text string) {
 		if text != "" {

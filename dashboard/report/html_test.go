@@ -62,14 +62,17 @@ func readPage(t *testing.T, page string) *pageView {
 	return v
 }
 
-func pagesUnderTest() map[string]*account.Account {
-	return map[string]*account.Account{"bare": bare(), "rich": rich(20), "hour": rich(3600), "hostile": hostile()}
+func pagesUnderTest() map[string]written {
+	return map[string]written{
+		"bare": reportOf(bare()), "rich": reportOf(rich(20)), "hour": reportOf(rich(3600)), "hostile": reportOf(hostile()),
+		"pair": pair(20), "pair-hour": pair(3600), "pair-nothing": nothing(), "pair-hostile": hostilePair(),
+	}
 }
 
 func TestPageIsWhole(t *testing.T) {
-	for name, a := range pagesUnderTest() {
+	for name, r := range pagesUnderTest() {
 		t.Run(name, func(t *testing.T) {
-			page := rendered(t, reportOf(a), HTML)
+			page := rendered(t, r, HTML)
 			v := readPage(t, page)
 			for id, n := range v.ids {
 				assert.Equal(t, 1, n, "id %s", id)
@@ -91,7 +94,7 @@ func TestPageIsWhole(t *testing.T) {
 			assert.Contains(t, page, `content="default-src 'none'; style-src 'unsafe-inline'; img-src data:"`)
 			assert.Less(t, len(page), 3<<20)
 			assert.True(t, Ours([]byte(page[:Head])))
-			assert.Equal(t, page, rendered(t, reportOf(a), HTML), "the same account gives the same bytes")
+			assert.Equal(t, page, rendered(t, r, HTML), "the same account gives the same bytes")
 			assert.NotContains(t, v.text, "NaN")
 			assert.NotContains(t, v.text, "Inf")
 		})

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"flag"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"testing"
@@ -13,8 +14,13 @@ import (
 
 var keep = flag.String("keep", "", "put the pages of the tests into this folder, for a look")
 
-// rendered is a report in one form, as a string.
-func rendered(t *testing.T, r *Report, f Format) string {
+// A written is a Report or a Comparison.
+type written interface {
+	Write(w io.Writer, f Format) error
+}
+
+// rendered is a page in one form, as a string.
+func rendered(t *testing.T, r written, f Format) string {
 	t.Helper()
 	var b bytes.Buffer
 	require.NoError(t, r.Write(&b, f))

@@ -28,7 +28,7 @@ func writeMarkdown(w *bytes.Buffer, p *page) {
 			writeBlock(w, &s.Blocks[i])
 		}
 	}
-	fmt.Fprintf(w, "\nWritten by %s from a recording.\n", plainText(p.Tool))
+	fmt.Fprintf(w, "\nWritten by %s from %s.\n", plainText(p.Tool), p.From)
 }
 
 func writeBlock(w *bytes.Buffer, b *block) {

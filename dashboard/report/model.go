@@ -16,15 +16,19 @@ type page struct {
 	Cautions []string
 	Sections []section
 	Tool     string
+	From     string // what it is made of
 }
 
 // A verdict is what stands in big letters.
 type verdict struct {
-	Priority string // high, medium, low, note or none
-	Word     string // the priority with its shape
+	Class    string // its look: high, medium, low, note or none; of a comparison better, worse, mixed or none
+	Word     string // what stands in big letters, with its shape
 	Headline string
 	Lines    []fact // the first thing to fix, why, ...
 }
+
+// Long reports whether the headline is too long for the largest letters.
+func (v verdict) Long() bool { return len(v.Headline) > 130 }
 
 // A fact is a name and what belongs to it.
 type fact struct {
@@ -55,6 +59,7 @@ type table struct {
 	Columns []column
 	Rows    []row
 	Stacked bool // on a narrow screen each row becomes a card: for long texts
+	Dense   bool // a card with two cells in a line: for figures
 }
 
 type column struct {
@@ -63,8 +68,8 @@ type column struct {
 }
 
 type row struct {
-	Priority string // colours the row's first column; "" none
-	Cells    []string
+	Class string // colours its priority or verdict; "" none
+	Cells []string
 }
 
 // A chart is a picture with the figures that are in it.
@@ -122,11 +127,18 @@ func (t *table) Class() string {
 		return "stacked short"
 	case t.Stacked:
 		return "stacked"
+	case t.Dense && len(t.Rows) <= shortRows/2: // rows of two lines
+		return "stacked dense short"
+	case t.Dense:
+		return "stacked dense"
 	case len(t.Rows) <= shortRows:
 		return "short"
 	}
 	return ""
 }
+
+// Cards reports whether its rows become cards on a narrow screen.
+func (t *table) Cards() bool { return t.Stacked || t.Dense }
 
 // shortRows is how many rows a page of paper has room for at any place without
 // a gap that a person would dislike.
@@ -134,11 +146,10 @@ const shortRows = 14
 
 func (t *table) row(cells ...string) { t.Rows = append(t.Rows, row{Cells: cells}) }
 
-// page builds what the report says. A comparison with a second session would
-// add its sections here, after the verdict.
+// page builds what the report says.
 func (r *Report) page() *page {
 	a := r.Account
-	p := &page{Title: "Bench session of " + craftName(a), Window: title(a), Facts: facts(a), Verdict: verdictOf(a), Cautions: r.Cautions, Tool: r.Tool}
+	p := &page{Title: "Bench session of " + craftName(a), Window: title(a), Facts: facts(a), Verdict: verdictOf(a), Cautions: r.Cautions, Tool: r.Tool, From: "a recording"}
 	for _, build := range []func(*account.Account) section{
 		runSection, alarmSection, axesSection, vibrationSection, motorSection, balanceSection, heatSection,
 		packSection, airSection, linkSection, settingsSection, lackSection, cardSection, judgedSection,

@@ -75,8 +75,8 @@ func TestPageInABrowser(t *testing.T) {
 	}
 	pages := map[string][]byte{}
 	var names []string
-	for name, a := range pagesUnderTest() {
-		pages["/"+name] = []byte(rendered(t, reportOf(a), HTML))
+	for name, r := range pagesUnderTest() {
+		pages["/"+name] = []byte(rendered(t, r, HTML))
 		names = append(names, name)
 	}
 	pages["/crowded"] = []byte(rendered(t, reportOf(crowded), HTML))

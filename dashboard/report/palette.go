@@ -20,11 +20,15 @@ var palette = []shade{
 	{"low", "#00636b", "#6fdde0"},
 	{"note", "#4f565c", "#b3bcc4"},
 	{"mark", "#5b3a9b", "#c9b0ff"},
+	{"better", "#00593f", "#6fe0b4"}, // of a comparison: apart from worse in how light they are, too
+	{"worse", "#a33200", "#ffa071"},
 	{"curve1", "#1b5faa", "#7cb9ff"},
 	{"limit", "#a80000", "#ff8a80"},
 	{"armed", "#edf3e6", "#222d22"}, // behind curves
 	{"band", "#f6e3bd", "#4a3c17"},  // a rotor order, behind a curve
 	{"bandedge", "#9a6a00", "#c99b3f"},
+	{"stage", "#dde7f3", "#26384d"},  // a hold that is compared, behind a curve
+	{"little", "#e4e6e3", "#333a41"}, // changes that do not matter
 	{"fold", "#e9dff5", "#3a2f4f"},
 	{"foldedge", "#6b4aa8", "#a78bd6"},
 	{"shadow", "#b9bfc2", "#000000"}, // where a picture goes on beside the screen

@@ -1,8 +1,8 @@
 // Package report puts the account of a session on paper: a page to hand on,
 // Markdown, or JSON.
 //
-// In comes an account, with the words of caution that every page carries. Out
-// goes one self-contained file. What it says is first built as sections of
+// In comes an account, or two with their comparison, and the words of caution
+// that every page carries. Out goes one self-contained file. What it says is first built as sections of
 // plain blocks (paragraphs, tables, charts), which the writers of HTML and
 // Markdown render: so both say the same, and a chart always comes with a table
 // of its figures. The same account gives the same bytes. The package knows
@@ -11,7 +11,6 @@ package report
 
 import (
 	"bytes"
-	"encoding/json"
 	"fmt"
 	"io"
 
@@ -50,16 +49,19 @@ func (f Format) Extension() string {
 }
 
 // Write writes the report in one of the formats.
-func (r *Report) Write(w io.Writer, f Format) error {
+func (r *Report) Write(w io.Writer, f Format) error { return write(w, f, r.page, r.Account) }
+
+// write writes a page, or as JSON what it is made of.
+func write(w io.Writer, f Format, build func() *page, told any) error {
 	var out bytes.Buffer
 	var err error
 	switch f {
 	case HTML:
-		err = writeHTML(&out, r.page())
+		err = writeHTML(&out, build())
 	case Markdown:
-		writeMarkdown(&out, r.page())
+		writeMarkdown(&out, build())
 	case JSON:
-		err = writeJSON(&out, r.Account)
+		err = writeJSON(&out, told)
 	default:
 		err = fmt.Errorf("no format %q", string(f))
 	}
@@ -72,13 +74,6 @@ func (r *Report) Write(w io.Writer, f Format) error {
 	return nil
 }
 
-func writeJSON(w io.Writer, a *account.Account) error {
-	e := json.NewEncoder(w)
-	e.SetEscapeHTML(false)
-	e.SetIndent("", " ")
-	return e.Encode(a)
-}
-
 // generator is the word by which our own files are known again.
 const generator = "tetherbell report"
 
@@ -88,7 +83,8 @@ const Head = 1024
 // Ours reports whether a file that begins so was written by this package, in
 // whatever format, and may therefore be written anew.
 func Ours(head []byte) bool {
-	return bytes.Contains(head, []byte(`<meta name="generator" content="`+generator+`"`)) ||
+	return bytes.HasPrefix(head, []byte("{\n \"comparison\": {\n  \"verdict\": ")) ||
+		bytes.Contains(head, []byte(`<meta name="generator" content="`+generator+`"`)) ||
 		bytes.HasPrefix(head, []byte("<!-- "+generator+" -->")) ||
 		bytes.HasPrefix(head, []byte("{\n \"session\": {\n  \"file\": "))
 }

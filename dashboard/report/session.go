@@ -105,7 +105,7 @@ func alarmSection(a *account.Account) section {
 		Columns: columns("alarm", "time", "priority", "name", "where", "what", "likely cause", "first action", "until")}
 	for i := range a.Alarms {
 		r := &a.Alarms[i]
-		t.Rows = append(t.Rows, row{Priority: priorityClass(r.Priority), Cells: []string{
+		t.Rows = append(t.Rows, row{Class: priorityClass(r.Priority), Cells: []string{
 			numbered(i), alarmTime(r), priorityText(r.Priority), r.Name, r.Where, alarmText(r), orDash(r.Cause), orDash(r.Action), untilText(r)}})
 	}
 	s.table(t, "No alarm rang. That holds for what was watched: see the part on what was not.")

@@ -66,7 +66,7 @@ func (c *timeChart) picture() picture {
 	for i := range c.panels {
 		y = c.drawPanel(d, x, y, &c.panels[i])
 	}
-	y = c.drawTimeAxis(d, x, y)
+	y = drawTimes(d, x, y, c.acc.LengthS)
 	return d.picture(sheetWidth, y)
 }
 
@@ -78,18 +78,8 @@ func (c *timeChart) drawPanel(d *drawing, x scale, y float64, p *panel) float64 
 	lo, hi, step := p.scale()
 	v := scale{lo: lo, hi: hi, from: bottom, to: top}
 	c.background(d, x, top, p.height)
-	for _, t := range ticks(lo, hi, step) {
-		d.line(plotLeft, v.at(t), plotRight, v.at(t), "grid")
-		d.text(plotLeft-6, v.at(t)+4, "t tick", "end", tickText(t, step))
-	}
-	perColumn := (x.hi - x.lo) / (x.to - x.from)
-	for _, piece := range pieces(merged(points(p.curve), perColumn)) {
-		if data, area := envelope(piece, x, v); area {
-			d.path("curve c1", data)
-		} else {
-			d.path("curve line c1", data)
-		}
-	}
+	d.yGrid(v, step)
+	d.curve(x, v, points(p.curve))
 	for _, r := range p.refs {
 		for _, value := range r.values {
 			d.line(plotLeft, v.at(value), plotRight, v.at(value), "ref")
@@ -97,6 +87,26 @@ func (c *timeChart) drawPanel(d *drawing, x scale, y float64, p *panel) float64 
 	}
 	d.rect(plotLeft, top, plotRight-plotLeft, p.height, "frame")
 	return bottom + 6
+}
+
+// yGrid draws the lines of a panel's scale, with their numbers.
+func (d *drawing) yGrid(v scale, step float64) {
+	for _, t := range ticks(v.lo, v.hi, step) {
+		d.line(plotLeft, v.at(t), plotRight, v.at(t), "grid")
+		d.text(plotLeft-6, v.at(t)+4, "t tick", "end", tickText(t, step))
+	}
+}
+
+// curve draws points, as close as the picture has columns.
+func (d *drawing) curve(x, v scale, all []point) {
+	perColumn := (x.hi - x.lo) / (x.to - x.from)
+	for _, piece := range pieces(merged(all, perColumn)) {
+		if data, area := envelope(piece, x, v); area {
+			d.path("curve c1", data)
+		} else {
+			d.path("curve line c1", data)
+		}
+	}
 }
 
 // legend names the broken lines at the right end of the title row.
@@ -153,8 +163,8 @@ func (d *drawing) silent(x scale, s account.Span, top, height float64, id string
 	d.b.WriteString("/>")
 }
 
-func (c *timeChart) drawTimeAxis(d *drawing, x scale, y float64) float64 {
-	lengthS := c.acc.LengthS
+// drawTimes draws the axis of time below all panels, and returns where it ends.
+func drawTimes(d *drawing, x scale, y, lengthS float64) float64 {
 	for _, t := range ticks(0, lengthS, timeStep(lengthS, 10)) {
 		d.line(x.at(t), y-6, x.at(t), y-1, "frame")
 		label := timeText(t, lengthS)

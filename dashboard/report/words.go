@@ -148,7 +148,8 @@ func sentence(s string) string {
 		return ""
 	}
 	first, _, _ := strings.Cut(s, " ")
-	name := strings.Contains(first, "-") || strings.ContainsAny(first, "_0123456789") || first == "tetherbell"
+	file := strings.Contains(strings.TrimRight(first, "."), ".")
+	name := file || strings.Contains(first, "-") || strings.ContainsAny(first, "_0123456789") || first == "tetherbell"
 	if c := s[0]; c >= 'a' && c <= 'z' && !name {
 		s = string(c-'a'+'A') + s[1:]
 	}

@@ -1,0 +1,77 @@
+package main
+
+import (
+	"path/filepath"
+
+	"tetherbell/alarms"
+	"tetherbell/alarms/account"
+	"tetherbell/alarms/compare"
+	"tetherbell/alarms/detect"
+	"tetherbell/decode"
+	"tetherbell/decode/craft"
+)
+
+// A comparing gathers what a comparison needs of a recording, while its account
+// is made of the same lines. A nil one takes nothing.
+type comparing struct {
+	clock *alarms.Clock
+	col   *compare.Collector
+	run   *compare.Run // once the recording has ended
+}
+
+// begin makes it ready for the first line of a recording, whatever it has taken
+// before.
+func (c *comparing) begin(of craft.Craft) {
+	if c != nil {
+		c.clock, c.col = alarms.NewClock(), compare.NewCollector(of)
+	}
+}
+
+func (c *comparing) sample(s *decode.Sample) {
+	if c != nil {
+		c.col.Sample(c.clock.Sample(s), s)
+	}
+}
+
+func (c *comparing) tick(ms int64) {
+	if c != nil {
+		c.clock.Tick(ms)
+	}
+}
+
+// end closes the account of a recording, and takes its alarms from there: so a
+// comparison counts those that the account tells, be they of the day or not.
+func (c *comparing) end(file string, acc *account.Collector, e account.Ending) *account.Account {
+	raised := acc.Raised()
+	a := acc.Finish(e)
+	if c == nil {
+		return a
+	}
+	for i := range a.Alarms {
+		k, ok := detect.KindNamed(a.Alarms[i].Name)
+		if !ok || raised[k] == 0 {
+			continue
+		}
+		raised[k]--
+		c.col.Event(&alarms.Event{Kind: k, Change: alarms.Raised, Priority: priorityNamed(a.Alarms[i].Priority)})
+	}
+	// An account lists no more than it has room for, and counts all.
+	for k, n := range raised {
+		for range n {
+			c.col.Event(&alarms.Event{Kind: detect.Kind(k), Change: alarms.Raised})
+		}
+	}
+	c.run = c.col.Run()
+	c.run.Name = filepath.Base(file)
+	return a
+}
+
+// priorityNamed is the priority of a word, None for a word that is none.
+func priorityNamed(word string) detect.Priority {
+	for p := detect.High; p > detect.None; p-- {
+		if p.String() == word {
+			return p
+		}
+	}
+	return detect.None
+}
