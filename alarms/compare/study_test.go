@@ -183,7 +183,7 @@ func TestChanges(t *testing.T) {
 			}
 			overall, measures := told(played(t, parts(c.before), parts(c.after), pairs, seed))
 			t.Log(line(what, overall, measures))
-			assert.Equal(t, pairs, overall[c.want], what)
+			assert.GreaterOrEqual(t, overall[c.want], pairs-pairs*2/100, what)
 			if c.measure != "" {
 				assert.GreaterOrEqual(t, measures[c.measure+" "+string(c.told)], pairs-pairs*2/100, what)
 			}
