@@ -308,6 +308,9 @@ func craftAsides(s *alarms.Snapshot, st *Status, l *look, alarm bool) []aside {
 	}
 	if st.Replay {
 		out = append(out, aside{replayWord(st, l), l.plain})
+		if st.JudgedFrom > 0 {
+			out = append(out, aside{"judged from " + clock(int64(st.JudgedFrom*1e6), 0) + " on", l.plain})
+		}
 	}
 	return out
 }
@@ -316,7 +319,10 @@ func craftAsides(s *alarms.Snapshot, st *Status, l *look, alarm bool) []aside {
 // file may begin before the first good line, so this is another clock than
 // that of the journal.
 func replayWord(st *Status, l *look) string {
-	t := "file " + clock(int64(st.ReplayAt*1e6), 0) + " of " + clock(int64(st.ReplayLength*1e6), 0)
+	t := "file " + clock(int64(st.ReplayAt*1e6), 0)
+	if st.ReplayLength > 0 {
+		t += " of " + clock(int64(st.ReplayLength*1e6), 0)
+	}
 	if st.Paused {
 		return t + " PAUSED"
 	}

@@ -71,6 +71,7 @@ type Status struct {
 	Replay                        bool
 	ReplayAt, ReplayLength, Speed float64 // seconds, seconds, 1 = its own pace
 	Paused                        bool
+	JudgedFrom                    float64 // engine seconds; 0: from the beginning
 
 	Hands *Hands // of a trainee at a simulated craft; nil: there is none
 }

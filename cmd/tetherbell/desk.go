@@ -41,7 +41,12 @@ type desk struct {
 }
 
 func newDesk(c craft.Craft, baud int, rec *link.Recorder, tell func([]alarms.Event)) *desk {
-	d := &desk{eng: alarms.New(c, alarms.Options{Baud: baud}), rec: rec, tell: tell}
+	return newDeskAt(c, alarms.Options{Baud: baud}, rec, tell)
+}
+
+// newDeskAt is newDesk for a recording that may be taken up in its midst.
+func newDeskAt(c craft.Craft, o alarms.Options, rec *link.Recorder, tell func([]alarms.Event)) *desk {
+	d := &desk{eng: alarms.New(c, o), rec: rec, tell: tell}
 	d.onLine = d.line
 	return d
 }

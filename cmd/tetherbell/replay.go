@@ -78,6 +78,7 @@ type replayer struct {
 	name    string
 	file    io.ReadSeeker
 	about   outline
+	look    *lookahead // reads on beside; nil without a screen
 	craft   craft.Craft
 	card    *runcard.Card // of the day; nil: none
 	desk    *desk
@@ -87,6 +88,7 @@ type replayer struct {
 	waiting bool  // item was read and is not due yet
 	due     int64 // when it is
 	pos     int64 // microseconds since the start of the recording
+	from    int64 // engine time that the desk was seated at; 0: the beginning
 	speed   float64
 	at      int64 // where it begins
 	paused  bool
@@ -120,15 +122,20 @@ func (r *replayer) open(ctx context.Context, f *flags) error {
 	return r.run(ctx, f)
 }
 
-// rewind starts afresh from the beginning.
+// rewind starts afresh from the beginning, where the reader stands.
 func (r *replayer) rewind() {
-	r.desk = newDesk(r.craft, r.about.head.baud, nil, r.tell)
-	r.desk.acted, r.desk.turned = r.acted, r.aud.turned
+	r.seat(alarms.Options{Baud: r.about.head.baud})
 	r.desk.onCard, r.aud.card = r.aud.carded, r.desk.cardView
 	r.desk.useCard(r.card)
+	r.pace, r.from = pace{ticks: r.about.ticks}, 0
+}
+
+// seat sits a new desk down where the reader stands.
+func (r *replayer) seat(o alarms.Options) {
+	r.desk = newDeskAt(r.craft, o, nil, r.tell)
+	r.desk.acted, r.desk.turned = r.acted, r.aud.turned
 	r.session = link.NewSession(r.file)
-	r.pace = pace{ticks: r.about.ticks}
-	r.waiting, r.ended = false, false
+	r.waiting, r.ended, r.aud.card = false, false, nil
 	r.aud.journal, r.aud.fresh = nil, true
 }
 
@@ -146,14 +153,18 @@ func (r *replayer) run(ctx context.Context, f *flags) error {
 		return r.routineDesk(ctx)
 	}
 	r.acts = make(chan dashboard.Act, 64)
-	done := make(chan struct{})
+	r.look = &lookahead{name: r.name, about: r.about, craft: r.craft}
+	done, looked := make(chan struct{}), make(chan struct{})
 	var guard faults
 	var fault error
+	// The look ahead: ended by ctx or the recording's end, waited for below.
+	go guard.guard(cancel, looked, func() { r.look.routineLook(ctx) })
 	// The desk: ended by ctx, waited for below.
 	go guard.guard(cancel, done, func() { fault = r.routineDesk(ctx) })
 	err := dashboard.Run(ctx, nil, r.aud.latest, r.take, bell)
 	cancel()
 	<-done
+	<-looked
 	if guard.fault() == nil && fault == nil {
 		afterScreen(r.con, r.verdict())
 	}
@@ -171,11 +182,17 @@ func (r *replayer) acted(word, text string) {
 func (r *replayer) verdict() []string {
 	left := ""
 	if !r.ended {
-		left = fmt.Sprintf("  seen up to %.1f s of %.1f s", float64(r.pos)/1e6, float64(r.about.length)/1e6)
+		left = fmt.Sprintf("  seen up to %.1f s", float64(r.pos)/1e6)
+		if r.about.known {
+			left += fmt.Sprintf(" of %.1f s", float64(r.about.length)/1e6)
+		}
 		r.finish()
 	}
 	sum := r.desk.eng.Summary()
 	out := append(verdictLines(r.name, &sum, r.desk.rings), r.desk.cardOutcome()...)
+	if r.from > 0 {
+		out = append(out, fmt.Sprintf("  judged from %.1f s on: what came before is not known here", float64(r.from)/1e6))
+	}
 	if left != "" {
 		out = append(out, left)
 	}
@@ -257,6 +274,9 @@ func (r *replayer) advance(to int64) error {
 
 func (r *replayer) finish() {
 	r.ended = true
+	if !r.about.known { // now it is
+		r.about.length, r.about.known = r.pace.now, true
+	}
 	r.pos = r.about.length
 	r.desk.finish()
 }
@@ -306,6 +326,7 @@ func (r *replayer) show() {
 	r.shownAt = time.Now()
 	s := new(alarms.Snapshot)
 	r.hear(s)
+	r.measure()
 	if r.aud.form != asScreen {
 		return
 	}
@@ -313,5 +334,6 @@ func (r *replayer) show() {
 		Source: r.name, Baud: r.about.head.baud, Port: "replay", Ended: r.ended, Hint: r.hint,
 		Sound: r.aud.sound.Status(), Heard: r.aud.sound.State(), Tick: r.aud.tickWord(), Replay: true, ReplayAt: float64(r.pos) / 1e6,
 		ReplayLength: float64(r.about.length) / 1e6, Speed: r.speed, Paused: r.paused,
+		JudgedFrom: float64(r.from) / 1e6,
 	})
 }
