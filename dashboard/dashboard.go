@@ -35,6 +35,8 @@ const (
 	MoveHand                    // Hand
 	CardAct                     // Step, and Text names the step
 	ToggleTick                  // the growing tick, off or on again
+	DrillStop                   // the trainee would press stop now
+	DrillNext                   // on to the next recording of the drill
 )
 
 // An Act is something the person did; the caller carries it out.
@@ -74,6 +76,7 @@ type Status struct {
 	JudgedFrom                    float64 // engine seconds; 0: from the beginning
 
 	Hands *Hands // of a trainee at a simulated craft; nil: there is none
+	Drill *Drill // a training with recordings; nil: there is none
 }
 
 // An Entry is one line of the journal.

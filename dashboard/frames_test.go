@@ -181,7 +181,7 @@ func states() []state {
 		{"journal", high, func(b *board) { b.view = viewJournal }},
 		{"leave", benchFrame, func(b *board) { b.leave() }},
 	}
-	return append(all, rareStates()...)
+	return append(append(all, rareStates()...), drillStates()...)
 }
 
 // rareStates are those that a person seldom meets.

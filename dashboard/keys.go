@@ -190,7 +190,11 @@ func (b *board) drawBar(p pane, replay bool) {
 		return
 	}
 	x := 0
-	for _, k := range barKeys(withoutCard(shownKeys(replay), b.frame), p.w) {
+	shown := withoutCard(shownKeys(replay), b.frame)
+	if drillOf(b.frame) != nil {
+		shown = drillKeys(shown)[len(drillTable()):] // those stand in the line above
+	}
+	for _, k := range barKeys(shown, p.w) {
 		end := p.text(x, 0, " "+firstName(k.names)+" ", l.invert)
 		end = p.text(end, 0, k.short, l.plain)
 		b.clicks = append(b.clicks, clickable{x: p.x + x, y: p.y, w: end - x, do: k.do})
