@@ -25,26 +25,25 @@ const (
 
 func newReplay(con *console) *cobra.Command {
 	var f flags
+	var d drillFlags
 	var speed, at float64
 	var paused bool
 	cmd := &cobra.Command{
-		Use:   "replay FILE",
+		Use:   "replay FILE...",
 		Short: "See and hear a recording again at its own pace",
 		Long: `Plays a recording at its own pace through the same decoder, engine, screen and
 sound as the live watch: pause with Space, step with Right, jump with [ and ],
 change the speed with + and -. What a person acknowledged on the day is fed
 back; nobody else acknowledges.
 
---at and --paused begin at a moment of it, and stand still there.`,
+--at and --paused begin at a moment of it, and stand still there.
+
+` + drillHelp,
 		Example: `  tetherbell replay session.bell
   tetherbell replay --speed 4 --plain session.bell
-  tetherbell replay --at 62.5 --paused session.bell`,
-		Args: func(_ *cobra.Command, args []string) error {
-			if len(args) != 1 {
-				return hinted(usagef("replay takes one recording, not %d", len(args)), "tetherbell replay FILE")
-			}
-			return nil
-		},
+  tetherbell replay --at 62.5 --paused session.bell
+  tetherbell replay --drill --who Ann testdata/drill`,
+		Args: func(_ *cobra.Command, args []string) error { return d.args(args) },
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := f.check(cmd); err != nil {
 				return err
@@ -59,6 +58,12 @@ back; nobody else acknowledges.
 				return hinted(usagef("--paused stands still until a key is pressed, and there is no screen to press it on"),
 					"run it in a terminal, without --plain and --json")
 			}
+			if err := d.check(cmd); err != nil {
+				return err
+			}
+			if d.on {
+				return d.run(cmd.Context(), con, &f, speed, args)
+			}
 			r := &replayer{con: con, name: args[0], speed: speed, at: int64(at * 1e6), paused: paused}
 			return r.open(cmd.Context(), &f)
 		},
@@ -68,6 +73,7 @@ back; nobody else acknowledges.
 	cmd.Flags().BoolVar(&paused, "paused", false, "stand still where it begins, until Space is pressed")
 	f.addCraft(cmd)
 	f.addTo(cmd)
+	d.addTo(cmd)
 	return cmd
 }
 
@@ -88,6 +94,7 @@ type replayer struct {
 	waiting bool  // item was read and is not due yet
 	due     int64 // when it is
 	pos     int64 // microseconds since the start of the recording
+	halt    int64 // engine time where it stops by itself; 0: nowhere
 	from    int64 // engine time that the desk was seated at; 0: the beginning
 	speed   float64
 	at      int64 // where it begins
@@ -95,6 +102,7 @@ type replayer struct {
 	ended   bool
 	aud     audience
 	acts    chan dashboard.Act
+	drill   *driller // that leads it; nil: nobody
 	hint    string
 	quietTo time.Time // end of a sound pause of the person who looks on
 	shownAt time.Time
@@ -127,7 +135,7 @@ func (r *replayer) rewind() {
 	r.seat(alarms.Options{Baud: r.about.head.baud})
 	r.desk.onCard, r.aud.card = r.aud.carded, r.desk.cardView
 	r.desk.useCard(r.card)
-	r.pace, r.from = pace{ticks: r.about.ticks}, 0
+	r.pace, r.from, r.halt = pace{ticks: r.about.ticks}, 0, 0
 }
 
 // seat sits a new desk down where the reader stands.
@@ -211,10 +219,6 @@ func (r *replayer) take(a dashboard.Act) {
 func (r *replayer) routineDesk(ctx context.Context) error {
 	tick := time.NewTicker(tickEvery)
 	defer tick.Stop()
-	var broken <-chan struct{}
-	if r.aud.out != nil {
-		broken = r.aud.out.broken
-	}
 	if r.at > 0 {
 		if err := r.jump(r.at); err != nil {
 			return err
@@ -235,7 +239,7 @@ func (r *replayer) routineDesk(ctx context.Context) error {
 			if err := r.act(a); err != nil {
 				return err
 			}
-		case <-broken:
+		case <-r.broken():
 			return nil
 		case <-ctx.Done():
 			return r.close(ctx)
@@ -249,9 +253,20 @@ func (r *replayer) routineDesk(ctx context.Context) error {
 	}
 }
 
+// broken is closed when standard output takes no more.
+func (r *replayer) broken() <-chan struct{} {
+	if r.aud.out == nil {
+		return nil
+	}
+	return r.aud.out.broken
+}
+
+// halted reports whether it has come to where it stops by itself.
+func (r *replayer) halted() bool { return r.halt > 0 && r.desk.eng.Now() >= r.halt }
+
 // advance feeds the desk all that is due up to a place in the recording.
 func (r *replayer) advance(to int64) error {
-	for !r.ended {
+	for !r.ended && !r.halted() {
 		if !r.waiting {
 			err := r.session.Next(&r.item)
 			if errors.Is(err, io.EOF) {
@@ -303,6 +318,9 @@ func (r *replayer) close(ctx context.Context) error {
 // tell is called by the desk with what changed.
 func (r *replayer) tell(events []alarms.Event) {
 	r.hear(new(alarms.Snapshot))
+	if r.deaf() {
+		return
+	}
 	r.aud.told(events)
 	r.shownAt = time.Time{}
 }
@@ -314,6 +332,9 @@ func (r *replayer) hear(s *alarms.Snapshot) {
 	if rest := time.Until(r.quietTo); rest > 0 {
 		s.PausedUS = max(s.PausedUS, rest.Microseconds())
 		s.Sounding = detect.None
+	}
+	if r.deaf() {
+		s.Alarms, s.Sounding = nil, detect.None
 	}
 	if r.aud.still = r.paused || r.ended; r.aud.still {
 		s.Sounding = detect.None
@@ -330,10 +351,17 @@ func (r *replayer) show() {
 	if r.aud.form != asScreen {
 		return
 	}
-	r.aud.show(s, dashboard.Status{
+	st := dashboard.Status{
 		Source: r.name, Baud: r.about.head.baud, Port: "replay", Ended: r.ended, Hint: r.hint,
 		Sound: r.aud.sound.Status(), Heard: r.aud.sound.State(), Tick: r.aud.tickWord(), Replay: true, ReplayAt: float64(r.pos) / 1e6,
 		ReplayLength: float64(r.about.length) / 1e6, Speed: r.speed, Paused: r.paused,
 		JudgedFrom: float64(r.from) / 1e6,
-	})
+	}
+	if r.drill != nil {
+		r.drill.dress(&st)
+	}
+	r.aud.show(s, st)
 }
+
+// deaf reports whether this is a drill in which the trainee has no alarms.
+func (r *replayer) deaf() bool { return r.drill != nil && !r.drill.heard }
