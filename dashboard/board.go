@@ -229,6 +229,11 @@ func (b *board) paint(p pane) {
 	body, bar := rest.cut(rest.h - 1)
 	replay := steers(f)
 	b.drawBar(bar, replay)
+	if steered(f) && !b.help && body.h > 3 {
+		var line pane
+		body, line = body.cut(body.h - 1)
+		drawReplay(line, &f.Status)
+	}
 	if d := drillOf(f); d != nil && body.h > 0 {
 		var line pane
 		body, line = body.cut(body.h - 1)

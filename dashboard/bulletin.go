@@ -310,9 +310,6 @@ func craftAsides(s *alarms.Snapshot, st *Status, l *look, alarm bool) []aside {
 	}
 	if st.Replay {
 		out = append(out, aside{replayWord(st, l), l.plain})
-		if st.JudgedFrom > 0 {
-			out = append(out, aside{"judged from " + clock(int64(st.JudgedFrom*1e6), 0) + " on", l.plain})
-		}
 	}
 	return out
 }

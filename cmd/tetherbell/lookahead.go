@@ -53,7 +53,8 @@ type lookahead struct {
 	read   bool  // all of it was read
 	length int64 // known once it was
 	sights []sight
-	found  bool // the sights are all there are
+	seen   int64 // up to here no sight is missing
+	found  bool  // the sights are all there are
 	err    error
 }
 
@@ -111,9 +112,7 @@ func (k *lookahead) readThrough(ctx context.Context, f io.Reader) (alarmed bool,
 			}
 			if t := clock.Sample(&s); wanted.place >= 0 {
 				wanted.t = t
-				k.mu.Lock()
-				k.way = append(k.way, wanted)
-				k.mu.Unlock()
+				k.reach(wanted, alarmed)
 				wanted.place = -1
 			}
 		case link.Alarm:
@@ -155,10 +154,30 @@ func (k *lookahead) judgeThrough(ctx context.Context, f io.Reader) error {
 		if err != nil {
 			return readError(ctx, "recording", k.name, err)
 		}
-		due = p.due(&it)
+		if due = p.due(&it); it.Kind == link.At || r.n%lookCheck == 0 {
+			k.passed(due)
+		}
 		d.item(&it)
 	}
 	return ctx.Err()
+}
+
+// reach keeps a waypoint. Where the recording says what rang, all sights up to it
+// are known.
+func (k *lookahead) reach(w waypoint, alarmed bool) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	k.way = append(k.way, w)
+	if alarmed {
+		k.seen = w.place
+	}
+}
+
+// passed notes that no sight is missing up to a place.
+func (k *lookahead) passed(place int64) {
+	k.mu.Lock()
+	k.seen = place
+	k.mu.Unlock()
 }
 
 func (k *lookahead) see(place int64, text string) {
@@ -211,9 +230,12 @@ func (k *lookahead) next(place int64, back bool) (s sight, ok, known bool) {
 		i = sort.Search(len(k.sights), func(i int) bool { return k.sights[i].place >= place }) - 1
 	}
 	if i < 0 || i >= len(k.sights) {
-		return s, false, k.found
+		return s, false, k.found || back && k.seen >= place
 	}
-	return k.sights[i], true, k.found
+	if s = k.sights[i]; !k.found && max(place, s.place) > k.seen {
+		return sight{}, false, false
+	}
+	return s, true, true
 }
 
 // A rest lets others work now and then.

@@ -33,7 +33,9 @@ func newReplay(con *console) *cobra.Command {
 		Short: "See and hear a recording again at its own pace",
 		Long: `Plays a recording at its own pace through the same decoder, engine, screen and
 sound as the live watch: pause with Space, step with Right, jump with [ and ],
-change the speed with + and -. What a person acknowledged on the day is fed
+or to the next alarm or mark with > and to the one before with <; change the
+speed with + and -; go round a stretch with l, pressed at its start, at its end,
+and once more to leave it. What a person acknowledged on the day is fed
 back; nobody else acknowledges.
 
 --at and --paused begin at a moment of it, and stand still there.
@@ -101,6 +103,7 @@ type replayer struct {
 	paused  bool
 	ended   bool
 	aud     audience
+	loop    loop
 	acts    chan dashboard.Act
 	drill   *driller // that leads it; nil: nobody
 	hint    string
@@ -232,7 +235,7 @@ func (r *replayer) routineDesk(ctx context.Context) error {
 				r.pos += int64(float64(now.Sub(last).Microseconds()) * r.speed)
 			}
 			last = now
-			if err := r.advance(r.pos); err != nil {
+			if err := r.turn(); err != nil {
 				return err
 			}
 		case a := <-r.acts:
@@ -355,7 +358,7 @@ func (r *replayer) show() {
 		Source: r.name, Baud: r.about.head.baud, Port: "replay", Ended: r.ended, Hint: r.hint,
 		Sound: r.aud.sound.Status(), Heard: r.aud.sound.State(), Tick: r.aud.tickWord(), Replay: true, ReplayAt: float64(r.pos) / 1e6,
 		ReplayLength: float64(r.about.length) / 1e6, Speed: r.speed, Paused: r.paused,
-		JudgedFrom: float64(r.from) / 1e6,
+		JudgedFrom: float64(r.from) / 1e6, Loop: r.loop.view(),
 	}
 	if r.drill != nil {
 		r.drill.dress(&st)

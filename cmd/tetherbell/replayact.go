@@ -30,6 +30,10 @@ func (r *replayer) act(a dashboard.Act) error {
 		return r.advance(r.pos)
 	case dashboard.ReplayJump:
 		return r.jump(r.pos + int64(a.Seconds*1e6))
+	case dashboard.ReplaySight:
+		return r.sight(a.Seconds < 0)
+	case dashboard.ReplayLoop:
+		r.hint = r.loop.press(r.pos)
 	case dashboard.ReplayFaster:
 		r.speed = min(2*r.speed, maxSpeed)
 	case dashboard.ReplaySlower:
