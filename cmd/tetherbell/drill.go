@@ -127,7 +127,7 @@ func (d *drillFlags) printTable(con *console, path string) error {
 	if d.who != "" {
 		rows = slices.DeleteFunc(rows, func(r drill.Row) bool { return r.Who != d.who })
 	}
-	for _, line := range drill.Table(rows) {
+	for _, line := range drill.Table(rows, columns(con.out)) {
 		con.say(line)
 	}
 	if bad > 0 {

@@ -41,7 +41,7 @@ func (d *driller) run(ctx context.Context) error {
 		d.orders = readDrillOrders(d.con.in, func(err error) { d.con.note("standard input: %v", err) })
 		err := d.through(ctx, cancel)
 		if r.aud.form == asPlain {
-			for _, line := range d.table() {
+			for _, line := range d.table(0) {
 				r.aud.out.say(line)
 			}
 		}
@@ -61,14 +61,14 @@ func (d *driller) run(ctx context.Context) error {
 	cancel()
 	<-done
 	if guard.fault() == nil {
-		afterScreen(d.con, d.table())
+		afterScreen(d.con, d.table(columns(d.con.out)))
 	}
 	return errors.Join(guard.fault(), fault, err)
 }
 
-// table is what the drill came to.
-func (d *driller) table() []string {
-	return append(drill.Table(d.rows), fmt.Sprintf("order: --seed %d; kept in %s", d.like.Seed, d.path))
+// table is what the drill came to, in so many columns; 0: as many as it takes.
+func (d *driller) table(width int) []string {
+	return append(drill.Table(d.rows, width), fmt.Sprintf("order: --seed %d; kept in %s", d.like.Seed, d.path))
 }
 
 // through goes through the recordings. What cannot be kept does not end the

@@ -109,9 +109,13 @@ when                  who  recording  alarms  speed   stop  from evidence  from 
 2026-11-25T07:41:11Z  Ann  d03.bell   on         x1  12.84          +2.84       +0.84       -7.16  in time  rising-oscillation roll
 2026-11-25T07:42:00Z  -    d10.bell   off        x2      -              -           -           -  let run  nothing wrong
 2 of 2 right; stops without cause: 0; of 1 with a fault: 0 late, 0 missed, 0 stopped before the alarm
-from alarm to stop: median 0.84 s, mean 0.84 s (1 stops)`
-	assert.Equal(t, strings.TrimSpace(want), strings.Join(Table(rows), "\n"))
-	assert.Equal(t, "no attempts", Table(nil)[1])
+from alarm to stop: median 0.84 s, mean 0.84 s (1 stop)`
+	assert.Equal(t, strings.TrimSpace(want), strings.Join(Table(rows, 0), "\n"))
+	assert.Equal(t, "no attempts", Table(nil, 0)[1])
+	narrow := Table(rows, 80)
+	assert.Equal(t, "recording   stop  from evidence  from alarm  verdict  what", narrow[0])
+	assert.Equal(t, "d03.bell   12.84          +2.84       +0.84  in time  rising-oscillation roll", narrow[1])
+	assert.Equal(t, "when                  who  recording  alarms   stop  from evidence  from alarm  from limit  verdict  what", Table(rows, 126)[0])
 }
 
 func TestReadRows(t *testing.T) {

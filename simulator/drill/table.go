@@ -96,8 +96,13 @@ var heads = []string{"when", "who", "recording", "alarms", "speed", "stop", "fro
 // numbers are the columns that stand to the right.
 var numbers = map[int]bool{4: true, 5: true, 6: true, 7: true, 8: true}
 
-// Table words rows as lines of a table, and what they come to.
-func Table(rows []Row) []string {
+// least are the columns in the order in which they leave a table that is too
+// wide: what is the same in most rows first.
+var least = []string{"speed", "when", "who", "alarms", "from limit"}
+
+// Table words rows as lines of a table, and what they come to. Where width is
+// over 0 and the lines would be longer, the table has fewer columns.
+func Table(rows []Row, width int) []string {
 	cells := [][]string{heads}
 	for i := range rows {
 		cells = append(cells, rowCells(&rows[i]))
@@ -108,11 +113,27 @@ func Table(rows []Row) []string {
 			wide[k] = max(wide[k], utf8.RuneCountInString(text))
 		}
 	}
+	gone := map[int]bool{}
+	for _, name := range least {
+		total := -2
+		for k := range wide {
+			if !gone[k] {
+				total += wide[k] + 2
+			}
+		}
+		if width <= 0 || total <= width {
+			break
+		}
+		gone[slices.Index(heads, name)] = true
+	}
 	var out []string
 	for _, c := range cells {
 		var b strings.Builder
 		for k, text := range c {
-			if k > 0 {
+			if gone[k] {
+				continue
+			}
+			if b.Len() > 0 {
 				b.WriteString("  ")
 			}
 			gap := strings.Repeat(" ", wide[k]-utf8.RuneCountInString(text))
@@ -166,7 +187,11 @@ func (s Stats) Lines() []string {
 		if s.Reactions > 1 {
 			text += fmt.Sprintf(", standard deviation %.2f s", s.Deviation)
 		}
-		out = append(out, fmt.Sprintf("%s (%d stops)", text, s.Reactions))
+		stops := "stops"
+		if s.Reactions == 1 {
+			stops = "stop"
+		}
+		out = append(out, fmt.Sprintf("%s (%d %s)", text, s.Reactions, stops))
 	}
 	return out
 }
