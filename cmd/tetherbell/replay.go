@@ -38,7 +38,9 @@ speed with + and -; go round a stretch with l, pressed at its start, at its end,
 and once more to leave it. What a person acknowledged on the day is fed
 back; nobody else acknowledges.
 
---at and --paused begin at a moment of it, and stand still there.
+--at and --paused begin at a moment of it, and stand still there. On a screen, a
+far place is gone to at once: it is judged from twelve seconds before on, which
+the screen says. Without a screen all that lies before is judged.
 
 ` + drillHelp,
 		Example: `  tetherbell replay session.bell
@@ -71,7 +73,7 @@ back; nobody else acknowledges.
 		},
 	}
 	cmd.Flags().Float64Var(&speed, "speed", 1, "times its own pace")
-	cmd.Flags().Float64Var(&at, "at", 0, "begin so many `SECONDS` into it; what lies before is judged, and not heard or printed")
+	cmd.Flags().Float64Var(&at, "at", 0, "begin so many `SECONDS` into it; what lies before is not heard or printed")
 	cmd.Flags().BoolVar(&paused, "paused", false, "stand still where it begins, until Space is pressed")
 	f.addCraft(cmd)
 	f.addTo(cmd)
