@@ -253,7 +253,6 @@ func (d *driller) keep(row drill.Row) error {
 	err := keepAttempt(d.path, &row)
 	if err != nil {
 		if line, bad := row.Append(nil); bad == nil {
-			d.like.What = "" // nothing else is lost by it
 			err = hinted(fmt.Errorf("%w; the attempt was: %s", err, strings.TrimSpace(string(line))), hintOf(err))
 		}
 	}
