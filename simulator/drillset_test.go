@@ -57,7 +57,7 @@ var drillSet = []drilled{
 	{file: "d07", from: "calm", seed: 17, seconds: 29, top: 0.27, down: 25,
 		lesson: "pitch gains a little over what the loop bears: the shake takes seconds to grow; it never stops by itself",
 		change: func(sc *Scenario) {
-			sc.Gains.PitchP, sc.Gains.PitchI, sc.Gains.PitchD = 0.0089, 0.01483, 0.0000445
+			sc.Gains.PitchP, sc.Gains.PitchI, sc.Gains.PitchD = 0.0088, 0.01467, 0.0000440
 		}},
 	{file: "d08", from: "calm", seed: 18, seconds: 24, top: 0.26, down: 20, cause: 13.1,
 		lesson: "the lines stopped coming while the craft was armed: what the screen shows is old, and the craft runs on unseen",
