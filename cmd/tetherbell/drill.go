@@ -15,7 +15,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"tetherbell/alarms/runcard"
 	"tetherbell/decode/craft"
 	"tetherbell/simulator/drill"
 )
@@ -26,7 +25,8 @@ would the craft, and press Space, the stop, when you would stop. The tool tells
 how that was: in time, late, without cause, or missed; and what was to be seen.
 FILE may be several recordings, or a folder of them. In some nothing is wrong:
 there the right answer is to let it run. With --alarms off nothing rings, and
-the trainee has to see it. Attempts are kept, and --table prints them.
+the trainee has to see it. Attempts are kept, and --table prints them. --json
+prints each as a line of JSON, and no events.
 
 Without a screen, lines on standard input answer for the recordings in turn:
   stop                now
@@ -40,13 +40,14 @@ type drillFlags struct {
 	who      string
 	attempts string
 	seed     uint64
+	seeded   bool // by the person
 	table    bool
 }
 
 func (d *drillFlags) addTo(cmd *cobra.Command) {
 	fl := cmd.Flags()
 	fl.BoolVar(&d.on, "drill", false, "training: you call the stop, and the reaction is scored")
-	fl.StringVar(&d.alarms, "alarms", "on", "with --drill: alarms can be seen and heard (`on`), or off")
+	fl.StringVar(&d.alarms, "alarms", "on", "with --drill: `WORD` on or off: whether alarms are seen and heard")
 	fl.StringVar(&d.who, "who", "", "with --drill: `NAME` of the trainee; with --table: only theirs")
 	fl.StringVar(&d.attempts, "attempts", "", "with --drill: keep attempts in this `FILE`, not among your own settings")
 	fl.Uint64Var(&d.seed, "seed", 0, "with --drill: of the order (default: another one each time)")
@@ -69,6 +70,7 @@ func (d *drillFlags) check(cmd *cobra.Command) error {
 			return hinted(usagef("--%s would skip what a drill is about", name), "tetherbell replay --drill FOLDER")
 		}
 	}
+	d.seeded = set("seed")
 	if d.alarms != "on" && d.alarms != "off" {
 		return hinted(usagef("--alarms takes on or off, not %q", d.alarms), "--alarms off: the trainee has to see it")
 	}
@@ -105,7 +107,7 @@ func (d *drillFlags) run(ctx context.Context, con *console, f *flags, speed floa
 		return err
 	}
 	seed := d.seed
-	if seed == 0 {
+	if !d.seeded {
 		seed = uint64(time.Now().UnixNano()) % 1_000_000
 	}
 	slices.Sort(names)
@@ -267,7 +269,7 @@ func (d *driller) load(ctx context.Context) (*input, error) {
 		return nil, err
 	}
 	r.name, r.file, r.about, r.craft = name, file, d.about[d.at], d.craft[d.at]
-	r.card, r.pos, r.hint = (*runcard.Card)(nil), 0, ""
+	r.card, r.pos, r.hint, r.quietTo = nil, 0, "", time.Time{} // a sound pause was for the last one
 	r.rewind()
 	return file, nil
 }

@@ -189,7 +189,9 @@ func (d *driller) now() float64 {
 func (d *driller) act(a dashboard.Act) error {
 	switch a.Kind {
 	case dashboard.Acknowledge, dashboard.PauseSound, dashboard.ToggleTick:
-		return d.r.act(a)
+		if d.heard { // else the tick would tell
+			return d.r.act(a)
+		}
 	}
 	return nil
 }

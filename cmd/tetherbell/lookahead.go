@@ -63,7 +63,7 @@ type lookahead struct {
 func (k *lookahead) routineLook(ctx context.Context) {
 	err := k.look(ctx)
 	k.mu.Lock()
-	k.err, k.read, k.found = err, true, true
+	k.err, k.read, k.found = err, k.read || err == nil, err == nil
 	k.mu.Unlock()
 }
 
@@ -216,7 +216,14 @@ func (k *lookahead) before(place int64) (w waypoint, ok bool) {
 func (k *lookahead) whole() (length int64, ok bool) {
 	k.mu.Lock()
 	defer k.mu.Unlock()
-	return k.length, k.read && k.err == nil
+	return k.length, k.read
+}
+
+// failed says why the look ahead came to nothing; nil while it did not.
+func (k *lookahead) failed() error {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	return k.err
 }
 
 // next returns the first sight after a place, or the last one before it. known

@@ -323,7 +323,7 @@ func (r *replayer) close(ctx context.Context) error {
 // tell is called by the desk with what changed.
 func (r *replayer) tell(events []alarms.Event) {
 	r.hear(new(alarms.Snapshot))
-	if r.deaf() {
+	if r.deaf() || r.drill != nil && r.aud.form == asJSON { // there, attempts alone are told
 		return
 	}
 	r.aud.told(events)

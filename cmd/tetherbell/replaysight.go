@@ -27,6 +27,8 @@ func (r *replayer) sight(back bool) error {
 	case ok:
 		r.hint = fmt.Sprintf("2 s before: %s", s.text)
 		return r.jump(s.place - sightLead)
+	case r.look.failed() != nil:
+		r.hint = fmt.Sprintf("cannot look ahead: %v", r.look.failed())
 	case !known:
 		r.hint = "looking ahead: try again in a moment"
 	case back:

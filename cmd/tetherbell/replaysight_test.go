@@ -77,6 +77,11 @@ func TestSightsNotKnownYet(t *testing.T) {
 	press(t, r, dashboard.ReplaySight, 1)
 	assert.Equal(t, "no alarm or mark after this", r.hint)
 
+	r.look = &lookahead{name: "gone.bell", about: r.about}
+	r.look.routineLook(context.Background())
+	press(t, r, dashboard.ReplaySight, 1)
+	assert.Contains(t, r.hint, "cannot look ahead: open recording gone.bell")
+
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
 	k := &lookahead{name: r.name, about: r.about}
