@@ -38,8 +38,7 @@ type Engine struct {
 	in        detect.Input // here, since what detectors are handed would not stay on the stack
 	nextJudge int64
 	nextCover int64
-	badRun    uint64 // bad lines since the last good one
-	inFault   bool
+	tally     tally
 	lastGood  int64 // engine time of the last good line
 	restarts  int
 	link      *detect.BadLinkDetector
@@ -93,7 +92,7 @@ func (e *Engine) Sample(s *decode.Sample, size int) {
 	e.bench.Now = e.clock.now
 	e.bench.Silent = 0
 	e.lastGood = e.clock.now
-	e.count(step, size)
+	e.tally.good(&e.bench.Link, step.Gap, size)
 	e.known.learn(&e.bench, s, at)
 	e.in = detect.Input{S: s, At: at}
 	for _, d := range e.detectors {
@@ -123,31 +122,10 @@ func (e *Engine) Recall(s *decode.Sample) {
 	}
 }
 
-// count keeps the link's totals. Lines missing from the sequence were lost,
-// less the bad ones that came in their place.
-func (e *Engine) count(step decode.Step, size int) {
-	l := &e.bench.Link
-	l.Good++
-	l.Bytes += uint64(size)
-	if gap := uint64(step.Gap); gap > e.badRun {
-		l.Lost += gap - e.badRun
-		if !e.inFault {
-			l.Faults++
-		}
-	}
-	e.badRun, e.inFault = 0, false
-}
-
 // Bad takes one rejected line of size bytes. No value of it is ever seen.
 func (e *Engine) Bad(size int) {
 	e.begin()
-	e.bench.Link.Bad++
-	e.bench.Link.Bytes += uint64(size)
-	if !e.inFault {
-		e.bench.Link.Faults++
-	}
-	e.badRun++
-	e.inFault = true
+	e.tally.bad(&e.bench.Link, size)
 }
 
 // Tick takes the host's clock: milliseconds since any fixed start.
@@ -187,10 +165,7 @@ func (e *Engine) walk(at int64) {
 // restart drops what must not be joined over a restart of the bridge.
 func (e *Engine) restart() {
 	e.restarts++
-	e.bench.RestartAt = e.clock.now
-	e.bench.RestartSilent = e.bench.Silent
-	e.bench.RestartArmed = e.bench.LastArmed == detect.Yes
-	e.known.forgetStreams(&e.bench)
+	e.known.restart(&e.bench, e.clock.now)
 	for _, d := range e.detectors {
 		d.Reset()
 	}

@@ -52,6 +52,18 @@ var rules = []rule{
 	{detect.Windup, detect.OutputImbalance, detect.Low, false, "integrators that push against the hold-down pull the outputs apart", detect.CauseWindup},
 }
 
+// Explains reports whether one kind of alarm may be why another rings, and why.
+// What needs the effect's own story to say so is left out, unless the cause that
+// the story gives is handed in.
+func Explains(cause, effect detect.Kind, told string) (why string, ok bool) {
+	for i := range rules {
+		if r := &rules[i]; r.cause == cause && r.effect == effect && (r.by == "" || r.by == told) {
+			return r.why, true
+		}
+	}
+	return "", false
+}
+
 // Kinds is a set of alarm kinds.
 type Kinds uint32
 

@@ -211,6 +211,14 @@ func (k *knowledge) set(b *detect.Bench, s *decode.Sample, at int64) {
 	}
 }
 
+// restart notes that the bridge has begun anew.
+func (k *knowledge) restart(b *detect.Bench, now int64) {
+	b.RestartAt = now
+	b.RestartSilent = b.Silent
+	b.RestartArmed = b.LastArmed == detect.Yes
+	k.forgetStreams(b)
+}
+
 // forgetStreams drops what a restart of the bridge makes worthless: paces and
 // the last values. What the craft said of itself and its state stay.
 func (k *knowledge) forgetStreams(b *detect.Bench) {

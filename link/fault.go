@@ -24,6 +24,7 @@ const (
 	Directory    // a folder where a port or a file was meant
 	NotRecording // a device where a file was meant
 	BadBaud
+	Compressed // where a file that grows was meant
 )
 
 var faultTexts = [...]string{
@@ -34,6 +35,7 @@ var faultTexts = [...]string{
 	Directory:    "is a directory",
 	NotRecording: "not a file",
 	BadBaud:      "baud is outside 1 to 3000000",
+	Compressed:   "is compressed, and grows no more",
 }
 
 // An OpenError says what could not be opened and why.

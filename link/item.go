@@ -143,6 +143,11 @@ type SessionHeader struct {
 	Baud    int             `json:"baud"`            // 0: not known
 	Craft   json.RawMessage `json:"craft,omitempty"` // left as it is: its meaning is another's
 	Card    string          `json:"card,omitempty"`  // text of the card that the run was made with, left as it is too
+
+	// A recording whose file was lost goes on in another. What stands in the
+	// lost one up to a byte is safe; this file repeats what came after it.
+	Continues   string `json:"continues,omitempty"` // name of the lost file
+	ContinuesAt int64  `json:"continues_at,omitempty"`
 }
 
 // ParseHeader reads the JSON of a header, taking what it can: a key that is
@@ -169,5 +174,7 @@ func ParseHeader(text []byte) (SessionHeader, bool) {
 	}
 	h.Craft = raw["craft"]
 	take("card", &h.Card)
+	take("continues", &h.Continues)
+	take("continues_at", &h.ContinuesAt)
 	return h, true
 }

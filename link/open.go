@@ -1,11 +1,13 @@
 package link
 
 import (
+	"bytes"
 	"errors"
 	"io"
 	"io/fs"
 	"os"
 	"sync"
+	"sync/atomic"
 	"syscall"
 	"time"
 )
@@ -15,10 +17,13 @@ import (
 const writerPatience = 2 * time.Second
 
 // A Recording is a file that is open to be read. A pipe is read like one, but
-// it cannot be sought. Read is for one goroutine; Close may be called from
-// any and releases it.
+// it cannot be sought. A file that is compressed by Zstandard is read as if it
+// were plain. Read is for one goroutine; Close may be called from any and
+// releases it.
 type Recording struct {
 	f        *os.File
+	text     atomic.Pointer[squeezed] // nil: it is plain, or not yet known
+	early    []byte                   // read from a pipe to see what it is
 	pipe     bool
 	heard    bool      // a first byte has come
 	deadline time.Time // for the first writer of a pipe
@@ -43,10 +48,36 @@ func OpenRecording(path string) (*Recording, error) {
 	if err != nil {
 		return nil, fileError(path, err)
 	}
-	return &Recording{
+	r := &Recording{
 		f: f, pipe: info.Mode()&fs.ModeNamedPipe != 0, deadline: time.Now().Add(writerPatience),
 		stop: make(chan struct{}),
-	}, nil
+	}
+	if r.pipe {
+		return r, nil
+	}
+	var head [sniffed]byte
+	if _, err := f.ReadAt(head[:], 0); err == nil && isSqueezed(head[:]) {
+		text, err := newSqueezed(f, info.Size())
+		if err != nil {
+			f.Close()
+			return nil, fileError(path, err)
+		}
+		r.text.Store(text)
+	}
+	return r, nil
+}
+
+// Squeezed reports whether a file is compressed. Of a pipe that is known once
+// it was read from.
+func (r *Recording) Squeezed() bool { return r.text.Load() != nil }
+
+// Damage tells what could not be read of a compressed recording, once it was
+// read: nil, or a [*DamageError].
+func (r *Recording) Damage() error {
+	if text := r.text.Load(); text != nil {
+		return text.hurtBy()
+	}
+	return nil
 }
 
 // Pipe reports whether it is a pipe, which can be read only once.
@@ -55,6 +86,55 @@ func (r *Recording) Pipe() bool { return r.pipe }
 // Read reads on. A pipe without any writer yet is given two seconds before
 // that is its end.
 func (r *Recording) Read(p []byte) (int, error) {
+	if text := r.text.Load(); text != nil {
+		return text.Read(p)
+	}
+	switch {
+	case len(r.early) > 0:
+		n := copy(p, r.early)
+		r.early = r.early[n:]
+		return n, nil
+	case !r.pipe || r.heard || len(p) == 0:
+		return r.readPlain(p)
+	}
+	return r.readFirst(p)
+}
+
+// readFirst reads as much of a pipe as tells whether it is compressed.
+func (r *Recording) readFirst(p []byte) (int, error) {
+	var head [sniffed]byte
+	n, err := r.readPlain(head[:])
+	for n > 0 && n < sniffed && err == nil && mayBeSqueezed(head[:n]) {
+		var m int
+		m, err = r.readPlain(head[n:])
+		n += m
+	}
+	if n == 0 {
+		return 0, err
+	}
+	if isSqueezed(head[:n]) {
+		text, err := newSqueezedStream(io.MultiReader(bytes.NewReader(head[:n]), plainReader{r}))
+		if err != nil {
+			return 0, err
+		}
+		r.text.Store(text)
+		select {
+		case <-r.stop: // Close may not have seen it
+			text.close()
+		default:
+		}
+		return text.Read(p)
+	}
+	r.early = append(r.early, head[:n]...) // an error comes again
+	return r.Read(p)
+}
+
+// A plainReader reads what lies in a file as it is.
+type plainReader struct{ r *Recording }
+
+func (p plainReader) Read(b []byte) (int, error) { return p.r.readPlain(b) }
+
+func (r *Recording) readPlain(p []byte) (int, error) {
 	for {
 		n, err := r.f.Read(p)
 		if !r.pipe || n > 0 {
@@ -78,10 +158,19 @@ func (r *Recording) Read(p []byte) (int, error) {
 }
 
 // Seek goes to another place of a file.
-func (r *Recording) Seek(offset int64, whence int) (int64, error) { return r.f.Seek(offset, whence) }
+func (r *Recording) Seek(offset int64, whence int) (int64, error) {
+	if text := r.text.Load(); text != nil {
+		return text.Seek(offset, whence)
+	}
+	return r.f.Seek(offset, whence)
+}
 
 // Close ends the reading. A Read under way returns at once.
 func (r *Recording) Close() error {
 	r.once.Do(func() { close(r.stop) })
-	return r.f.Close()
+	err := r.f.Close()
+	if text := r.text.Load(); text != nil {
+		text.close()
+	}
+	return err
 }

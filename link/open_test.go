@@ -3,6 +3,7 @@
 package link
 
 import (
+	"bytes"
 	"io"
 	"os"
 	"path/filepath"
@@ -93,5 +94,78 @@ func TestReadPipe(t *testing.T) {
 		assert.ErrorIs(t, err, os.ErrClosed)
 	case <-time.After(5 * time.Second):
 		t.Fatal("Close does not release a read")
+	}
+}
+
+// A compressed recording that comes through a pipe is read too, and what
+// begins like one is given as it is. A growing file it cannot be.
+func TestOpenCompressedPipe(t *testing.T) {
+	t.Parallel()
+	text := longText(300_000)
+	for name, c := range map[string]struct{ sent, want []byte }{
+		"compressed":     {squeezedBytes(t, text), text},
+		"plain":          {text, text},
+		"begins alike":   {[]byte("(\xb5/ but no more"), []byte("(\xb5/ but no more")},
+		"shorter":        {[]byte("(\xb5"), []byte("(\xb5")},
+		"frame to skip":  {append([]byte("\x51\x2a\x4d\x18\x02\x00\x00\x00ab"), squeezedBytes(t, text)...), text},
+		"one byte alone": {[]byte("P"), []byte("P")},
+	} {
+		t.Run(name, func(t *testing.T) {
+			path := newPipe(t)
+			r, err := OpenRecording(path)
+			require.NoError(t, err)
+			defer r.Close()
+			go func() {
+				w, err := os.OpenFile(path, os.O_WRONLY, 0)
+				if err != nil {
+					return
+				}
+				defer w.Close()
+				_, _ = w.Write(c.sent[:1])
+				time.Sleep(20 * time.Millisecond)
+				_, _ = w.Write(c.sent[1:])
+			}()
+			got, err := io.ReadAll(r)
+			require.NoError(t, err)
+			assert.True(t, bytes.Equal(c.want, got), "%d bytes", len(got))
+			assert.NoError(t, r.Damage())
+		})
+	}
+	path := filepath.Join(t.TempDir(), "x.bell.zst")
+	require.NoError(t, os.WriteFile(path, squeezedBytes(t, text), 0o600))
+	_, err := OpenTail(path)
+	var open *OpenError
+	require.ErrorAs(t, err, &open)
+	assert.Equal(t, Compressed, open.Fault)
+}
+
+// Close releases a reader of a compressed pipe that says nothing more.
+func TestCloseCompressedPipe(t *testing.T) {
+	t.Parallel()
+	path := newPipe(t)
+	r, err := OpenRecording(path)
+	require.NoError(t, err)
+	w, err := os.OpenFile(path, os.O_WRONLY, 0)
+	require.NoError(t, err)
+	defer w.Close()
+	_, err = w.Write(squeezedBytes(t, longText(2_500_000))[:40_000]) // less than a pipe holds
+	require.NoError(t, err)
+	done := make(chan error, 1)
+	go func() {
+		_, err := io.Copy(io.Discard, r)
+		done <- err
+	}()
+	time.Sleep(100 * time.Millisecond)
+	closed := make(chan struct{})
+	go func() { r.Close(); close(closed) }()
+	select {
+	case <-closed:
+	case <-time.After(5 * time.Second):
+		t.Fatal("Close hangs")
+	}
+	select {
+	case <-done:
+	case <-time.After(5 * time.Second):
+		t.Fatal("the reader hangs")
 	}
 }

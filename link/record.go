@@ -31,30 +31,40 @@ type File interface {
 	Close() error
 }
 
+// SafeAfter is the promise of a recording: what is older is on the disk. A
+// disk that takes so long is too slow, and its user must know.
+const SafeAfter = time.Second
+
 // RecordStatus tells how a recording is doing. It is a copy.
 type RecordStatus struct {
-	Path     string
-	Written  int64     // bytes the file has taken
-	Waiting  int       // bytes that wait for the disk
-	Dropped  uint64    // lines that found no room to wait
-	Err      error     // why the disk does not take more; nil when it does
-	Faults   uint64    // how often writing or syncing went wrong
-	LastSync time.Time // when all written so far was last safe on the disk
+	Path     string        // of the file that is written now
+	Files    int           // that the recording went into so far: over 1 when one was lost
+	Written  int64         // bytes that this file has taken
+	Waiting  int           // bytes that wait for the disk
+	Dropped  uint64        // lines that found no room to wait
+	Err      error         // why the disk does not take more; nil when it does
+	Faults   uint64        // how often writing or syncing went wrong
+	LastSync time.Time     // when all written so far was last safe on the disk
+	Behind   time.Duration // how old the oldest line is that is not yet safe on the disk
 }
 
 // A Recorder appends lines to a file from a goroutine of its own. Its caller
 // never waits for the disk: lines go to a bounded queue. A line that finds no
 // room is dropped whole and counted, and the recording says so in that place.
 // A disk that fails is tried again; nothing of the queue is lost by it, for a
-// write goes on at the byte where the last one stopped.
+// write goes on at the byte where the last one stopped. A file that is lost is
+// followed by another in the same folder, as soon as there can be one.
 //
 // The methods that add lines are for one goroutine; Status is for any.
 type Recorder struct {
-	f    File
-	path string
+	f     File
+	path  string
+	again func(name string, at int64) (*part, error) // makes the file after a lost one; nil: there is none
 
 	mu      sync.Mutex // never held over a call to the file
 	queue   []byte     // whole lines that wait
+	since   time.Time  // when the oldest of them came
+	unsafe  time.Time  // when the oldest line came that the writer has and is not safe; zero: none
 	lost    uint64     // lines dropped since the last one that found room
 	status  RecordStatus
 	closing bool
@@ -65,17 +75,24 @@ type Recorder struct {
 }
 
 // NewRecorder starts to record to f, beginning with the header. The path is
-// only shown.
+// only shown: a file that is lost is not followed by another.
 func NewRecorder(f File, path string, h SessionHeader) (*Recorder, error) {
+	r := &Recorder{f: f, path: path, wake: make(chan struct{}, 1), done: make(chan struct{})}
+	if err := r.start(h); err != nil {
+		return nil, err
+	}
+	return r, nil
+}
+
+func (r *Recorder) start(h SessionHeader) error {
 	head, err := json.Marshal(h)
 	if err != nil {
-		return nil, fmt.Errorf("write recording's header: %w", err)
+		return fmt.Errorf("write recording's header: %w", err)
 	}
-	r := &Recorder{f: f, path: path, wake: make(chan struct{}, 1), done: make(chan struct{})}
-	r.status.Path = path
+	r.status.Path, r.status.Files = r.path, 1
 	r.host("#session ", head)
 	go r.routineWrite()
-	return r, nil
+	return nil
 }
 
 // Line records a line of the wire, given without its line feed.
@@ -137,6 +154,9 @@ func (r *Recorder) add() {
 		r.status.Dropped++
 		return
 	}
+	if len(r.queue) == 0 {
+		r.since = time.Now()
+	}
 	r.noteLossLocked()
 	r.queue = append(r.queue, r.line...)
 	if len(r.queue) > maxQueue/2 {
@@ -167,6 +187,13 @@ func (r *Recorder) Status() RecordStatus {
 	defer r.mu.Unlock()
 	s := r.status
 	s.Waiting += len(r.queue)
+	oldest := r.unsafe
+	if oldest.IsZero() && len(r.queue) > 0 {
+		oldest = r.since
+	}
+	if !oldest.IsZero() {
+		s.Behind = time.Since(oldest)
+	}
 	return s
 }
 
@@ -182,16 +209,18 @@ func (r *Recorder) Close(end []byte, limit time.Duration) error {
 	r.wakeUp()
 	t := time.NewTimer(limit)
 	defer t.Stop()
+	late := false
 	select {
 	case <-r.done:
 	case <-t.C:
+		late = true
 	}
 	s := r.Status()
 	switch {
 	case s.Err != nil:
-		return fmt.Errorf("finish recording %s: %w", r.path, s.Err)
-	case s.Waiting > 0:
-		return fmt.Errorf("finish recording %s: %w", r.path, errors.New("the disk does not answer"))
+		return fmt.Errorf("finish recording %s: %w", s.Path, s.Err)
+	case late:
+		return fmt.Errorf("finish recording %s: %w", s.Path, errors.New("the disk does not answer"))
 	}
 	return nil
 }

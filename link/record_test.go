@@ -253,7 +253,7 @@ func TestRecorderCloseGivesUp(t *testing.T) {
 func TestCreateNames(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "bench", "day")
 	at := time.Date(2026, 11, 25, 7, 41, 11, 0, time.FixedZone("", 3600))
-	for _, want := range []string{"20261125T064111Z.bell", "20261125T064111Z-2.bell", "20261125T064111Z-3.bell"} {
+	for _, want := range []string{"20261125T064111Z_000.bell", "20261125T064111Z_001.bell", "20261125T064111Z_002.bell"} {
 		r, err := Create(dir, at, SessionHeader{Tool: "tetherbell"})
 		require.NoError(t, err)
 		require.NoError(t, r.Close([]byte("{}"), time.Second))
@@ -262,7 +262,7 @@ func TestCreateNames(t *testing.T) {
 		require.NoError(t, err)
 		assert.Contains(t, string(data), `"start_utc":"2026-11-25T06:41:11Z"`)
 	}
-	file := filepath.Join(dir, "20261125T064111Z.bell")
+	file := filepath.Join(dir, "20261125T064111Z_000.bell")
 	_, err := Create(file, at, SessionHeader{})
 	assert.Error(t, err, "a file is no folder")
 }

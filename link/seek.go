@@ -87,11 +87,12 @@ type Place struct {
 // later. ok is false where there is none. A recording put together from
 // several, whose host's clock steps back, has more than one place where it
 // passes ms: it finds one of them, before which lies a line that says less, or
-// none at all.
+// none at all. A reader that does not know its length, as that of a compressed
+// text without a table, is not looked through: nothing is found in it.
 func FindAt(r io.ReadSeeker, ms int64) (p Place, ok bool, err error) {
 	size, err := r.Seek(0, io.SeekEnd)
 	if err != nil {
-		return p, false, fmt.Errorf("seek in recording: %w", err)
+		return p, false, nil
 	}
 	// No "#at" line that says ms or later begins before lo in the stretch; the
 	// first one from hi on does, or is p, or there is none.
@@ -117,11 +118,12 @@ func FindAt(r io.ReadSeeker, ms int64) (p Place, ok bool, err error) {
 	return near, true, nil
 }
 
-// LastAt finds the last "#at" line in the end of a recording.
+// LastAt finds the last "#at" line in the end of a recording; none where the
+// reader does not know its length.
 func LastAt(r io.ReadSeeker) (p Place, ok bool, err error) {
 	size, err := r.Seek(0, io.SeekEnd)
 	if err != nil {
-		return p, false, fmt.Errorf("seek in recording: %w", err)
+		return p, false, nil
 	}
 	err = eachAt(r, max(0, size-tailBytes), size, func(next Place) bool {
 		p, ok = next, true

@@ -3,6 +3,7 @@ package link
 import (
 	"bytes"
 	"fmt"
+	"io"
 	"math/rand/v2"
 	"strings"
 	"testing"
@@ -154,6 +155,26 @@ func (c *countingSeeker) Read(p []byte) (int, error) {
 	n, err := c.Reader.Read(p)
 	c.bytes += n
 	return n, err
+}
+
+// endless is a reader that does not know its length.
+type endless struct{ *bytes.Reader }
+
+func (e endless) Seek(offset int64, whence int) (int64, error) {
+	if whence == io.SeekEnd {
+		return 0, assert.AnError
+	}
+	return e.Reader.Seek(offset, whence)
+}
+
+func TestFindAtWithoutLength(t *testing.T) {
+	r := endless{bytes.NewReader([]byte("#at 1.000\n#at 2.000\n"))}
+	_, ok, err := FindAt(r, 0)
+	require.NoError(t, err)
+	assert.False(t, ok)
+	_, ok, err = LastAt(r)
+	require.NoError(t, err)
+	assert.False(t, ok)
 }
 
 // A Walker says what a Session says, and where.

@@ -64,6 +64,15 @@ func (s *Session) end() error {
 // dropped. It is known once Next has returned an error.
 func (s *Session) Torn() int { return s.torn }
 
+// Damage tells what could not be read of a compressed recording; nil for
+// nothing. It is known once Next has returned an error.
+func (s *Session) Damage() error {
+	if d, ok := s.r.(interface{ Damage() error }); ok {
+		return d.Damage()
+	}
+	return nil
+}
+
 // Bytes returns how many bytes were read so far.
 func (s *Session) Bytes() int64 { return s.bytes }
 

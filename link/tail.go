@@ -32,6 +32,10 @@ func OpenTail(path string) (*Tail, error) {
 	if err != nil {
 		return nil, err
 	}
+	if f.Squeezed() {
+		f.Close()
+		return nil, &OpenError{What: "recording", Name: path, Fault: Compressed}
+	}
 	return &Tail{f: f.f, stop: make(chan struct{})}, nil
 }
 

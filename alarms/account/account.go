@@ -92,7 +92,7 @@ type Alarm struct {
 	Where        string   `json:"where"`
 	Priority     string   `json:"priority"` // the highest that it had
 	First        bool     `json:"first"`    // of a burst
-	Value        float64  `json:"value"`    // furthest past its limit
+	Value        float64  `json:"value"`    // furthest past its limit, of what was told
 	Limit        float64  `json:"limit"`
 	Unit         string   `json:"unit"`
 	Text         string   `json:"text"`
@@ -119,7 +119,8 @@ type Axis struct {
 	RateRMS     *float64  `json:"rate_rms,omitempty"` // deg/s about the demand, armed and over idle
 	Spectrum    *Spectrum `json:"spectrum,omitempty"` // of the controller output
 	Strongest   *Tone     `json:"strongest,omitempty"`
-	Found       []string  `json:"found"` // what the alarms say of this axis, a sentence each
+	Apart       *Tone     `json:"strongest_apart,omitempty"` // the strongest that no rotor's line explains, where that is another
+	Found       []string  `json:"found"`                     // what the alarms say of this axis, a sentence each
 }
 
 // A Tone is the strongest line of a spectrum in the band of oscillations.
@@ -128,6 +129,9 @@ type Tone struct {
 	Amplitude float64 `json:"amplitude"` // peak, in the spectrum's unit
 	Share     float64 `json:"share"`     // of the variance within an octave about it
 	At        float64 `json:"at"`        // middle of the stretch in which it was strongest
+	// Rotor is the rotors' order whose line, or its fold, lay there too then: "" none,
+	// or the speeds are not known.
+	Rotor string `json:"rotor,omitempty"`
 }
 
 // A Spectrum is a power spectral density by Welch's method, averaged over the
@@ -157,7 +161,7 @@ type Motor struct {
 	RPM        *Curve   `json:"rpm,omitempty"` // of the shaft; electrical speed where poles are not known
 	Temp       *Curve   `json:"temp,omitempty"`
 	Share      *float64 `json:"share,omitempty"`     // mean output in steady holds over the mean of all motors
-	ShareErr   *float64 `json:"share_err,omitempty"` // standard error
+	ShareErr   *float64 `json:"share_err,omitempty"` // standard error, by the method of batch means over seconds
 	OutputPeak *float64 `json:"output_peak,omitempty"`
 	RPMPeak    *float64 `json:"rpm_peak,omitempty"`
 	TempStart  *float64 `json:"temp_start_c,omitempty"`

@@ -142,6 +142,9 @@ func (a *accepting) judge(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
+	if err := damaged(a.file, f); err != nil {
+		return err
+	}
 	if d.good == 0 {
 		return noGoodLine(a.file, f.Pipe(), s.Bytes() == 0, d.bad, d.causes[decode.OtherVersion])
 	}

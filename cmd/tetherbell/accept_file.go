@@ -56,7 +56,7 @@ func writeWhole(path string, text []byte) (err error) {
 	if to, err := filepath.EvalSymlinks(path); err == nil {
 		path = to // the file that is meant, not the link to it
 	}
-	f, err := os.CreateTemp(filepath.Dir(path), ".baseline-*")
+	f, err := os.CreateTemp(filepath.Dir(path), ".tetherbell-*")
 	if err != nil {
 		return err
 	}

@@ -115,7 +115,7 @@ func TestAcceptBesideACraftFile(t *testing.T) {
 	c, err := loadCraft(context.Background(), file)
 	require.NoError(t, err)
 	assert.Len(t, c.Baseline.Sessions, 3)
-	left, err := filepath.Glob(filepath.Join(dir, ".baseline-*"))
+	left, err := filepath.Glob(filepath.Join(dir, ".tetherbell-*"))
 	require.NoError(t, err)
 	assert.Empty(t, left, "nothing half written stays")
 

@@ -61,8 +61,9 @@ type checker struct {
 	con   *console
 	out   *bufio.Writer
 	json  bool
-	many  bool         // several files: every event names its file
-	craft *craft.Craft // nil: the recording's own
+	many  bool                                  // several files: every event names its file
+	craft *craft.Craft                          // nil: the recording's own
+	sits  func(d *desk, h *head, c craft.Craft) // before the first line; nil: nobody asks
 	line  []byte
 }
 
@@ -114,8 +115,12 @@ func (k *checker) play(ctx context.Context, s *link.Session, file string, tell f
 		err := s.Next(&it)
 		if d == nil { // the first line says what craft it was
 			h := headOf(&it)
-			d = newDesk(k.craftFor(&h, file), h.baud, nil, tell)
+			c := k.craftFor(&h, file)
+			d = newDesk(c, h.baud, nil, tell)
 			d.useCard(h.card(k.con, file))
+			if k.sits != nil {
+				k.sits(d, &h, c)
+			}
 		}
 		if errors.Is(err, io.EOF) {
 			d.finish()
@@ -150,6 +155,9 @@ func (k *checker) close(f *input, s *link.Session, file string, d *desk) (detect
 		}
 	}
 	if d.good == 0 {
+		if err := damaged(file, f); err != nil {
+			return 0, err
+		}
 		return 0, noGoodLine(file, f.Pipe(), s.Bytes() == 0, d.bad, d.causes[decode.OtherVersion])
 	}
 	return sum.Worst, k.out.Flush()
@@ -173,18 +181,29 @@ func remarks(con *console, file string, s *link.Session, d *desk) {
 	if d.good == 0 {
 		return // one clear line says it all
 	}
-	if n := s.Torn(); n > 0 {
-		con.note("%s is torn: its last line (%d bytes without a line end) is dropped", file, n)
+	for _, odd := range oddities(file, s, &d.notes) {
+		con.note("%s", odd)
 	}
-	if n := d.notes.lost; n > 0 {
-		con.note("%s lacks %d lines that could not be recorded on the day", file, n)
+}
+
+// oddities words what is odd about a recording.
+func oddities(file string, s *link.Session, n *notes) (out []string) {
+	add := func(n uint64, format string) {
+		if n > 0 {
+			out = append(out, fmt.Sprintf(format, file, n))
+		}
 	}
-	if n := d.notes.strange; n > 0 {
-		con.note("%s has %d lines of the host that are not understood", file, n)
+	if err := s.Damage(); err != nil {
+		out = append(out, fmt.Sprintf("%s is damaged: %v", file, err))
 	}
-	if n := s.Dropped(); n > 0 {
-		con.note("%s has lines that are far too long: %d bytes of them are not looked at", file, n)
+	add(uint64(s.Torn()), "%s is torn: its last line (%d bytes without a line end) is dropped")
+	if n.headed && !n.ended {
+		out = append(out, file+" has no end: what wrote it was cut off, or still writes")
 	}
+	add(n.lost, "%s lacks %d lines that could not be recorded on the day")
+	add(n.strange, "%s has %d lines of the host that are not understood")
+	add(s.Dropped(), "%s has lines that are far too long: %d bytes of them are not looked at")
+	return out
 }
 
 // tell prints events.

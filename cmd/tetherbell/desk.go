@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"tetherbell/alarms"
+	"tetherbell/alarms/account"
 	"tetherbell/alarms/detect"
 	"tetherbell/alarms/runcard"
 	"tetherbell/decode"
@@ -28,16 +29,23 @@ type desk struct {
 	turned func(t int64, text string)  // the craft armed, disarmed, was stopped; nil: nobody asks
 	stood  alarms.State                // as last told
 	card   *runcard.Run                // nil: no card of steps is gone through
+	acc    *account.Collector          // nil: no account is kept
 	onCard func(*runcard.Card, runcard.News)
-	onLine func(line []byte)              // made once: a method value allocates
-	sample decode.Sample                  // scratch
-	json   []byte                         // scratch
-	bytes  uint64                         // taken in so far
-	causes [decode.CauseCount]uint64      // bad lines by cause
-	rings  rings                          // what a verdict names
-	good   uint64                         // good lines
-	bad    uint64                         // bad lines
-	notes  struct{ strange, lost uint64 } // of a recording: host lines not understood, lines it says it lost
+	onLine func(line []byte)         // made once: a method value allocates
+	sample decode.Sample             // scratch
+	json   []byte                    // scratch
+	bytes  uint64                    // taken in so far
+	causes [decode.CauseCount]uint64 // bad lines by cause
+	rings  rings                     // what a verdict names
+	good   uint64                    // good lines
+	bad    uint64                    // bad lines
+	notes  notes                     // what is odd about a recording
+}
+
+// notes are what is odd about a recording.
+type notes struct {
+	strange, lost uint64 // host lines not understood, lines it says it lost
+	headed, ended bool   // it has the first line of a recording, and the last one
 }
 
 func newDesk(c craft.Craft, baud int, rec *link.Recorder, tell func([]alarms.Event)) *desk {
@@ -71,6 +79,9 @@ func (d *desk) line(l []byte) {
 	case err == nil:
 		d.good++
 		d.eng.Sample(&d.sample, size)
+		if d.acc != nil {
+			d.acc.Sample(&d.sample, size)
+		}
 	case errors.Is(err, decode.ErrBlank), errors.Is(err, decode.ErrHost):
 		return
 	default:
@@ -80,6 +91,9 @@ func (d *desk) line(l []byte) {
 		}
 		d.bad++
 		d.eng.Bad(size)
+		if d.acc != nil {
+			d.acc.Bad(causeOf(err), size)
+		}
 	}
 	d.report()
 }
@@ -90,6 +104,9 @@ func (d *desk) tick(ms int64) {
 		d.rec.At(ms)
 	}
 	d.eng.Tick(ms)
+	if d.acc != nil {
+		d.acc.Tick(ms)
+	}
 	d.report()
 }
 
@@ -116,17 +133,24 @@ func (d *desk) pause(ms int64) {
 	}
 	d.eng.PauseSound(float64(ms) / 1000)
 	if d.acted != nil {
-		text := "sound is on again"
-		if ms > 0 {
-			text = fmt.Sprintf("sound paused for %g s", float64(ms)/1000)
-		}
-		d.acted("pause", text)
+		d.acted("pause", pauseText(ms))
 	}
 	d.report()
 }
 
+// pauseText tells of a wish for quiet.
+func pauseText(ms int64) string {
+	if ms > 0 {
+		return fmt.Sprintf("sound paused for %g s", float64(ms)/1000)
+	}
+	return "sound is on again"
+}
+
 // mark takes a person's note, of which only a card has a use.
 func (d *desk) mark(text string) {
+	if d.acc != nil {
+		d.acc.Mark(text)
+	}
 	if d.cardMark(text) {
 		return
 	}
@@ -180,6 +204,9 @@ func (d *desk) reportEvents(events []alarms.Event) {
 		}
 	}
 	d.rings.keep(events)
+	if d.acc != nil {
+		d.acc.Events(events)
+	}
 	if d.tell != nil {
 		d.tell(events)
 	}
@@ -207,6 +234,10 @@ func (d *desk) item(it *link.Item) {
 		d.mark(string(it.Line))
 	case link.Lost:
 		d.notes.lost += it.Count
+	case link.Header:
+		d.notes.headed = true
+	case link.End:
+		d.notes.ended = true
 	case link.Other:
 		d.notes.strange++
 	}

@@ -71,9 +71,11 @@ func portHint(f link.Fault) string {
 func recordingHint(f link.Fault) string {
 	switch f {
 	case link.Missing:
-		return "look at the path; recordings end in .bell"
+		return "look at the path; recordings end in .bell, or .bell.zst"
 	case link.Directory:
-		return "name the recordings in it: FOLDER/*.bell"
+		return "name the recordings in it: FOLDER/*.bell; they are listed by: tetherbell sessions FOLDER"
+	case link.Compressed:
+		return "see it again with: tetherbell replay FILE"
 	case link.NotRecording:
 		return "a live port is watched with: tetherbell watch PORT"
 	}

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"path/filepath"
 	"time"
 
@@ -15,8 +16,7 @@ func (l *live) closeRecording() {
 		return
 	}
 	l.desk.rec = nil // what is judged from now on is not of the recording
-	sum := l.desk.eng.Summary()
-	if err := l.rec.Close(sum.AppendJSON(nil, filepath.Base(l.rec.Status().Path)), recordPatience); err != nil {
+	if err := l.rec.Close(appendEnd(nil, l.desk, filepath.Base(l.rec.Status().Path)), recordPatience); err != nil {
 		l.recErr = err
 	}
 }
@@ -78,7 +78,11 @@ func (l *live) verdict() []string {
 	sum := l.desk.eng.Summary()
 	out := append(verdictLines(l.file, &sum, l.desk.rings), l.desk.cardOutcome()...)
 	if l.rec != nil && l.recErr == nil {
-		out = append(out, "recorded: "+l.rec.Status().Path)
+		s := l.rec.Status()
+		out = append(out, "recorded: "+s.Path)
+		if s.Files > 1 {
+			out = append(out, fmt.Sprintf("  the last of %d files: each names the one that it continues", s.Files))
+		}
 	}
 	return out
 }

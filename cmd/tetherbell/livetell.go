@@ -96,8 +96,8 @@ func (l *live) status() dashboard.Status {
 	if l.rec != nil {
 		r := l.rec.Status()
 		st.Recording, st.RecordedBytes, st.RecordDropped = filepath.Base(r.Path), r.Written, r.Dropped
-		if r.Err != nil {
-			st.RecordError = r.Err.Error()
+		if !l.ended {
+			st.RecordError = l.disk.now
 		}
 	}
 	if l.recErr != nil {
@@ -209,22 +209,6 @@ func (l *live) lookAtFile(ms int64) {
 		l.say("waiting for the file to grow: there is no line in " + l.name + " yet")
 	}
 	l.hint = "waiting for the file to grow: is something still recording into it?"
-}
-
-// lookAtRecording tells, where no screen does, when the disk takes no more
-// and when it does again.
-func (l *live) lookAtRecording() {
-	if l.rec == nil || l.notes == nil {
-		return
-	}
-	s := l.rec.Status()
-	switch {
-	case s.Err != nil && !l.badDisk:
-		l.note("%v: the watch goes on, the disk is tried again", s.Err)
-	case s.Err == nil && l.badDisk:
-		l.note("recording again; %d lines are missing in it", s.Dropped)
-	}
-	l.badDisk = s.Err != nil
 }
 
 // take is called by the screen with what the person did. A full queue means

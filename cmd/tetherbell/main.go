@@ -121,7 +121,7 @@ It advises. It is no certified safety device and it stops no motor.`,
 	root.SetVersionTemplate("tetherbell {{.Version}}\n")
 	root.SuggestionsMinimumDistance = 2
 	root.AddCommand(newDemo(con), newWatch(con), newReplay(con), newCheck(con),
-		newAccept(con), newSettings(con), newCraft(con), newCard(con), newSimulate(con), newPorts(con), newSound(con))
+		newReport(con), newExport(con), newSessions(con), newAccept(con), newSettings(con), newCraft(con), newCard(con), newSimulate(con), newPorts(con), newSound(con))
 	ownWords(root)
 	return root
 }

@@ -27,6 +27,7 @@ type outline struct {
 	begun   bool     // a good line was seen
 	beganAt int64    // when it is due, microseconds since the start
 	bridge  uint32   // its bridge time
+	damage  error    // what could not be read of that, in a compressed one; nil: nothing
 	lore    [][]byte // lines of the beginning that tell of bridge, craft and settings
 }
 
@@ -37,6 +38,12 @@ func outlineOf(ctx context.Context, f io.ReadSeeker, name string) (outline, erro
 	k := outliner{outline: &o, byTick: pace{ticks: true}}
 	if err := k.begin(f); err != nil {
 		return o, readError(ctx, "recording", name, err)
+	}
+	if d, ok := f.(interface{ Damage() error }); ok {
+		o.damage = d.Damage()
+	}
+	if !o.begun && o.damage != nil {
+		return o, damaged(name, f)
 	}
 	if !o.begun {
 		return o, noGoodLine(name, false, k.bytes == 0, k.byBridge.bad, k.byBridge.other)

@@ -88,7 +88,7 @@ type live struct {
 	looked  time.Time // at the line's trouble
 	health  linkWatch
 	flags   *flags         // of the sound
-	badDisk bool           // the trouble of the recording was told
+	disk    diskWatch      // of the recording
 	saidBy  string         // what makes the sound, as it was told last
 	through string         // what makes it, as it was looked at last
 	hint    string         // what to do next, for the screen

@@ -123,6 +123,9 @@ func (r *replayer) open(ctx context.Context, f *flags) error {
 	if r.about, err = outlineOf(ctx, file, r.name); err != nil {
 		return err
 	}
+	if r.about.damage != nil {
+		r.con.note("%s is damaged: %v", r.name, r.about.damage)
+	}
 	r.craft = r.about.head.craft(r.con, r.name)
 	if f.craft != "" {
 		if r.craft, err = loadCraft(ctx, f.craft); err != nil {
@@ -180,6 +183,9 @@ func (r *replayer) run(ctx context.Context, f *flags) error {
 	<-looked
 	if guard.fault() == nil && fault == nil {
 		afterScreen(r.con, r.verdict())
+		if err := r.session.Damage(); err != nil && r.about.damage == nil {
+			r.con.note("%s is damaged: %v", r.name, err)
+		}
 	}
 	return errors.Join(guard.fault(), fault, err)
 }

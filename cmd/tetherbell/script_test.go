@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"strconv"
 	"testing"
+	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
 )
@@ -33,8 +34,11 @@ func TestScripts(t *testing.T) {
 			return err
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"exits": exits,
-			"chop":  chop,
+			"exits":  exits,
+			"chop":   chop,
+			"half":   half,
+			"age":    age,
+			"append": appendLine,
 		},
 	})
 }
@@ -68,4 +72,38 @@ func chop(ts *testscript.TestScript, neg bool, args []string) {
 	data, err := os.ReadFile(path)
 	ts.Check(err)
 	ts.Check(os.WriteFile(path, bytes.TrimSuffix(data, []byte("\n")), 0o600))
+}
+
+// half FILE takes the second half off.
+func half(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: half FILE")
+	}
+	path := ts.MkAbs(args[0])
+	info, err := os.Stat(path)
+	ts.Check(err)
+	ts.Check(os.Truncate(path, info.Size()/2))
+}
+
+// age FILE HOURS makes it so old; -1 is an hour to come, so that it stays fresh
+// however slow the script is.
+func age(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: age FILE HOURS")
+	}
+	hours, err := strconv.Atoi(args[1])
+	ts.Check(err)
+	then := time.Now().Add(-time.Duration(hours) * time.Hour)
+	ts.Check(os.Chtimes(ts.MkAbs(args[0]), then, then))
+}
+
+// append FILE LINE adds a line.
+func appendLine(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: append FILE LINE")
+	}
+	path := ts.MkAbs(args[0])
+	data, err := os.ReadFile(path)
+	ts.Check(err)
+	ts.Check(os.WriteFile(path, append(data, args[1]+"\n"...), 0o600))
 }

@@ -169,7 +169,11 @@ func readSettings(ctx context.Context, path string, first bool) ([]craft.Setting
 	}
 	form := formOf(path, head)
 	if form == ".bell" {
-		return recordedSettings(ctx, r, path, first)
+		all, err := recordedSettings(ctx, r, path, first)
+		if hurt := damaged(path, f); hurt != nil { // the last values are not known
+			return nil, hurt
+		}
+		return all, err
 	}
 	text, err := io.ReadAll(io.LimitReader(r, maxWhole+1))
 	switch {

@@ -22,28 +22,39 @@ func (r *ring) String() string {
 	return fmt.Sprintf("%s at %s, %.3f s", r.kind, r.where, float64(r.at)/1e6)
 }
 
-// rings are those that a verdict names. Both are nil when nothing of medium
-// or high priority rang.
+// rings are those that a verdict names. The first two are nil when nothing of
+// medium or high priority rang.
 type rings struct {
 	first *ring // of all
 	worst *ring // the first of the highest priority
+	low   *ring // the first of low priority
 }
 
 // keep takes what changed.
 func (r *rings) keep(events []alarms.Event) {
 	for i := range events {
 		e := &events[i]
-		if e.Priority < detect.Medium || (e.Change != alarms.Raised && e.Change != alarms.Worsened) {
+		if e.Priority < detect.Low || (e.Change != alarms.Raised && e.Change != alarms.Worsened) {
+			continue
+		}
+		if e.Priority == detect.Low {
+			if r.low == nil {
+				r.low = newRing(e)
+			}
 			continue
 		}
 		if r.worst != nil && e.Priority <= r.worst.priority {
 			continue
 		}
-		r.worst = &ring{at: e.T, kind: e.Kind, where: e.Where, priority: e.Priority, action: e.Story.Action}
+		r.worst = newRing(e)
 		if r.first == nil {
 			r.first = r.worst
 		}
 	}
+}
+
+func newRing(e *alarms.Event) *ring {
+	return &ring{at: e.T, kind: e.Kind, where: e.Where, priority: e.Priority, action: e.Story.Action}
 }
 
 // verdictLines word what a session came to.

@@ -161,7 +161,7 @@ func (l *live) openSource(name string, f *flags, c *craft.Craft) (int, error) {
 }
 
 func (l *live) openGrowing(name string, f *flags, c *craft.Craft) (int, error) {
-	head, err := readHead(name)
+	head, err := readHead(name) // what is compressed too: OpenTail refuses it
 	if err != nil {
 		return 0, err
 	}

@@ -24,7 +24,7 @@ func readWhole(ctx context.Context, what, path string) ([]byte, error) {
 	if err != nil {
 		return nil, readError(ctx, what, path, err)
 	}
-	return text, nil
+	return text, damaged(path, f)
 }
 
 // openNamed opens an input that is no recording: what it is stands in the error.
@@ -68,6 +68,16 @@ func openFile(ctx context.Context, path string) (*input, error) {
 		return nil, err
 	}
 	return f, err
+}
+
+// damaged is the error of a compressed file that could not be read whole, for
+// those who need all of it; nil when nothing is damaged, or r is not compressed.
+func damaged(path string, r any) error {
+	d, ok := r.(interface{ Damage() error })
+	if !ok || d.Damage() == nil {
+		return nil
+	}
+	return hinted(fmt.Errorf("read %s: %w", path, d.Damage()), "is there another copy of it? what can be had is judged by: tetherbell check "+path)
 }
 
 // errInterrupted is the end that the person asked for.

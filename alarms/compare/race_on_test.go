@@ -1,0 +1,5 @@
+//go:build race
+
+package compare
+
+const raceOn = true

@@ -1,0 +1,275 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"io"
+	"path/filepath"
+
+	"tetherbell/alarms"
+	"tetherbell/alarms/account"
+	"tetherbell/alarms/detect"
+	"tetherbell/decode"
+	"tetherbell/decode/craft"
+	"tetherbell/link"
+)
+
+// What an account says of where its alarms come from.
+const (
+	judgedAgain = "the alarms are worked out again from the lines"
+	judgedThen  = "the alarms are those of the day, as the recording keeps them"
+)
+
+// accountOf tells a recording. Where it is whole, of this very version, and
+// judged by its own craft, the alarms are those that were said on the day, which
+// saves judging again; own, another craft file, and again make them be worked
+// out anew. So does a card of steps, which looks on as the engine judges.
+func accountOf(ctx context.Context, con *console, file string, own *craft.Craft, again bool) (*account.Account, error) {
+	if own == nil && !again {
+		a, err := accountThen(ctx, con, file)
+		if a != nil || err != nil {
+			return a, err
+		}
+	}
+	return accountAgain(ctx, con, file, own)
+}
+
+// accountAgain judges the recording anew.
+func accountAgain(ctx context.Context, con *console, file string, own *craft.Craft) (*account.Account, error) {
+	f, err := openInput(ctx, file)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	s := link.NewSession(f)
+	var was head
+	k := checker{con: con, craft: own}
+	k.sits = func(d *desk, h *head, c craft.Craft) {
+		d.acc = account.New(c, h.baud)
+		was = *h
+	}
+	d, err := k.play(ctx, s, file, nil)
+	if err != nil {
+		return nil, err
+	}
+	if d.good == 0 {
+		return nil, noGoodLine(file, f.Pipe(), s.Bytes() == 0, d.bad, d.causes[decode.OtherVersion])
+	}
+	d.acc.Lost(d.notes.lost)
+	e := account.Ending{Session: sessionOf(file, &was, s, &d.notes), NotWatched: d.eng.Summary().NotWatched, Card: d.cardView()}
+	e.Session.Judged = judgedAgain
+	return d.acc.Finish(e), nil
+}
+
+// sessionOf says where an account comes from.
+func sessionOf(file string, h *head, s *link.Session, n *notes) account.Session {
+	out := account.Session{File: filepath.Base(file), Tool: h.Tool, Start: h.Start, Source: h.Source, Baud: h.baud}
+	if h.Version != "" {
+		out.Tool += " " + h.Version
+	}
+	if h.broken {
+		out.Remarks = append(out.Remarks, "the first line is damaged: craft and card of that day are not known")
+	}
+	out.Remarks = append(out.Remarks, oddities("the recording", s, n)...)
+	return out
+}
+
+// accountThen takes the alarms from the recording; nil where they cannot be
+// taken from there.
+func accountThen(ctx context.Context, con *console, file string) (*account.Account, error) {
+	f, err := openInput(ctx, file)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	if f.Pipe() {
+		return nil, nil
+	}
+	end, ok, err := lastEnd(f)
+	if err != nil {
+		return nil, readError(ctx, "recording", file, err)
+	}
+	if !ok {
+		return nil, nil
+	}
+	t := telling{s: link.NewSession(f), file: file}
+	if ok, err := t.play(ctx, con); !ok || err != nil {
+		return nil, err
+	}
+	if good, _, _ := t.acc.Lines(); good == 0 || !end.fits(t.acc) {
+		return nil, nil
+	}
+	e := account.Ending{Session: sessionOf(file, &t.head, t.s, &t.notes), NotWatched: end.lacks}
+	e.Session.Judged = judgedThen
+	return t.acc.Finish(e), nil
+}
+
+// A telling is a recording on its way into an account without an engine.
+type telling struct {
+	s     *link.Session
+	file  string
+	head  head
+	acc   *account.Collector
+	dec   decode.Decoder
+	notes notes // of what is odd; a whole recording has little
+}
+
+// play reads the recording; ok is false where its alarms cannot be trusted to be
+// the engine's own, and all of them.
+func (t *telling) play(ctx context.Context, con *console) (ok bool, err error) {
+	var it link.Item
+	var s decode.Sample
+	for n := 0; ; n++ {
+		err := t.s.Next(&it)
+		switch {
+		case errors.Is(err, io.EOF):
+			return t.notes.ended && t.s.Torn() == 0 && t.s.Damage() == nil, nil
+		case err != nil:
+			return false, readError(ctx, "recording", t.file, err)
+		case n%1024 == 0 && ctx.Err() != nil:
+			return false, readError(ctx, "recording", t.file, ctx.Err())
+		case n == 0:
+			t.head = headOf(&it)
+			if h := &t.head; h.Tool != "tetherbell" || h.Version != version || h.Card != "" {
+				return false, nil
+			}
+			t.acc = account.New(t.head.craft(con, t.file), t.head.baud)
+			continue
+		}
+		if t.notes.ended || !t.item(&it, &s) {
+			return false, nil
+		}
+	}
+}
+
+// item takes one line; ok is false for one that makes the told alarms worthless.
+func (t *telling) item(it *link.Item, s *decode.Sample) (ok bool) {
+	switch it.Kind {
+	case link.Wire:
+		t.line(it.Line, s)
+	case link.At:
+		t.acc.Tick(it.MS)
+	case link.Alarm:
+		return t.acc.Told(it.Line)
+	case link.Mark:
+		t.acc.Mark(string(it.Line))
+	case link.End:
+		t.notes.ended = true
+	case link.Lost, link.Header:
+		return false
+	case link.Other:
+		t.notes.strange++
+	}
+	return true
+}
+
+func (t *telling) line(l []byte, s *decode.Sample) {
+	switch err := t.dec.Decode(l, s); {
+	case err == nil:
+		t.acc.Sample(s, len(l)+1)
+	case errors.Is(err, decode.ErrBlank), errors.Is(err, decode.ErrHost):
+	default:
+		t.acc.Bad(causeOf(err), len(l)+1)
+	}
+}
+
+// causeOf is why a line was rejected.
+func causeOf(err error) decode.Cause {
+	var bad *decode.LineError
+	if errors.As(err, &bad) {
+		return bad.Cause
+	}
+	return decode.CauseCount
+}
+
+// A saidEnd is what a recording says it came to.
+type saidEnd struct {
+	lines, bad, lost uint64
+	raised           map[string]uint64
+	lacks            []alarms.Lack
+}
+
+// fits reports whether the recording holds what its end says.
+func (e *saidEnd) fits(c *account.Collector) bool {
+	for k, n := range c.Raised() {
+		if e.raised[detect.Kind(k).String()] != n {
+			return false
+		}
+	}
+	good, bad, lost := c.Lines()
+	return good == e.lines && bad == e.bad && lost == e.lost
+}
+
+// endRoom is how far from the end of a file its last line may begin: all kinds
+// with a reason each come to less than a quarter of it.
+const endRoom = 64 << 10
+
+// lastEnd reads the last line of a file, if it is the end of a recording, and
+// goes back to the beginning.
+func lastEnd(f io.ReadSeeker) (e saidEnd, ok bool, err error) {
+	size, err := f.Seek(0, io.SeekEnd)
+	if err != nil {
+		return e, false, err
+	}
+	if _, err := f.Seek(max(size-endRoom, 0), io.SeekStart); err != nil {
+		return e, false, err
+	}
+	tail, err := io.ReadAll(io.LimitReader(f, endRoom))
+	if err != nil {
+		return e, false, err
+	}
+	if _, err := f.Seek(0, io.SeekStart); err != nil {
+		return e, false, err
+	}
+	tail, whole := bytes.CutSuffix(tail, []byte("\n"))
+	last := tail[bytes.LastIndexByte(tail, '\n')+1:]
+	var it link.Item
+	if link.ParseItem(last, &it); !whole || it.Kind != link.End {
+		return e, false, nil
+	}
+	e, ok = endingOf(it.Line)
+	return e, ok, nil
+}
+
+// endingOf reads the JSON of an end.
+func endingOf(text []byte) (e saidEnd, ok bool) {
+	var said struct {
+		Summary *struct {
+			Lines      uint64            `json:"lines"`
+			Bad        uint64            `json:"bad"`
+			Lost       uint64            `json:"lost"`
+			Alarms     map[string]uint64 `json:"alarms"`
+			NotWatched json.RawMessage   `json:"not_watched"`
+		} `json:"summary"`
+	}
+	if json.Unmarshal(text, &said) != nil || said.Summary == nil {
+		return e, false
+	}
+	e.lines, e.bad, e.lost = said.Summary.Lines, said.Summary.Bad, said.Summary.Lost
+	e.raised = said.Summary.Alarms
+	e.lacks, ok = lacksOf(said.Summary.NotWatched)
+	return e, ok
+}
+
+// lacksOf reads what was not watched, in its order.
+func lacksOf(text []byte) (out []alarms.Lack, ok bool) {
+	d := json.NewDecoder(bytes.NewReader(text))
+	if t, err := d.Token(); err != nil || t != json.Delim('{') {
+		return nil, false
+	}
+	for d.More() {
+		name, err := d.Token()
+		if err != nil {
+			return nil, false
+		}
+		var l alarms.Lack
+		l.Name, _ = name.(string) // a key is one
+		if d.Decode(&l.Why) != nil {
+			return nil, false
+		}
+		out = append(out, l)
+	}
+	return out, true
+}

@@ -1,0 +1,84 @@
+package main
+
+import (
+	"encoding/json"
+	"math"
+
+	"tetherbell/alarms/detect"
+)
+
+// A tale is what a list of recordings tells of one. A recording carries it in
+// its last line, beside the summary, so that a list is quick.
+type tale struct {
+	Craft   string    `json:"craft"`
+	Verdict string    `json:"verdict"` // high, medium, low, quiet, or empty: not one good line
+	Worst   *taleRing `json:"worst"`   // null: nothing rang
+	Armed   bool      `json:"ends_armed"`
+	Missed  bool      `json:"not_fully_watched"`
+}
+
+// A taleRing is the first alarm of the highest priority.
+type taleRing struct {
+	Alarm    string  `json:"alarm"`
+	Where    string  `json:"where"`
+	Priority string  `json:"priority"`
+	T        float64 `json:"t"` // engine seconds
+}
+
+// quiet is the verdict on a session in which nothing rang.
+const quiet = "quiet"
+
+// taleOf tells what a desk has come to.
+func taleOf(d *desk) tale {
+	sum := d.eng.Summary()
+	t := tale{Craft: d.eng.CraftName(), Verdict: quiet}
+	t.Armed = sum.Lines > 0 && sum.Last.Armed == detect.Yes
+	t.Missed = len(missed(sum.NotWatched)) > 0
+	worst := d.rings.worst
+	if worst == nil {
+		worst = d.rings.low
+	}
+	switch {
+	case sum.Lines == 0:
+		t.Verdict = "empty"
+	case worst != nil:
+		t.Verdict = worst.priority.String()
+		t.Worst = &taleRing{
+			Alarm: worst.kind.String(), Where: worst.where.String(), Priority: t.Verdict,
+			T: math.Round(float64(worst.at)/1e3) / 1e3,
+		}
+	}
+	return t
+}
+
+// appendEnd writes what a recording ends with: the summary as ever, and the
+// tale behind it in the same object.
+func appendEnd(dst []byte, d *desk, file string) []byte {
+	sum := d.eng.Summary()
+	dst = sum.AppendJSON(dst, file)
+	text, err := json.Marshal(taleOf(d))
+	if err != nil { // numbers and words cannot fail
+		return dst
+	}
+	dst = append(dst[:len(dst)-1], ',')
+	return append(dst, text[1:]...)
+}
+
+// An ending is what the last line of a recording says.
+type ending struct {
+	Summary *struct {
+		Lines    uint64  `json:"lines"`
+		Duration float64 `json:"duration_s"`
+	} `json:"summary"`
+	tale
+}
+
+// parseEnding reads a last line. One of an older tetherbell, or of a
+// simulator, has no verdict.
+func parseEnding(text []byte) ending {
+	var e ending
+	if json.Unmarshal(text, &e) != nil {
+		return ending{}
+	}
+	return e
+}
