@@ -31,7 +31,7 @@ func slipRecording(t *testing.T) string {
 
 func openReplay(t testing.TB, path string) *replayer {
 	t.Helper()
-	f, err := os.Open(path)
+	f, err := openFile(context.Background(), path)
 	require.NoError(t, err)
 	t.Cleanup(func() { f.Close() })
 	r := &replayer{con: &console{out: io.Discard, err: io.Discard}, name: path, file: f, speed: 1}

@@ -18,6 +18,7 @@ import (
 	"tetherbell/alarms/detect"
 	"tetherbell/dashboard"
 	"tetherbell/decode"
+	"tetherbell/link"
 	"tetherbell/simulator"
 )
 
@@ -56,7 +57,7 @@ func writeLong(t testing.TB, seconds int, ticks bool) string {
 		us += 10_000
 	}
 	path := filepath.Join(t.TempDir(), "long.bell")
-	require.NoError(t, os.WriteFile(path, out, 0o600))
+	require.NoError(t, os.WriteFile(path, append(out, "#end {}\n"...), 0o600))
 	return path
 }
 
@@ -138,6 +139,36 @@ func TestReplayFarJump(t *testing.T) {
 
 func isUp(s alarms.Snapshot, k detect.Kind) bool {
 	return slices.ContainsFunc(s.Alarms, func(a alarms.AlarmView) bool { return a.Kind == k && a.Active })
+}
+
+// A compressed recording shows the same, with its table and, where the look ahead
+// has been, without one.
+func TestReplayFarJumpCompressed(t *testing.T) {
+	path := writeLong(t, 110, true)
+	plain := openReplay(t, path)
+	require.NoError(t, plain.jump(100_000_000))
+	var a, b alarms.Snapshot
+	plain.desk.eng.Snapshot(&a)
+	_, err := link.Squeeze(t.Context(), path)
+	require.NoError(t, err)
+	r := openReplay(t, path+".zst")
+	assert.Equal(t, plain.about.length, r.about.length)
+	assert.True(t, r.about.known)
+	require.NoError(t, r.jump(100_000_000))
+	assert.Equal(t, plain.from, r.from)
+	r.desk.eng.Snapshot(&b)
+	assert.Equal(t, a, b)
+
+	text, err := os.ReadFile(path + ".zst")
+	require.NoError(t, err)
+	cut := filepath.Join(t.TempDir(), "cut.bell.zst")
+	require.NoError(t, os.WriteFile(cut, text[:len(text)-9], 0o600)) // the end of its table
+	r = openReplay(t, cut)
+	assert.False(t, r.about.known)
+	r.look = lookOver(t, r)
+	require.NoError(t, r.jump(100_000_000))
+	assert.InDelta(t, 88e6, r.from, 1.1e6)
+	assert.Equal(t, plain.about.length, r.about.length)
 }
 
 // A jump to a place that nothing has found yet judges all on the way, and the
