@@ -148,7 +148,7 @@ func (r *replayer) rewind() {
 
 // seat sits a new desk down where the reader stands.
 func (r *replayer) seat(o alarms.Options) {
-	r.desk = newDeskAt(r.craft, o, nil, r.tell)
+	r.desk = deskOf(alarms.New(r.craft, o), nil, r.tell)
 	r.desk.acted, r.desk.turned = r.acted, r.aud.turned
 	r.session = link.NewSession(r.file)
 	r.waiting, r.ended, r.aud.card = false, false, nil
