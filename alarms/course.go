@@ -31,6 +31,8 @@ func (c *course) start(about craft.Craft, o Options, ds []detect.Detector, asked
 	c.found = make([]detect.Finding, 0, 32)
 	c.bench.Baud = o.Baud
 	c.known = newKnowledge(about, &c.bench)
+	c.clock.now = max(0, o.Start)
+	c.bench.Now = c.clock.now
 }
 
 // observe takes one good line. due is to be called after it.

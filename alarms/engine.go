@@ -16,6 +16,10 @@ const (
 // Options are what the engine cannot learn from the lines.
 type Options struct {
 	Baud int // of the serial port; 0 when not known (a pipe, a pseudo-terminal, a file)
+	// Start is the engine time of the first good line, microseconds. It is not
+	// nought where a recording is taken up in its midst: what is said then has
+	// the times that it has when all of it is judged.
+	Start int64
 }
 
 // Engine turns samples and ticks into alarm events. It is not safe for
@@ -79,6 +83,24 @@ func (e *Engine) Sample(s *decode.Sample, size int) {
 		e.trails.take(e.bench.Now, e.osc, s)
 	}
 	e.due()
+}
+
+// Recall takes a line of before the engine's beginning, for what it tells of the
+// bridge, the craft and its settings: they hold until another line says
+// otherwise. Lines of other kinds tell of a moment that has passed, and are not
+// taken. It counts as no line and moves no clock.
+func (e *Engine) Recall(s *decode.Sample) {
+	switch s.Tag {
+	case decode.Hello, decode.Craft, decode.Set:
+	default:
+		return
+	}
+	e.begin()
+	e.known.learn(&e.bench, s, e.clock.now)
+	e.in = detect.Input{S: s, At: e.clock.now}
+	for _, d := range e.detectors {
+		d.Observe(&e.bench, &e.in)
+	}
 }
 
 // Bad takes one rejected line of size bytes. No value of it is ever seen.
