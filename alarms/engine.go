@@ -16,57 +16,60 @@ const (
 // Options are what the engine cannot learn from the lines.
 type Options struct {
 	Baud int // of the serial port; 0 when not known (a pipe, a pseudo-terminal, a file)
+	// Start is the engine time of the first good line, microseconds. It is not
+	// nought where a recording is taken up in its midst: what is said then has
+	// the times that it has when all of it is judged.
+	Start int64
 }
 
 // Engine turns samples and ticks into alarm events. It is not safe for
 // concurrent use: one goroutine owns it.
 type Engine struct {
-	clock     clock
-	bench     detect.Bench
-	known     knowledge
-	life      life
-	detectors []detect.Detector
-	cover     coverage
+	course
+	life  life
+	cover coverage
 
-	events    []Event
-	handed    bool // events were handed out: the next call starts afresh
-	found     []detect.Finding
-	in        detect.Input // here, since what detectors are handed would not stay on the stack
-	nextJudge int64
-	nextCover int64
-	tally     tally
-	lastGood  int64 // engine time of the last good line
-	restarts  int
-	link      *detect.BadLinkDetector
-	osc       *detect.Oscillation
-	lines     *detect.RotorLineDetector
-	trails    trails
-	watcher   Watcher // nil: nobody looks on
-	look      Look    // scratch
+	events  []Event
+	handed  bool // events were handed out: the next call starts afresh
+	link    *detect.BadLinkDetector
+	osc     swinger
+	lines   *detect.RotorLineDetector
+	trails  trails
+	scouted []*standIn // nil: all detectors are run here
+	watcher Watcher    // nil: nobody looks on
+	look    Look       // scratch
+}
+
+// A swinger tells how an axis swings: the detector of rising-oscillation, or who
+// stands in for it.
+type swinger interface {
+	Now(axis int) detect.OscillationNow
 }
 
 // New returns an engine for a craft as its file tells; the bridge's craft and
 // set lines fill what the file leaves out.
 func New(c craft.Craft, o Options) *Engine {
+	osc := detect.NewOscillation()
+	return newEngine(c, o, osc, osc, detect.NewLowMargin())
+}
+
+func newEngine(c craft.Craft, o Options, now swinger, osc, margin detect.Detector) *Engine {
 	e := &Engine{
-		clock: newClock(), life: newLife(),
-		events: make([]Event, 0, 64), found: make([]detect.Finding, 0, 32),
-		link: detect.NewBadLink(), osc: detect.NewOscillation(), lines: detect.NewRotorLine(),
+		life: newLife(), events: make([]Event, 0, 64),
+		link: detect.NewBadLink(), osc: now, lines: detect.NewRotorLine(),
 		trails: newTrails(),
 	}
-	e.bench.Baud = o.Baud
-	e.known = newKnowledge(c, &e.bench)
-	e.detectors = []detect.Detector{ // causes before what they explain, see rules
+	e.course.start(c, o, []detect.Detector{ // causes before what they explain, see rules
 		detect.NewStaleLink(), e.link, detect.NewControlLost(), detect.NewFrozenSensor(),
 		detect.NewSettingsSlip(), detect.NewStickHigh(), detect.NewIdleGap(),
 		detect.NewGroundThrust(), detect.NewTipOver(),
-		e.osc, detect.NewLowMargin(), detect.NewReversedResponse(), detect.NewRunaway(),
+		osc, margin, detect.NewReversedResponse(), detect.NewRunaway(),
 		detect.NewNearLift(), detect.NewHoldLost(), detect.NewLateStop(), detect.NewSpinDisarmed(),
 		detect.NewRotorLost(), detect.NewVibrationStep(), e.lines,
 		detect.NewWindup(), detect.NewOutputImbalance(),
 		detect.NewMotorHeat(), detect.NewOverCurrent(), detect.NewPackSag(),
 		detect.NewThrottleMismatch(), detect.NewPressureDip(),
-	}
+	}, e.judge)
 	e.cover = newCoverage(e.detectors)
 	return e
 }
@@ -75,75 +78,43 @@ func New(c craft.Craft, o Options) *Engine {
 // its line end, in bytes.
 func (e *Engine) Sample(s *decode.Sample, size int) {
 	e.begin()
-	at, step := e.clock.next(s)
-	if !e.clock.hostKnown() && !step.FirstLine && !step.Restart {
-		e.walk(at)
+	e.observe(s, size)
+	if e.scouted == nil {
+		e.trails.take(e.bench.Now, e.osc, s)
 	}
-	if step.Restart {
-		e.restart()
+	e.due()
+}
+
+// Recall takes a line of before the engine's beginning, for what it tells of the
+// bridge, the craft and its settings: they hold until another line says
+// otherwise. Lines of other kinds tell of a moment that has passed, and are not
+// taken. It counts as no line and moves no clock.
+func (e *Engine) Recall(s *decode.Sample) {
+	switch s.Tag {
+	case decode.Hello, decode.Craft, decode.Set:
+	default:
+		return
 	}
-	e.clock.arrive(at, step)
-	e.bench.Now = e.clock.now
-	e.bench.Silent = 0
-	e.lastGood = e.clock.now
-	e.tally.good(&e.bench.Link, step.Gap, size)
-	e.known.learn(&e.bench, s, at)
-	e.in = detect.Input{S: s, At: at}
+	e.begin()
+	e.known.learn(&e.bench, s, e.clock.now)
+	e.in = detect.Input{S: s, At: e.clock.now}
 	for _, d := range e.detectors {
 		d.Observe(&e.bench, &e.in)
-	}
-	e.trails.take(e.bench.Now, e.osc, s)
-	if e.bench.Now >= e.nextJudge {
-		e.judge()
 	}
 }
 
 // Bad takes one rejected line of size bytes. No value of it is ever seen.
 func (e *Engine) Bad(size int) {
 	e.begin()
-	e.tally.bad(&e.bench.Link, size)
+	e.bad(size)
 }
 
 // Tick takes the host's clock: milliseconds since any fixed start.
 func (e *Engine) Tick(hostMS int64) {
 	e.begin()
-	e.clock.tick(hostMS * 1000)
-	if !e.clock.started {
-		return
-	}
-	e.bench.Now = e.clock.now
-	e.bench.Silent = e.clock.silent()
-	e.trails.pass(e.bench.Now)
-	if e.bench.Now >= e.nextJudge {
-		e.judge()
-	}
-}
-
-// walk lives through a hole in the bridge's time, where no host clock tells
-// of silence: it ends at the line that came after.
-func (e *Engine) walk(at int64) {
-	from := e.clock.line
-	for now := from + silentStep; now <= at && now-from <= maxSilence; now += silentStep {
-		if now < e.clock.now {
-			continue
-		}
-		e.clock.now = now
-		e.bench.Now, e.bench.Silent = now, now-from
-		if now >= e.nextJudge {
-			e.judge()
-		}
-	}
-	if at-from >= silentStep {
-		e.nextJudge = min(e.nextJudge, at) // the line itself is still to be judged
-	}
-}
-
-// restart drops what must not be joined over a restart of the bridge.
-func (e *Engine) restart() {
-	e.restarts++
-	e.known.restart(&e.bench, e.clock.now)
-	for _, d := range e.detectors {
-		d.Reset()
+	if e.tick(hostMS) {
+		e.trails.pass(e.bench.Now)
+		e.due()
 	}
 }
 
@@ -154,11 +125,9 @@ func (e *Engine) judge() {
 		e.found = d.Judge(&e.bench, e.found[:0])
 		e.life.judge(now, d.Kind(), e.found, e)
 	}
-	if now >= e.nextCover {
+	if e.judged() {
 		e.cover.look(&e.bench)
-		e.nextCover = now - now%coverStep + coverStep
 	}
-	e.nextJudge = now - now%judgeStep + judgeStep
 	e.watch()
 }
 

@@ -1,9 +1,6 @@
 package alarms
 
-import (
-	"tetherbell/alarms/detect"
-	"tetherbell/decode"
-)
+import "tetherbell/decode"
 
 const (
 	// TrailStep is the time that one point of a trail stands for, engine
@@ -66,7 +63,7 @@ func newTrails() (ts trails) {
 }
 
 // take notes an axes line.
-func (ts *trails) take(now int64, osc *detect.Oscillation, s *decode.Sample) {
+func (ts *trails) take(now int64, osc swinger, s *decode.Sample) {
 	if s.Tag != decode.Axes {
 		return
 	}

@@ -28,10 +28,14 @@ type Up struct {
 	Action   string          // and to do first
 }
 
-// SetWatcher has w look on from the next judgement on; nil ends it.
+// SetWatcher has w look on from the next judgement on; nil ends it. An
+// engine with scouts is given one before its first line.
 func (e *Engine) SetWatcher(w Watcher) {
 	e.watcher = w
 	e.look = Look{Bench: &e.bench, engine: e}
+	for _, s := range e.scouted {
+		s.scout.watched = w != nil
+	}
 	if w != nil {
 		e.look.Up = make([]Up, 0, maxSlots)
 	}

@@ -148,8 +148,11 @@ func (b *board) press(e *tcell.EventKey) {
 		b.leaveUntil = time.Time{}
 		return
 	}
+	if b.drillKey(e, meant && !helped) {
+		return
+	}
 	for _, k := range keyTable() {
-		if !k.matches(e) || k.replay && (b.frame == nil || !b.frame.Status.Replay) || k.card && !hasCard(b.frame) {
+		if !k.matches(e) || k.replay && !steers(b.frame) || k.card && !hasCard(b.frame) {
 			continue
 		}
 		if !meant && (e.Key() == tcell.KeyEnter || k.card && k.short != "card") {
@@ -224,14 +227,24 @@ func (b *board) paint(p pane) {
 		return
 	}
 	body, bar := rest.cut(rest.h - 1)
-	replay := f != nil && f.Status.Replay
+	replay := steers(f)
 	b.drawBar(bar, replay)
+	if steered(f) && !b.help && body.h > 3 {
+		var line pane
+		body, line = body.cut(body.h - 1)
+		drawReplay(line, &f.Status)
+	}
+	if d := drillOf(f); d != nil && body.h > 0 {
+		var line pane
+		body, line = body.cut(body.h - 1)
+		b.drawDrill(line, d)
+	}
 	if h := handsOf(f); h != nil && body.h > 0 {
 		var line pane
 		body, line = body.cut(body.h - 1)
 		b.drawHands(line, h)
 	}
-	if hasCard(f) && !b.card && !b.help && b.cautioned && body.h > 3 {
+	if hasCard(f) && drillOf(f) == nil && !b.card && !b.help && b.cautioned && body.h > 3 {
 		var line pane
 		body, line = body.cut(body.h - 1)
 		b.drawCardLine(line, f)
@@ -242,6 +255,8 @@ func (b *board) paint(p pane) {
 	case !b.cautioned:
 		drawCautions(body)
 	case f == nil || f.Snap == nil:
+	case drillOf(f) != nil && f.Status.Drill.Page != nil:
+		drawDrillPage(body, f.Status.Drill)
 	case b.card && f.Card != nil:
 		state, rest := body.cut(1)
 		drawState(state, f)

@@ -112,6 +112,8 @@ func bulletinOf(f *Frame, l *look, age time.Duration) bulletin {
 	switch {
 	case age > oldPicture && !st.Ended && !(st.Replay && st.Paused):
 		b, i = oldBulletin(s, age), -1
+	case st.Drill != nil && (st.Drill.Page != nil || st.Drill.AlarmsOff):
+		return drillBulletin(st.Drill)
 	case st.Blind: // what rang last is of before
 		b, i = trouble, -1
 	case i >= 0 && st.Ended && s.Alarms[i].Kind.TurnsUnasked(): // matters more than that nobody watches
@@ -316,7 +318,13 @@ func craftAsides(s *alarms.Snapshot, st *Status, l *look, alarm bool) []aside {
 // file may begin before the first good line, so this is another clock than
 // that of the journal.
 func replayWord(st *Status, l *look) string {
-	t := "file " + clock(int64(st.ReplayAt*1e6), 0) + " of " + clock(int64(st.ReplayLength*1e6), 0)
+	if st.Drill != nil { // how much is left would tell too much
+		return drillWord(st.Drill)
+	}
+	t := "file " + clock(int64(st.ReplayAt*1e6), 0)
+	if st.ReplayLength > 0 {
+		t += " of " + clock(int64(st.ReplayLength*1e6), 0)
+	}
 	if st.Paused {
 		return t + " PAUSED"
 	}

@@ -32,9 +32,13 @@ const (
 	ReplayJump                  // Seconds, negative for back
 	ReplayFaster                //
 	ReplaySlower                //
+	ReplaySight                 // Seconds: over 0 to the next alarm or mark, under 0 to the one before
+	ReplayLoop                  // sets the start of a loop, its end, or leaves it
 	MoveHand                    // Hand
 	CardAct                     // Step, and Text names the step
 	ToggleTick                  // the growing tick, off or on again
+	DrillStop                   // the trainee would press stop now
+	DrillNext                   // on to the next recording of the drill
 )
 
 // An Act is something the person did; the caller carries it out.
@@ -71,8 +75,11 @@ type Status struct {
 	Replay                        bool
 	ReplayAt, ReplayLength, Speed float64 // seconds, seconds, 1 = its own pace
 	Paused                        bool
+	JudgedFrom                    float64   // engine seconds; 0: from the beginning
+	Loop                          []float64 // start and end of a stretch that is gone round, s; the start alone while it has no end; nil: none
 
 	Hands *Hands // of a trainee at a simulated craft; nil: there is none
+	Drill *Drill // a training with recordings; nil: there is none
 }
 
 // An Entry is one line of the journal.

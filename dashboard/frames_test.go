@@ -181,7 +181,7 @@ func states() []state {
 		{"journal", high, func(b *board) { b.view = viewJournal }},
 		{"leave", benchFrame, func(b *board) { b.leave() }},
 	}
-	return append(all, rareStates()...)
+	return append(append(all, rareStates()...), drillStates()...)
 }
 
 // rareStates are those that a person seldom meets.
@@ -191,6 +191,12 @@ func rareStates() []state {
 			f.Status = Status{Source: "20261125T074111Z.bell", Port: "a recording", Sound: "terminal bell: no sound server",
 				Replay: true, ReplayAt: 62.3, ReplayLength: 184, Speed: 0.5, Paused: true}
 		}), nil},
+		{"replay-loop", with(func(f *Frame) {
+			f.Snap.Alarms = []alarms.AlarmView{oscillation()}
+			f.Status = Status{Source: "20261125T074111Z.bell", Port: "a recording", Replay: true, ReplayAt: 1862.3, ReplayLength: 3600, Speed: 1,
+				JudgedFrom: 1840, Loop: []float64{1858, 1870.5}, Hint: "2 s before: high rising-oscillation pitch"}
+		}), nil},
+		{"replay-help", with(func(f *Frame) { f.Status.Replay, f.Status.Speed, f.Status.JudgedFrom = true, 1, 1840 }), func(b *board) { b.help = true }},
 		{"over-and-on", with(func(f *Frame) {
 			over, on := thrust(), slip()
 			over.Active = false

@@ -48,6 +48,9 @@ func keyTable() []key {
 			replay: true, do: sends(ReplayStep, 0)},
 		{names: "[ j", drop: 3, runes: "[j", short: "-10 s", help: "10 s back", replay: true, do: sends(ReplayJump, -jumpSeconds)},
 		{names: "] k", drop: 2, runes: "]k", short: "+10 s", help: "10 s forward", replay: true, do: sends(ReplayJump, jumpSeconds)},
+		{names: "> <", drop: 10, runes: ">", short: "next alarm", tiny: "next", help: "next alarm or mark, previous", replay: true, do: sends(ReplaySight, 1)},
+		{runes: "<", replay: true, do: sends(ReplaySight, -1)},
+		{names: "l", drop: 11, runes: "lL", short: "loop", help: "loop: start, then end, off", replay: true, do: sends(ReplayLoop, 0)},
 		{names: "+", drop: 4, runes: "+=", short: "faster", tiny: "fast", help: "twice the speed", replay: true, do: sends(ReplayFaster, 0)},
 		{names: "-", drop: 5, runes: "-_", short: "slower", tiny: "slow", help: "half the speed", replay: true, do: sends(ReplaySlower, 0)},
 		{names: "v Tab", drop: 6, keys: []tcell.Key{tcell.KeyTab}, runes: "vV", short: "next view", tiny: "view", help: "next view; Esc: the first",
@@ -190,7 +193,11 @@ func (b *board) drawBar(p pane, replay bool) {
 		return
 	}
 	x := 0
-	for _, k := range barKeys(withoutCard(shownKeys(replay), b.frame), p.w) {
+	shown := withoutCard(shownKeys(replay), b.frame)
+	if drillOf(b.frame) != nil {
+		shown = drillKeys(shown)[len(drillTable()):] // those stand in the line above
+	}
+	for _, k := range barKeys(shown, p.w) {
 		end := p.text(x, 0, " "+firstName(k.names)+" ", l.invert)
 		end = p.text(end, 0, k.short, l.plain)
 		b.clicks = append(b.clicks, clickable{x: p.x + x, y: p.y, w: end - x, do: k.do})

@@ -56,6 +56,9 @@ func drawHelp(p pane, f *Frame, replay bool) {
 	if handsOf(f) != nil {
 		shown = handHelp(shown)
 	}
+	if drillOf(f) != nil {
+		shown = drillKeys(shown)
+	}
 	columns := 1
 	if len(shown)+legendRows > body.h && body.w >= 76 {
 		columns = 2

@@ -213,18 +213,27 @@ func badByte(b []byte) int {
 	return -1
 }
 
+// hexDigits tells the value of an upper-case hexadecimal digit, notHex of any
+// other byte.
+var hexDigits = func() (t [256]uint8) {
+	for i := range t {
+		t[i] = notHex
+	}
+	for i, c := range []byte("0123456789ABCDEF") {
+		t[c] = uint8(i)
+	}
+	return t
+}()
+
+const notHex = 0x80
+
 // checksum reads eight upper-case hexadecimal digits.
 func checksum(b []byte) (v uint32, ok bool) {
+	bad := uint8(0)
 	for _, c := range b {
-		switch {
-		case c >= '0' && c <= '9':
-			c -= '0'
-		case c >= 'A' && c <= 'F':
-			c -= 'A' - 10
-		default:
-			return 0, false
-		}
-		v = v<<4 | uint32(c)
+		d := hexDigits[c]
+		bad |= d
+		v = v<<4 | uint32(d)
 	}
-	return v, true
+	return v, bad&notHex == 0
 }

@@ -20,6 +20,7 @@ const (
 	Alarm              // #alarm {json}: what was said
 	Lost               // #lost COUNT: so many lines could not be recorded here
 	End                // #end {json}
+	Drill              // #drill TEXT: what a drill scores by, sealed
 	Other              // any other line of the host, or one that does not parse
 )
 
@@ -77,6 +78,8 @@ func (it *Item) parseHost(word string) Kind {
 		return Alarm
 	case "#end":
 		return End
+	case "#drill":
+		return Drill
 	case "#at":
 		kind = At
 		it.MS, ok = parseMillis(it.Line)

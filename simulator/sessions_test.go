@@ -80,18 +80,27 @@ func (s shortened) scenario(t *testing.T) Scenario {
 // record plays a scenario as a recorder would hear it: a header, the lines as
 // they come, the host's clock every 100 ms, the end.
 func record(t *testing.T, sc Scenario, seed uint64, host map[int64]string) []byte {
+	return recordAs(t, sc, seed, host, fmt.Sprintf("simulator %s, seed %d", sc.Name, seed), 100_000)
+}
+
+// recordAs is record with a source of one's own and another step of the host's
+// clock, us. What the host writes at nought comes right after the header.
+func recordAs(t *testing.T, sc Scenario, seed uint64, host map[int64]string, source string, tick int64) []byte {
 	c := craft.Craft{Name: sc.Craft.Name, Hold: craft.Tether}
 	about, err := json.Marshal(c)
 	require.NoError(t, err)
 	head, err := json.Marshal(link.SessionHeader{
 		Tool: "tetherbell", Version: "simulator", Start: "2026-11-25T07:41:11Z",
-		Source: fmt.Sprintf("simulator %s, seed %d", sc.Name, seed), Craft: about,
+		Source: source, Craft: about,
 	})
 	require.NoError(t, err)
 	var out, rest []byte
 	out = append(append(append(out, "#session "...), head...), '\n')
+	if line := host[0]; line != "" {
+		out = append(append(out, line...), '\n')
+	}
 	b := New(sc, seed)
-	next := int64(100_000)
+	next := tick
 	for done := false; !done; {
 		var until int64
 		rest, until, done = b.Next(rest)
@@ -102,7 +111,7 @@ func record(t *testing.T, sc Scenario, seed uint64, host map[int64]string) []byt
 			out = append(out, rest[:n+1]...)
 			rest = rest[n+1:]
 		}
-		for ; next <= until && len(rest) == 0; next += 100_000 {
+		for ; next <= until && len(rest) == 0; next += tick {
 			out = fmt.Appendf(out, "#at %d.%03d\n", next/1_000_000, next/1000%1000)
 			if line := host[next]; line != "" {
 				out = append(append(out, line...), '\n')

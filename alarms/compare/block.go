@@ -31,9 +31,10 @@ const drift = 0.005
 // A block is half a second of a steady hold.
 type block struct {
 	hold int32   // which one, counted from 0
+	stay int32   // how often the throttle had moved: one stay may have several holds, with moves of the other sticks between
 	idle bool    // armed idle
 	at   float64 // when it began, s
-	age  float64 // how long the hold had lasted then, s
+	age  float64 // how long the throttle had stood then, s
 	thr  float64 // collective throttle, NaN not known
 	out  float64 // mean output of the motors, NaN not known
 	v    [measureCount]float64

@@ -37,9 +37,10 @@ type Collector struct {
 	sums   sums
 	busy   bool  // a block is in the making
 	from   int64 // when it began
-	since  int64 // when its hold began
 	inHold bool
 	holds  int32
+	stays  int32
+	stayAt int64 // the gate's levelAt at the last block
 }
 
 // NewCollector returns a collector for a session of a craft, as the craft file
@@ -123,7 +124,7 @@ func (c *Collector) turn(at int64) {
 		return
 	}
 	if !c.inHold {
-		c.inHold, c.since = true, at
+		c.inHold = true
 		c.holds++
 	}
 	c.busy, c.from = true, at
@@ -136,14 +137,18 @@ func (c *Collector) end() {
 	c.busy = false
 	b, steady := c.sums.block(c.motorCount(), c.run.Craft.Fill(c.told).Cells)
 	if !steady {
-		c.inHold = false
+		c.inHold, c.gate.levelAt = false, c.from+blockTime
 		return
 	}
 	if len(c.run.blocks) >= maxBlocks {
 		c.run.full = true
 		return
 	}
-	b.hold, b.at, b.age = c.holds-1, seconds(c.from), seconds(c.from-c.since)
+	if c.gate.levelAt != c.stayAt {
+		c.stays, c.stayAt = c.stays+1, c.gate.levelAt
+	}
+	b.stay = c.stays
+	b.hold, b.at, b.age = c.holds-1, seconds(c.from), seconds(c.from-c.gate.levelAt)
 	b.idle = c.idle(&b)
 	c.run.blocks = append(c.run.blocks, b)
 }

@@ -3,6 +3,7 @@ package compare
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"runtime"
 	"testing"
 
@@ -252,6 +253,42 @@ func TestBoundsOfTheCollector(t *testing.T) {
 	assert.Equal(t, setting{1, true}, r.settings["made_up_1"])
 	assert.Len(t, r.blocks, maxBlocks)
 	assert.True(t, r.full)
+}
+
+// TestAnythingGoes: no line, however absurd, breaks a comparison.
+func TestAnythingGoes(t *testing.T) {
+	rng := rand.New(rand.NewPCG(100000, 5))
+	odd := []float64{0, 1, -1, 0.3, 1e308, -1e308, 1e9, math.NaN(), math.Inf(1), math.Inf(-1), math.SmallestNonzeroFloat64}
+	var runs []*Run
+	for k := range 40 {
+		b := newBench()
+		b.armed = 1
+		b.steady(0.3)
+		for range 6 {
+			for range k * 5 {
+				s := decode.Sample{Tag: decode.Tag(rng.IntN(int(decode.TagCount))), Word: []byte("w"), Text: []byte("t")}
+				for i := range decode.MaxNum {
+					if rng.IntN(3) > 0 {
+						s.Put(i, odd[rng.IntN(len(odd))])
+					}
+				}
+				if s.Tag == decode.State && rng.IntN(2) == 0 {
+					s.Tag = decode.Temp
+				}
+				b.c.Sample(int64((b.t+rng.NormFloat64()*0.05)*1e6), &s)
+			}
+			b.run(2.5)
+		}
+		runs = append(runs, b.c.Run())
+	}
+	steady := 0.0
+	for i := range runs {
+		steady += runs[i].steady()
+		for j := range i {
+			sound(t, Between(runs[i], runs[j]))
+		}
+	}
+	assert.Greater(t, steady, 100.0, "there was something to compare")
 }
 
 // BenchmarkCollector is a second of a bench, lines made by the way.

@@ -23,8 +23,8 @@
 // Where the throttles of two stages differ a little, so much of a difference as
 // that explains is granted: every measure has the greatest power of the throttle
 // that it goes by, and the interval is widened by that power of their ratio.
-// Imbalance and warming change with the time that a hold has lasted: only the
-// part that both holds have is compared.
+// Imbalance and warming change with the time that the throttle has stood: only
+// the stretch that both have is compared.
 //
 // # How sure
 //
@@ -41,15 +41,17 @@
 //   - the line itself, where there is one: an oscillation that grows through a
 //     stage is one draw, however many blocks it has;
 //   - the spread from run to run, of both runs. Two sessions of one craft differ
-//     by more than their seconds show. The figures come from the simulator, 30
-//     runs of each of seven scenarios, with packs charged differently (0.1 V a
-//     cell), 20 hPa and 8 K of weather and a fifth of the wind between them;
-//     what was beyond the first two parts is 0.02 or less of the logarithm for
-//     oscillation, shaking and vibration (0.09 at most, with filters wide open),
-//     0.016 for imbalance, 0.04 degC/s for warming, 0.004 for efficiency, 0.017
-//     for current, 0.007 for volts. measure.go has these figures or higher ones.
-//     Nobody has measured them on a real craft here: they are marked as the
-//     simulator's, and whoever has three sessions of the same craft knows better;
+//     by more than their seconds show. The figures come from the simulator
+//     (TestSpreadFromRunToRun): 30 runs of each of seven scenarios, with packs
+//     charged differently (0.1 V a cell), 20 hPa and 8 K of weather and a fifth
+//     of the wind between them. What was beyond the first two parts in the worst
+//     of their stages was, of the logarithm, 0.03 for oscillation of all axes
+//     together, 0.06 in roll and pitch, 0.16 in yaw at armed idle; 0.09 for
+//     shaking, 0.16 in yaw; 0.04 for vibration; 0.003 for efficiency, 0.017 for
+//     current, 0.006 for volts; 0.014 for imbalance and 0.045 degC/s for warming.
+//     measure.go has these figures or higher ones. Nobody has measured them on a
+//     real craft here: they are marked as the simulator's, and whoever has three
+//     sessions of the same craft knows better;
 //   - what a difference in throttle may explain, not as a variance but added to
 //     the interval whole.
 //

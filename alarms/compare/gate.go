@@ -56,6 +56,7 @@ type gate struct {
 	out            float64 // mean of the motors' outputs
 	outKnown       bool
 	settled        int64 // from then on
+	levelAt        int64 // when the throttle last moved, or the motors were let turn
 	everArmed      bool
 }
 
@@ -78,6 +79,7 @@ func (g *gate) state(at int64, s *decode.Sample) (shut bool) {
 	if armed != g.armed || stopped != g.stopped {
 		g.armed, g.stopped = armed, stopped
 		g.hold(at, settleArmed)
+		g.levelAt = at
 		shut = true
 	}
 	g.everArmed = g.everArmed || armed == detect.Yes
@@ -85,6 +87,7 @@ func (g *gate) state(at int64, s *decode.Sample) (shut bool) {
 	g.throttle, g.told = v, ok
 	if ok && g.stick[0].moved(v, throttleBand) {
 		g.hold(at, settleThrottle)
+		g.levelAt = at
 		shut = true
 	}
 	g.hands = true
@@ -143,8 +146,12 @@ func tri(s *decode.Sample, i int) detect.Tri {
 	return detect.No
 }
 
+// absurd is over every value of the protocol: a filter or a sum that took such
+// a number would not forget it.
+const absurd = 1e10
+
 // value is a field that was measured and is a number.
 func value(s *decode.Sample, i int) (float64, bool) {
 	v, ok := s.Get(i)
-	return v, ok && !math.IsNaN(v) && !math.IsInf(v, 0)
+	return v, ok && math.Abs(v) < absurd // not-a-number is not
 }

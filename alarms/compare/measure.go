@@ -56,7 +56,7 @@ type measure struct {
 	// difference in throttle between two stages may explain so much of theirs.
 	level float64
 	idle  bool // compared at armed idle too
-	aged  bool // depends on how long the hold has lasted: only the same stretch of it is compared
+	aged  bool // depends on how long the throttle has stood: only the same stretch of it is compared
 	// rises: its values are rises from one block to the next, in which what
 	// one gains by noise the next one loses.
 	rises bool
@@ -66,32 +66,32 @@ type measure struct {
 // measures lists them all. Smallest differences that matter are common
 // practice with no source: a tenth is what a careful step of a gain makes.
 var measures = [measureCount]measure{
-	controlAll:   control("control", "oscillation in controller output"),
-	controlRoll:  control("control_roll", "oscillation in roll output"),
-	controlPitch: control("control_pitch", "oscillation in pitch output"),
-	controlYaw:   control("control_yaw", "oscillation in yaw output"),
-	rateAll:      rate("rate", "shaking of the craft"),
-	rateRoll:     rate("rate_roll", "shaking in roll"),
-	ratePitch:    rate("rate_pitch", "shaking in pitch"),
-	rateYaw:      rate("rate_yaw", "shaking in yaw"),
+	controlAll:   control("control", "oscillation in controller output", 0.05),
+	controlRoll:  control("control_roll", "oscillation in roll output", 0.07),
+	controlPitch: control("control_pitch", "oscillation in pitch output", 0.07),
+	controlYaw:   control("control_yaw", "oscillation in yaw output", 0.16),
+	rateAll:      rate("rate", "shaking of the craft", 0.09),
+	rateRoll:     rate("rate_roll", "shaking in roll", 0.1),
+	ratePitch:    rate("rate_pitch", "shaking in pitch", 0.1),
+	rateYaw:      rate("rate_yaw", "shaking in yaw", 0.17),
 	vibration:    {key: "vibration", name: "vibration", unit: "m/s^2", sense: lessIsBetter, log: true, tiny: 0.01, least: math.Log(1.1), floor: 0.05, runs: 0.05, level: 2, idle: true, needs: "accel"},
 	balance:      {key: "balance", name: "outputs apart", unit: "1", sense: lessIsBetter, least: 0.03, runs: 0.016, level: 1, aged: true, needs: "out"},
-	heat:         {key: "heat", name: "warming of the hottest motor", unit: "degC/s", sense: lessIsBetter, least: 0.1, runs: 0.04, level: 2, aged: true, rises: true, needs: "temp"},
+	heat:         {key: "heat", name: "warming of the hottest motor", unit: "degC/s", sense: lessIsBetter, least: 0.1, runs: 0.05, level: 2, aged: true, rises: true, needs: "temp"},
 	efficiency:   {key: "efficiency", name: "lift for the power", unit: "N/W", sense: moreIsBetter, log: true, tiny: 1e-4, least: math.Log(1.1), floor: 0.002, runs: 0.02, level: 1, needs: "load and pack"},
 	current:      {key: "current", name: "current", unit: "A", sense: noSense, log: true, tiny: 0.01, least: math.Log(1.1), floor: 0.1, runs: 0.02, level: 3, needs: "pack"},
 	cellVolts:    {key: "cell_volts", name: "volts a cell under load", unit: "V", sense: noSense, log: true, tiny: 0.1, least: math.Log(1.02), floor: 0.05, runs: 0.01, level: 0.2, needs: "pack"},
 }
 
 // control is the oscillation in a controller output.
-func control(key, name string) measure {
+func control(key, name string, runs float64) measure {
 	return measure{key: key, name: name, unit: "1", sense: lessIsBetter, log: true, tiny: 0.00003,
-		least: math.Log(1.1), floor: 0.0003, runs: 0.05, level: 2, idle: true, needs: "axes"}
+		least: math.Log(1.1), floor: 0.0003, runs: runs, level: 2, idle: true, needs: "axes"}
 }
 
 // rate is the same in a body rate.
-func rate(key, name string) measure {
+func rate(key, name string, runs float64) measure {
 	return measure{key: key, name: name, unit: "deg/s", sense: lessIsBetter, log: true, tiny: 0.03,
-		least: math.Log(1.1), floor: 0.1, runs: 0.05, level: 2, idle: true, needs: "axes"}
+		least: math.Log(1.1), floor: 0.1, runs: runs, level: 2, idle: true, needs: "axes"}
 }
 
 // onScale brings a value to the scale on which it is compared.

@@ -76,7 +76,7 @@ func (m *measure) kin(holds [][]float64) kinship {
 	return kinship{min(2*float64(len(holds))/float64(n), 1), 1}
 }
 
-// until is the age of a hold up to which a measure is compared, s.
+// until is how long after the throttle's last move a measure is compared, s.
 func (m *measure) until(p match) float64 {
 	if !m.aged {
 		return math.Inf(1)
@@ -98,9 +98,13 @@ func series(s *stage, k int, m *measure, until float64) (all [][]float64) {
 		if math.IsNaN(b.v[k]) || b.age > until {
 			continue
 		}
-		if b.hold != last || all == nil {
+		stretch := b.hold
+		if m.rises {
+			stretch = b.stay
+		}
+		if stretch != last || all == nil {
 			all = append(all, nil)
-			last = b.hold
+			last = stretch
 		}
 		all[len(all)-1] = append(all[len(all)-1], m.onScale(b.v[k]))
 	}
@@ -183,8 +187,9 @@ func both(a, b batch) batch {
 // be written: a million times, either way.
 const widest = 6 * math.Ln10
 
-// short reports whether a trial rests on too few blocks to be told.
-func (t *trial) short() bool { return min(t.row.BlocksA, t.row.BlocksB) < leastTold }
+// short reports whether a trial rests on too few blocks to be told. Imbalance and
+// warming do not rock.
+func (t *trial) short() bool { return t.m.log && min(t.row.BlocksA, t.row.BlocksB) < leastTold }
 
 // decide gives a trial its interval and its verdict, at the level at which its
 // family decided it.

@@ -58,32 +58,38 @@ func (r *Run) set(_ int64, s *decode.Sample) {
 
 // finish fills in what only a whole hold can tell.
 func (r *Run) finish() {
-	for i := 0; i < len(r.blocks); {
+	stretches(r.blocks, func(b *block) int32 { return b.stay }, heating)
+	stretches(r.blocks, func(b *block) int32 { return b.hold }, shaking)
+}
+
+// stretches hands over neighbouring blocks with the same number together.
+func stretches(blocks []block, number func(*block) int32, take func([]block)) {
+	for i := 0; i < len(blocks); {
 		end := i + 1
-		for end < len(r.blocks) && r.blocks[end].hold == r.blocks[i].hold {
+		for end < len(blocks) && number(&blocks[end]) == number(&blocks[i]) {
 			end++
 		}
-		heating(r.blocks[i:end])
-		shaking(r.blocks[i:end])
+		take(blocks[i:end])
 		i = end
 	}
 }
 
-// heating fills in how fast the hottest motor warmed: the difference of two
-// neighbouring blocks' mean temperatures. The hottest is the one that warmed
-// most over the hold, so that noise does not choose another each time.
-func heating(hold []block) {
-	m := hottest(hold)
-	for k := 1; m >= 0 && k < len(hold); k++ {
-		hold[k].v[heat] = (hold[k].temp[m] - hold[k-1].temp[m]) / (hold[k].at - hold[k-1].at)
+// heating fills in how fast the hottest motor warmed while the throttle stood:
+// the difference of two neighbouring blocks' mean temperatures. The hottest is
+// the one that warmed most over all of it, so that noise does not choose another
+// each time.
+func heating(stay []block) {
+	m := hottest(stay)
+	for k := 1; m >= 0 && k < len(stay); k++ {
+		stay[k].v[heat] = (stay[k].temp[m] - stay[k-1].temp[m]) / (stay[k].at - stay[k-1].at)
 	}
 }
 
-// hottest is the motor that warmed most over a hold, -1 none is known.
-func hottest(hold []block) int {
+// hottest is the motor that warmed most while the throttle stood, -1 none is known.
+func hottest(stay []block) int {
 	best, most := -1, math.Inf(-1)
 	for m := range decode.MaxMotors {
-		if rise := hold[len(hold)-1].temp[m] - hold[0].temp[m]; rise > most {
+		if rise := stay[len(stay)-1].temp[m] - stay[0].temp[m]; rise > most {
 			best, most = m, rise
 		}
 	}

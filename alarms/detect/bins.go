@@ -16,6 +16,7 @@ type bins struct {
 	slot  int64 // number of the bin that is being filled, -1 none
 	ended int64 // engine time at which the last whole bin began
 	whole float64
+	turns int // how often the rings may have changed
 }
 
 func newBins() bins {
@@ -28,6 +29,7 @@ func newBins() bins {
 
 func (n *bins) clear() {
 	n.slot = -1
+	n.turns++
 	for i := range n.ring {
 		n.ring[i].Clear()
 		n.sum[i], n.count[i] = 0, 0
@@ -54,6 +56,7 @@ func (n *bins) take(v *[decode.MaxMotors]Reading, motors int, at int64) bool {
 // end puts the filled bin into the rings, unless nothing was measured in it.
 func (n *bins) end() bool {
 	sum, motors := 0.0, 0
+	n.turns++
 	n.ended = n.slot * binTime
 	for i, r := range n.ring {
 		if n.count[i] > 0 {

@@ -188,3 +188,18 @@ type Detector interface {
 	// Reset drops every window: the bridge restarted, nothing may be joined.
 	Reset()
 }
+
+// A Teller makes the story of a finding.
+type Teller interface {
+	Describe(b *Bench, f Finding) Story
+}
+
+// A Forerunner is a Detector that may run ahead of whoever tells its findings:
+// what Describe needs can be kept.
+type Forerunner interface {
+	Detector
+	// Telling returns a Teller that says what Describe would now, and goes on to
+	// when the detector has gone on. last is what it returned before, nil at
+	// first; it is returned again while nothing has changed.
+	Telling(last Teller) Teller
+}

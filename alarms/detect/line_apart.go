@@ -29,14 +29,40 @@ type rotorsApart struct {
 	up         int // motor that rings, -1 none
 	ratio      float64
 	known      bool // the second could be judged
+
+	asked apartAsked // by the last look, and what it found
+	found struct {
+		motor int
+		ratio float64
+		is    bool
+	}
 }
 
-func newRotorsApart() rotorsApart { return rotorsApart{out: newBins(), speed: newBins(), up: -1} }
+// apartAsked is all that a look depends on: where it is the same, so is what is
+// found.
+type apartAsked struct {
+	out, speed, motors, up int
+	least, limit           float64
+}
+
+func newRotorsApart() rotorsApart {
+	return rotorsApart{out: newBins(), speed: newBins(), up: -1, asked: apartAsked{out: -1}}
+}
 
 func (d *rotorsApart) clear() {
 	d.out.clear()
 	d.speed.clear()
 	d.up, d.known = -1, false
+}
+
+// seen judges the last second, where anything has changed since it was judged.
+func (d *rotorsApart) seen(b *Bench) (motor int, ratio float64, is bool) {
+	now := apartAsked{d.out.turns, d.speed.turns, b.Motors, d.up, leastFlight(b), b.Limits.RotorSpeed}
+	if now != d.asked {
+		d.asked = now
+		d.found.motor, d.found.ratio, d.found.is = d.look(b)
+	}
+	return d.found.motor, d.found.ratio, d.found.is
 }
 
 // look judges the last second. hold tells that an alarm that is up stays: the
@@ -66,7 +92,12 @@ func (d *rotorsApart) look(b *Bench) (motor int, ratio float64, is bool) {
 	worst := 0.0
 	for i := range n {
 		r, o := speed[i]/midSpeed, out[i]/midOut
-		low, high := min(1, math.Pow(o, apartLeast), math.Pow(o, apartMost)), max(1, math.Pow(o, apartLeast), math.Pow(o, apartMost))
+		low, high := 1.0, 1.0 // of the three powers nought, apartLeast and apartMost
+		if p := math.Pow(o, apartMost); o < 1 {
+			low = p
+		} else {
+			high = p
+		}
 		off := max(low-r, r-high, 0)
 		if math.Abs(r-1) > b.Limits.RotorSpeed {
 			continue
@@ -97,7 +128,7 @@ func (d *rotorsApart) judge(b *Bench) (motor int, ratio float64, level Priority)
 		d.up = -1
 		return -1, 0, None
 	}
-	m, r, is := d.look(b)
+	m, r, is := d.seen(b)
 	switch {
 	case is:
 		d.up, d.ratio = m, r

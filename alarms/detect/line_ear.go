@@ -2,7 +2,6 @@ package detect
 
 import (
 	"math"
-	"slices"
 
 	"tetherbell/alarms/tone"
 	"tetherbell/decode"
@@ -200,8 +199,7 @@ func (e *lineEar) peaks(p, out []float64) {
 	var floor [9]float64
 	for b := range blocks {
 		part := e.scratch[:copy(e.scratch[:], p[b*block:min((b+1)*block, len(p))])]
-		slices.Sort(part)
-		floor[b] = floorMean * part[int(floorShare*float64(len(part)))]
+		floor[b] = floorMean * nth(part, int(floorShare*float64(len(part))))
 	}
 	for k := 2; k < len(p)-2; k++ {
 		v := p[k]
@@ -220,6 +218,38 @@ func (e *lineEar) peaks(p, out []float64) {
 			out[k] = v / noise
 		}
 	}
+}
+
+// nth returns the value that would stand at index k if x were sorted, and
+// leaves x in another order (C. A. R. Hoare, Communications of the ACM 4(7),
+// 1961, 321-322; from memory).
+func nth(x []float64, k int) float64 {
+	lo, hi := 0, len(x)-1
+	for lo < hi {
+		pivot := x[lo+(hi-lo)/2]
+		i, j := lo, hi
+		for i <= j {
+			for x[i] < pivot {
+				i++
+			}
+			for pivot < x[j] {
+				j--
+			}
+			if i <= j {
+				x[i], x[j] = x[j], x[i]
+				i, j = i+1, j-1
+			}
+		}
+		switch {
+		case k <= j:
+			hi = j
+		case k >= i:
+			lo = i
+		default:
+			return x[k]
+		}
+	}
+	return x[k]
 }
 
 // near returns the peak that stands out most within room hertz of a frequency,

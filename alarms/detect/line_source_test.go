@@ -2,6 +2,8 @@ package detect
 
 import (
 	"math"
+	"math/rand/v2"
+	"slices"
 	"strconv"
 	"testing"
 
@@ -227,4 +229,22 @@ func TestSlowFlightRecordsAreRefused(t *testing.T) {
 	tr.feed(tr.b.Now, decode.ERPM, 50, all4(300*60*7))
 	tr.d.(*RotorLineDetector).fastest = 300 * 7
 	watchful(t, tr, false)
+}
+
+// nth against a sort of the same values.
+func TestNthOfASort(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 2))
+	for n := 1; n < 130; n++ {
+		x := make([]float64, n)
+		for i := range x {
+			x[i] = math.Floor(rng.ExpFloat64() * float64(1+n%40)) // many are alike
+		}
+		sorted := slices.Clone(x)
+		slices.Sort(sorted)
+		for k := range sorted {
+			if got := nth(slices.Clone(x), k); got != sorted[k] {
+				t.Fatalf("%d of %v: %v, not %v", k, x, got, sorted[k])
+			}
+		}
+	}
 }

@@ -23,7 +23,7 @@ type lowMargin struct {
 }
 
 // NewLowMargin returns the detector of low-margin.
-func NewLowMargin() Detector {
+func NewLowMargin() Forerunner {
 	return &lowMargin{lines: marginLines{speeds: newSpeeds(marginPast, marginLineEvery)}, fit: newRingFit(mostEnvelope), other: newRingFit(mostEnvelope)}
 }
 
@@ -100,10 +100,38 @@ func (d *lowMargin) Judge(b *Bench, dst []Finding) []Finding {
 	return dst
 }
 
+// marginTelling is what a story of ringing is made of.
+type marginTelling [3]struct {
+	ringingNow
+	rateOnly bool
+}
+
+func (d *lowMargin) telling() (t marginTelling) {
+	for i := range d.axes {
+		t[i].ringingNow, t[i].rateOnly = d.axes[i].story, d.axes[i].main == sigY
+	}
+	return t
+}
+
+// Telling keeps what Describe needs.
+func (d *lowMargin) Telling(last Teller) Teller {
+	now := d.telling()
+	if was, ok := last.(*marginTelling); ok && *was == now {
+		return last
+	}
+	kept := now // here, since what is handed out goes to the heap
+	return &kept
+}
+
 // Describe tells frequency and damping with its standard error.
-func (d *lowMargin) Describe(_ *Bench, f Finding) Story {
-	a := &d.axes[axisOf(f.Where)]
-	r := &a.story
+func (d *lowMargin) Describe(b *Bench, f Finding) Story {
+	t := d.telling()
+	return t.Describe(b, f)
+}
+
+// Describe tells frequency and damping with its standard error.
+func (t *marginTelling) Describe(_ *Bench, f Finding) Story {
+	r := &t[axisOf(f.Where)]
 	s := Story{
 		Unit: "1", Cause: "loop gain near its margin", Action: "lower the gains before you go on",
 		Text: fmt.Sprintf("%s rings on noise at %.1f Hz with a damping ratio of %.3f +- %.3f: little margin",
@@ -112,7 +140,7 @@ func (d *lowMargin) Describe(_ *Bench, f Finding) Story {
 			{"frequency_hz", r.hz}, {"damping_ratio", r.damping}, {"damping_error", r.err}, {"amplitude", r.power},
 		},
 	}
-	if a.main == sigY {
+	if r.rateOnly {
 		s.More = append(s.More, Fact{"less_sure", "controller output is not measured"})
 	}
 	return s

@@ -75,11 +75,9 @@ func (a *marginAxis) frame(x [3]float64, real bool) {
 	f.v[sigU], f.v[sigY], f.v[0], f.real = a.hp[0].next(x[0]), a.hp[1].next(x[1]), a.hp[2].next(x[2]), real
 	a.levels[0].push(&f, a.main)
 	for i := 1; i < len(a.levels); i++ {
-		var out frame
-		if !a.levels[i-1].down.add(&f, &out) {
+		if !a.levels[i-1].down.add(&f) {
 			return
 		}
-		f = out
 		a.levels[i].push(&f, a.main)
 	}
 }

@@ -90,16 +90,24 @@ var lagShares = func() (p [lagParts]float64) {
 // or more as apart times what they would be. The window averages over lags in
 // which the envelope has moved already, so same is less than apart.
 func (r *ringFit) windowed(decay, offset float64) (same, apart float64) {
-	long := r.dt / envelopeHop
-	for k, p := range lagShares {
-		lag := (float64(k) + 0.5) / lagParts * long
-		e := math.Exp(-decay * lag)
-		c := p * math.Cos(offset*lag)
+	// Decay and rotation over the lags go on by constant factors.
+	part := r.dt / envelopeHop / lagParts
+	e, step := math.Exp(-decay*part/2), math.Exp(-decay*part)
+	sin, cos := math.Sincos(offset * part / 2)
+	turnSin, turnCos := math.Sincos(offset * part)
+	for _, p := range lagShares {
+		c := p * cos
 		same += c * e
 		apart += c * (e + 1/e) / 2
+		e *= step
+		cos, sin = cos*turnCos-sin*turnSin, sin*turnCos+cos*turnSin
 	}
 	return same, apart
 }
+
+// settled is the share by which the variance of what is expected may still
+// change and count as constant.
+const settled = 1e-15
 
 // logLike is the log likelihood of the parameters, with the scale that suits
 // them best, and that scale: the mean square of the resonance.
@@ -117,9 +125,10 @@ func (r *ringFit) logLike(p [3]float64) (like, power float64) {
 	var mr, mi float64 // expected envelope
 	v := 1.0           // its variance
 	sum, logs, product := 0.0, 0.0, 1.0
-	for i, ok := range r.real[:r.n] {
-		if ok {
-			er, ei := real(r.z[i])-mr, imag(r.z[i])-mi
+	z, measured := r.z[:r.n], r.real[:r.n]
+	for i := 0; i < len(z); i++ {
+		if measured[i] {
+			er, ei := real(z[i])-mr, imag(z[i])-mi
 			f := v + floor
 			if f < 1e-9 {
 				return math.Inf(-1), 0
@@ -133,7 +142,19 @@ func (r *ringFit) logLike(p [3]float64) (like, power float64) {
 			}
 			mr += g * er
 			mi += g * ei
+			was := v
 			v *= floor / f
+			if next := keep*v + 1 - keep; math.Abs(next-was) <= settled*was {
+				mr, mi = ar*mr-ai*mi, ar*mi+ai*mr
+				var square float64
+				n := 0
+				square, n, mr, mi = filterOn(z[i+1:], measured[i+1:], mr, mi, ar, ai, g)
+				sum += square / f
+				logs += float64(n) * math.Log(f)
+				i += n
+				v = next
+				continue
+			}
 		}
 		mr, mi = ar*mr-ai*mi, ar*mi+ai*mr
 		v = keep*v + 1 - keep
@@ -141,6 +162,23 @@ func (r *ringFit) logLike(p [3]float64) (like, power float64) {
 	logs += math.Log(product)
 	n := float64(r.good)
 	return -logs - n*math.Log(sum/n), sum / n / apart
+}
+
+// filterOn goes on with the filter up to the next hole, with a constant gain g.
+// It returns the sum of the squared errors, how many there were, and what is
+// expected next.
+func filterOn(z []complex128, measured []bool, mr, mi, ar, ai, g float64) (square float64, n int, nextR, nextI float64) {
+	// What is expected next is a (m + g (z - m)): the parts of m and z apart,
+	// so that a step waits for as little of the step before as can be.
+	br, bi, cr, ci := ar*(1-g), ai*(1-g), ar*g, ai*g
+	for n < len(z) && n < len(measured) && measured[n] {
+		zr, zi := real(z[n]), imag(z[n])
+		er, ei := zr-mr, zi-mi
+		square += er*er + ei*ei
+		mr, mi = br*mr-bi*mi+(cr*zr-ci*zi), br*mi+bi*mr+(cr*zi+ci*zr)
+		n++
+	}
+	return square, n, mr, mi
 }
 
 // fit finds the likeliest ringing from a first guess.

@@ -68,7 +68,8 @@ func newMarginLevel(rate, stream float64) *marginLevel {
 }
 
 func (l *marginLevel) clear() {
-	l.n, l.down.n, l.cuts = 0, 0, 0
+	l.n, l.cuts = 0, 0
+	l.down.clear()
 	l.now = marginTone{}
 }
 

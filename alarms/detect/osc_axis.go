@@ -37,6 +37,8 @@ type oscAxis struct {
 	best    *oscBand
 	solveIn int
 	lastAt  int64
+	due     bool // some window is to look
+	stirs   bool // some band's last look speaks of growth or of a level
 	emitted func(x [3]float64, real bool)
 	hold    held
 	hand    hand
@@ -51,7 +53,7 @@ func (a *oscAxis) build(stream float64) {
 	a.grid.step = float64(Second) / rate
 	a.demand = newDemand(rate)
 	for r := rate; r >= lowestLevel || len(a.levels) == 0; r /= 2 {
-		a.levels = append(a.levels, level{rate: r})
+		a.levels = append(a.levels, newLevel(r))
 	}
 	longest := 0
 	for _, s := range oscSpecs {
@@ -64,8 +66,25 @@ func (a *oscAxis) build(stream float64) {
 		a.windows = append(a.windows, w)
 		longest = max(longest, w.n)
 	}
+	for _, w := range a.windows {
+		l := &a.levels[w.level]
+		l.depth = max(l.depth, w.n)
+	}
 	a.fitter, a.grower, a.stretch = tone.NewFitter(longest), new(tone.Grower), make([]float64, ringFrames)
 	a.emitted = a.frame
+	a.plan()
+}
+
+// plan notes at which count of frames a window of each level is to look next.
+func (a *oscAxis) plan() {
+	a.due = false
+	for i := range a.levels {
+		a.levels[i].lookAt = math.MaxInt
+	}
+	for _, w := range a.windows {
+		l := &a.levels[w.level]
+		l.lookAt = min(l.lookAt, max(w.n, w.looksAt+w.hop))
+	}
 }
 
 // clear drops all that was measured, and keeps the grid's shape.
@@ -75,11 +94,12 @@ func (a *oscAxis) clear() {
 		a.demand = newDemand(a.levels[0].rate)
 	}
 	for i := range a.levels {
-		a.levels[i].n, a.levels[i].down.n = 0, 0
+		a.levels[i].clear()
 	}
 	for _, w := range a.windows {
 		w.forget()
 	}
+	a.plan()
 	a.best = nil
 }
 
@@ -149,14 +169,12 @@ func (a *oscAxis) fedBack(at int64, span float64) bool {
 // frame takes one instant of the grid down the pyramid.
 func (a *oscAxis) frame(x [3]float64, real bool) {
 	f := a.demand.next(x, real, a.levels[0].rate)
-	a.levels[0].push(&f)
+	a.due = a.levels[0].push(&f) || a.due
 	for i := 1; i < len(a.levels); i++ {
-		var out frame
-		if !a.levels[i-1].down.add(&f, &out) {
+		if !a.levels[i-1].halve(&f) {
 			break
 		}
-		f = out
-		a.levels[i].push(&f)
+		a.due = a.levels[i].push(&f) || a.due
 	}
 	if a.solveIn--; a.solveIn <= 0 {
 		a.demand.solve()
@@ -164,7 +182,8 @@ func (a *oscAxis) frame(x [3]float64, real bool) {
 	}
 }
 
-// look lets every window look whose hop has passed.
+// look lets every window look whose hop has passed. It is called where one is
+// due.
 func (a *oscAxis) look(at int64, floor float64, lines *rotorLines, past *thrustPast) {
 	looked := false
 	for _, w := range a.windows {
@@ -174,7 +193,7 @@ func (a *oscAxis) look(at int64, floor float64, lines *rotorLines, past *thrustP
 		}
 		w.looksAt = l.n
 		looked = true
-		if !w.gather(l, &a.demand, a.main, a.fedBack(at, w.seconds)) {
+		if !w.gather(l, &a.demand.theta, a.main, a.fedBack(at, w.seconds)) {
 			w.pass()
 			continue
 		}
@@ -194,11 +213,16 @@ func (a *oscAxis) look(at int64, floor float64, lines *rotorLines, past *thrustP
 			}
 		}
 	}
+	a.plan()
 	if !looked {
 		return
 	}
-	a.best, a.demand.still = nil, false
+	a.best, a.demand.still, a.stirs = nil, false, false
 	for _, w := range a.windows {
+		for i := range w.bands {
+			b := &w.bands[i]
+			a.stirs = a.stirs || b.run.hits+b.steady.hits+b.press.hits > 0
+		}
 		if w.fast {
 			if b := &w.bands[0]; b.now.peak > nearLimit*a.hold.limit && (a.best == nil || b.now.peak > a.best.now.peak) {
 				a.best = b // small, it is none of what is watched

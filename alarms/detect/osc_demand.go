@@ -172,15 +172,18 @@ func (d *demand) solve() {
 	}
 }
 
-// answer returns what the demand explains of signal c (0 output, 1 rate) in a
-// frame.
-func (d *demand) answer(c int, f *frame) float64 {
-	if d.taught == 0 {
-		return 0
+// takeOut subtracts from the newest frames x of signal c (0 output, 1 rate) what
+// the demand explains of them.
+func (d *demand) takeOut(x []float64, c int, l *level) {
+	var v [basis][]float64
+	for i := range v {
+		v[i] = l.newest(l.v[i], len(x))
 	}
-	s := 0.0
-	for i, t := range d.theta[c] {
-		s += t * f.v[i]
+	for k := range x {
+		s := 0.0
+		for i, t := range d.theta[c] {
+			s += t * v[i][k]
+		}
+		x[k] -= s
 	}
-	return s
 }

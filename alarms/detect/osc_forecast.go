@@ -61,13 +61,9 @@ func (a *oscAxis) outlook(b *oscBand) forecast {
 	if a.main == sigY {
 		signal, c = sigY, 1
 	}
-	fedBack := a.fedBack(t.at, float64(n)/b.rate)
-	for i := range n {
-		f := l.back(n - 1 - i)
-		x[i] = f.v[signal]
-		if !fedBack {
-			x[i] -= a.demand.answer(c, f)
-		}
+	copy(x, l.newest(l.v[signal], n))
+	if !a.fedBack(t.at, float64(n)/b.rate) {
+		a.demand.takeOut(x, c, l)
 	}
 	lift := 1 / droop(t.hz, a.stream, a.grid.step)
 	o, ok := a.grower.Look(x, b.rate, t.hz, t.growth, a.hold.limit/lift)

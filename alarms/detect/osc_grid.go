@@ -53,23 +53,29 @@ func (g *grid) add(t float64, x [3]float64, out func(x [3]float64, real bool)) {
 		return // a repeat, or a stamp out of order
 	}
 	for t >= g.edge {
-		share := (g.edge - g.t) / (t - g.t)
-		var at [3]float64
-		for i := range at {
-			at[i] = g.x[i] + float64(share*(x[i]-g.x[i]))
-			g.acc[i] += float64((g.edge - g.t) * (g.x[i] + at[i]) / 2)
-			g.acc[i] /= g.step
+		share, part := (g.edge-g.t)/(t-g.t), g.edge-g.t
+		at := [3]float64{
+			g.x[0] + float64(share*(x[0]-g.x[0])),
+			g.x[1] + float64(share*(x[1]-g.x[1])),
+			g.x[2] + float64(share*(x[2]-g.x[2])),
 		}
-		out(g.acc, g.hits > 0)
+		g.sum(part, &at)
+		mean := [3]float64{g.acc[0] / g.step, g.acc[1] / g.step, g.acc[2] / g.step}
+		out(mean, g.hits > 0)
 		g.acc, g.hits = [3]float64{}, 0
 		g.t, g.x = g.edge, at
 		g.edge += g.step
 	}
-	for i := range x {
-		g.acc[i] += float64((t - g.t) * (g.x[i] + x[i]) / 2)
-	}
+	g.sum(t-g.t, &x)
 	g.t, g.x = t, x
 	g.hits++
+}
+
+// sum adds what lies under the straight lines from the last point to at.
+func (g *grid) sum(part float64, at *[3]float64) {
+	g.acc[0] += float64(part * (g.x[0] + at[0]) / 2)
+	g.acc[1] += float64(part * (g.x[1] + at[1]) / 2)
+	g.acc[2] += float64(part * (g.x[2] + at[2]) / 2)
 }
 
 // droop is the amplitude that the grid leaves of a sinusoid of f hertz: the
@@ -90,49 +96,50 @@ func sinc(x float64) float64 {
 	return math.Sin(math.Pi*x) / (math.Pi * x)
 }
 
-// half halves the rate of frames with a linear-phase half-band filter of
-// eleven points (Lagrange interpolation of order six: 3, 0, -25, 0, 150, 256,
-// 150, 0, -25, 0, 3 over 512), flat within 1 % up to 0.22 of the rate it is
-// fed at.
-type half struct {
-	ring [11]frame
-	n    int
+// halfTaps points make the filter that halves a rate: a linear-phase half-band
+// filter (Lagrange interpolation of order six: 3, 0, -25, 0, 150, 256, 150, 0,
+// -25, 0, 3 over 512), flat within 1 % up to 0.22 of the rate it is fed at.
+const halfTaps = 11
+
+func halfBand(x *[halfTaps]float64) float64 {
+	return (256*x[5] + 150*(x[6]+x[4]) - 25*(x[8]+x[2]) + 3*(x[10]+x[0])) / 512
 }
 
-// add takes a frame and returns a filtered one for every second.
-func (h *half) add(f *frame, out *frame) bool {
-	h.ring[h.n%11] = *f
-	h.n++
-	if h.n < 11 || h.n%2 == 1 {
+// half halves the rate of frames by that filter, of output, rate and demand
+// alone.
+type half struct {
+	v      [3][halfRoom]float64
+	real   [halfRoom]bool
+	end, n int
+}
+
+// halfRoom is how many frames a half holds before it moves the newest to the
+// front.
+const halfRoom = 64
+
+func (h *half) clear() { h.end, h.n = 0, 0 }
+
+// add takes the frame and, for every second one, puts a filtered one in its
+// place.
+func (h *half) add(f *frame) bool {
+	if h.end == halfRoom {
+		const keep = halfTaps - 1
+		for i := range h.v {
+			copy(h.v[i][:keep], h.v[i][halfRoom-keep:])
+		}
+		copy(h.real[:keep], h.real[halfRoom-keep:])
+		h.end = keep
+	}
+	at := h.end
+	h.v[0][at], h.v[1][at], h.v[2][at], h.real[at] = f.v[sigU], f.v[sigY], f.v[0], f.real
+	h.end++
+	if h.n++; h.n < halfTaps || h.n%2 == 1 {
 		return false
 	}
-	at := func(back int) *frame { return &h.ring[(h.n-1-back)%11] }
-	for i := range signals {
-		out.v[i] = (256*at(5).v[i] +
-			150*(at(4).v[i]+at(6).v[i]) -
-			25*(at(2).v[i]+at(8).v[i]) +
-			3*(at(0).v[i]+at(10).v[i])) / 512
-	}
-	out.real = at(5).real || at(4).real
+	from := h.end - halfTaps
+	f.v[sigU] = halfBand((*[halfTaps]float64)(h.v[0][from:]))
+	f.v[sigY] = halfBand((*[halfTaps]float64)(h.v[1][from:]))
+	f.v[0] = halfBand((*[halfTaps]float64)(h.v[2][from:]))
+	f.real = h.real[from+5] || h.real[from+6]
 	return true
 }
-
-// ringFrames is the depth of a level: the longest window at the highest rate
-// that a level may have for it.
-const ringFrames = 1280
-
-// level is one rate of the pyramid: the newest frames, and the half below.
-type level struct {
-	rate float64 // frames a second
-	ring [ringFrames]frame
-	n    int
-	down half
-}
-
-func (l *level) push(f *frame) {
-	l.ring[l.n%ringFrames] = *f
-	l.n++
-}
-
-// back returns the frame that lies i frames before the newest.
-func (l *level) back(i int) *frame { return &l.ring[(l.n-1-i)%ringFrames] }

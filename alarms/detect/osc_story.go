@@ -5,14 +5,50 @@ import (
 	"math"
 )
 
+// oscTelling is what a story of an oscillation is made of.
+type oscTelling struct {
+	axes     [3]oscTold
+	settleTo int64
+}
+
+type oscTold struct {
+	held
+	both     bool
+	rateOnly bool
+}
+
+func (o *Oscillation) telling() oscTelling {
+	t := oscTelling{settleTo: o.settleTo}
+	for i := range o.axes {
+		a := &o.axes[i]
+		t.axes[i] = oscTold{held: a.hold, both: a.both, rateOnly: a.main == sigY}
+	}
+	return t
+}
+
+// Telling keeps what Describe needs.
+func (o *Oscillation) Telling(last Teller) Teller {
+	now := o.telling()
+	if was, ok := last.(*oscTelling); ok && *was == now {
+		return last
+	}
+	kept := now // here, since what is handed out goes to the heap
+	return &kept
+}
+
 // Describe tells frequency, growth and the time that is left.
 func (o *Oscillation) Describe(b *Bench, f Finding) Story {
-	i := axisOf(f.Where)
-	h := &o.axes[i].hold
+	t := o.telling()
+	return t.Describe(b, f)
+}
+
+// Describe tells frequency, growth and the time that is left.
+func (o *oscTelling) Describe(b *Bench, f Finding) Story {
+	h := &o.axes[axisOf(f.Where)]
 	t := &h.story
 	s := Story{Unit: "1", Action: "cut throttle", Cause: "loop gain too high"}
 	amount := fmt.Sprintf("%.3f of full output", f.Value)
-	if o.axes[i].main == sigY {
+	if h.rateOnly {
 		s.Unit = "deg/s"
 		amount = fmt.Sprintf("%.0f deg/s", f.Value)
 	}
@@ -55,7 +91,7 @@ func (o *Oscillation) Describe(b *Bench, f Finding) Story {
 	} else if t.nearLine {
 		s.Cause = "loop gain too high, or a rotor line"
 	}
-	if !o.axes[i].both {
+	if !h.both {
 		s.More = append(s.More, Fact{"less_sure", "output and rate are not both measured"})
 	}
 	if h.byGrow {

@@ -59,16 +59,18 @@ type oscWindow struct {
 	seconds  float64
 	level    int
 	rate     float64
-	n        int   // frames
-	hop      int   // frames between looks
-	looksAt  int   // the level's count at the last look
-	lookedAt int64 // engine time of the last that saw enough
-	x, y     []float64
+	n        int       // frames
+	hop      int       // frames between looks
+	looksAt  int       // the level's count at the last look
+	lookedAt int64     // engine time of the last that saw enough
+	x, y     []float64 // the stretch: of the level's tape, valid during a look
 	r        []float64 // what the demand explains of x
 	d        []float64 // the demand
 	spect    *tone.Spectrum
 	rest     *tone.Spectrum
-	base     []float64 // usual power of each bin
+	base     []float64 // usual power of each bin from first to last, which is all that is asked for
+	first    int
+	last     int
 	looks    int
 	bands    []oscBand
 	fast     bool // see newFastWindow
@@ -131,9 +133,21 @@ func (w *oscWindow) lay(rate float64) {
 	for i := range w.bands {
 		w.bands[i].chance = newSequence(w.seconds, w.n, w.hop)
 	}
-	w.x, w.y, w.r, w.d = make([]float64, w.n), make([]float64, w.n), make([]float64, w.n), make([]float64, w.n)
 	w.spect, w.rest = tone.NewSpectrum(w.n), tone.NewSpectrum(w.n)
 	w.base = make([]float64, w.spect.Bins())
+	w.first, w.last = w.spect.Only(w.reach())
+	w.rest.Only(w.reach())
+}
+
+// reach are the frequencies, in cycles a frame, that looks at the window's bands
+// ask for: find takes tones a tenth beyond a band and what competes with them,
+// and usualNoise the two cells beside a peak.
+func (w *oscWindow) reach() (lo, hi float64) {
+	cell := 1 / float64(w.n)
+	lo, hi = 0.9*w.bands[0].lo/w.rate, 1.1*w.bands[len(w.bands)-1].hi/w.rate
+	lo = max(min(max(lo/nearBand, lo-nearCells*cell), lo/0.9-3*cell)-cell, 0)
+	hi = max(min(hi*nearBand, hi+nearCells*cell), hi/1.1+3*cell) + cell
+	return lo, min(hi, 0.5)
 }
 
 // forget drops what a window knows, its usual power too.
@@ -153,27 +167,24 @@ func (w *oscWindow) pass() {
 	}
 }
 
-// gather takes the newest frames. It reports false where they are too few or
-// too full of holes. Where the demand is fed back, it explains nothing.
-func (w *oscWindow) gather(l *level, d *demand, main int, fedBack bool) bool {
+// gather takes the newest frames, where they lie. It reports false where they
+// are too few or too full of holes. Where the demand is fed back, it explains
+// nothing.
+func (w *oscWindow) gather(l *level, theta *[2][basis]float64, main int, fedBack bool) bool {
 	if l.n < w.n {
 		return false
 	}
-	holes := 0
-	for i := range w.n {
-		f := l.back(w.n - 1 - i)
-		if !f.real {
-			holes++
-		}
-		var u, y, r float64
-		if !fedBack {
-			u, y, r = d.answer(0, f), d.answer(1, f), f.v[0]
-		}
-		w.x[i], w.y[i], w.r[i], w.d[i] = f.v[sigU]-u, f.v[sigY]-y, u, r
-		if main == sigY {
-			w.x[i], w.r[i] = w.y[i], y
-		}
+	l.answer(theta)
+	u, y := l.left[0], l.left[1]
+	if fedBack {
+		u, y = l.v[sigU], l.v[sigY]
 	}
+	r := l.answered[0]
+	if main == sigY {
+		u, r = y, l.answered[1]
+	}
+	w.x, w.y, w.r, w.d = l.newest(u, w.n), l.newest(y, w.n), l.newest(r, w.n), l.newest(l.v[0], w.n)
+	holes := l.holes[l.end] - l.holes[l.end-w.n]
 	return float64(holes) <= (1-leastReal)*float64(w.n)
 }
 
@@ -223,14 +234,21 @@ func (w *oscWindow) learnBase() {
 	w.looks++
 	slow := float64(w.hop) / w.rate / baseMemory
 	mean := max(slow, 1/float64(w.looks))
-	for k := range w.base {
-		p, b := w.spect.Power(k), w.base[k]
-		switch {
-		case w.looks <= baseFirst || p < b:
-			w.base[k] += mean * (p - b)
-		default:
-			w.base[k] += slow * (min(p, baseClip*b) - b)
+	base := w.base[w.first : w.last+1]
+	power := w.spect.Powers()[w.first : w.last+1]
+	if w.looks <= baseFirst {
+		for k, p := range power {
+			base[k] += mean * (p - base[k])
 		}
+		return
+	}
+	for k, p := range power {
+		b := base[k]
+		by := slow
+		if p < b {
+			by = mean
+		}
+		base[k] = b + by*(min(p, baseClip*b)-b)
 	}
 }
 

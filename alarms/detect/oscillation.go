@@ -103,6 +103,9 @@ func (o *Oscillation) Observe(b *Bench, in *Input) {
 			a := &o.axes[i]
 			a.take(b, i, in)
 			a.hold.limit = a.source.limit(b)
+			if !a.due {
+				continue
+			}
 			a.look(b.Now, leastAmplitude*a.hold.limit, &o.lines, &o.past)
 		}
 	}
@@ -164,6 +167,9 @@ func (o *Oscillation) judge(b *Bench, i int) (Finding, bool) {
 	var by *oscBand
 	grows := false
 	for _, w := range a.windows {
+		if !a.stirs {
+			break
+		}
 		for k := range w.bands {
 			switch t := &w.bands[k]; {
 			case t.over(), t.presses():

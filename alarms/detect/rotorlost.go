@@ -82,10 +82,11 @@ type rotorWatch struct {
 // an output explains is learned at the same moment from the other rotors:
 // throttle, pack voltage and lag are the same for them.
 type rotorLost struct {
-	w    [decode.MaxMotors]rotorWatch
-	none bool // outputs are up and no rotor has a speed
-	lift rotorLift
-	rows [decode.MaxMotors]float64
+	w     [decode.MaxMotors]rotorWatch
+	steps lagSteps
+	none  bool // outputs are up and no rotor has a speed
+	lift  rotorLift
+	rows  [decode.MaxMotors]float64
 }
 
 // NewRotorLost returns the detector of rotor-lost.
@@ -136,17 +137,34 @@ func (d *rotorLost) output(b *Bench, at int64) {
 			w.started = at
 			w.lagged = [len(lostLags)]float64{}
 		} else {
-			w.advance(at)
+			w.advance(at, &d.steps)
 		}
 		w.out, w.outAt, w.heard = b.Out[i].V, at, at
 	}
 }
 
+// lagSteps is how far each lag follows within a time: rotors that are told of in
+// one line have it in common.
+type lagSteps struct {
+	dt float64
+	by [len(lostLags)]float64
+}
+
+func (l *lagSteps) over(dt float64) *[len(lostLags)]float64 {
+	if dt != l.dt {
+		l.dt = dt
+		for k, lag := range lostLags {
+			l.by[k] = 1 - math.Exp(-dt/lag)
+		}
+	}
+	return &l.by
+}
+
 // advance brings the lagged outputs up to a time: the output stood until then.
-func (w *rotorWatch) advance(at int64) {
-	dt := float64(max(at-w.outAt, 0))
-	for k, lag := range lostLags {
-		w.lagged[k] += (1 - math.Exp(-dt/lag)) * (w.out - w.lagged[k])
+func (w *rotorWatch) advance(at int64, steps *lagSteps) {
+	by := steps.over(float64(max(at-w.outAt, 0)))
+	for k := range w.lagged {
+		w.lagged[k] += by[k] * (w.out - w.lagged[k])
 	}
 	w.outAt = max(at, w.outAt)
 }
@@ -204,7 +222,7 @@ func (d *rotorLost) speed(b *Bench, at int64) {
 			d.none = false
 		}
 		if w := &d.w[i]; w.started >= 0 {
-			w.advance(at)
+			w.advance(at, &d.steps)
 		}
 	}
 	d.explain(b, at)

@@ -198,9 +198,15 @@ func (d *runaway) find(b *Bench) bool {
 // moved is a quick look: some motor must have risen over the limit since some
 // bin, or the mean has not.
 func (d *runaway) moved(now *stretch, end int64, limit float64) bool {
+	top := math.Inf(-1)
+	for i, ok := range now.has {
+		if ok {
+			top = max(top, now.out[i])
+		}
+	}
 	for slot := end - runTime/binTime - levelMean/binTime; slot < end; slot++ {
 		b := d.out.bin(slot)
-		if b == nil {
+		if b == nil || top-b.lowest < limit-hair { // no mean of a motor is under the lowest output
 			continue
 		}
 		for i, ok := range now.has {

@@ -179,6 +179,20 @@ func (w *winding) look(i int, rests bool) {
 	if n < 2*windSecond {
 		return
 	}
+	mean := func(k int) float64 { return meanOf(w.want[i], k, windSecond) - meanOf(w.rate[i], k, windSecond) }
+	newest, before := mean(n-windSecond), mean(n-2*windSecond)
+	a.left = newest
+	still := math.Abs(meanOf(w.rate[i], n-windSecond, windSecond))
+	ask := math.Abs(meanOf(w.want[i], n-windSecond, windSecond))
+	least := windBias
+	if ask > windBias {
+		least = windError
+	}
+	if !rests || math.Abs(newest) < least || newest*before <= 0 || math.Abs(newest) < errorNext*math.Abs(before) ||
+		still > max(windTurn, ask/2) {
+		a.runs = 0
+		return
+	}
 	// The second that lies furthest from the newest one is where it came from.
 	last, from, far := meanOf(c, n-windSecond, windSecond), 0, 0.0
 	for k := n - 2*windSecond; k >= 0; k -= windSecond / 2 {
@@ -191,17 +205,7 @@ func (w *winding) look(i int, rests bool) {
 	rise := now - base
 	asked, turned := meanOf(w.want[i], from, n-from), meanOf(w.rate[i], from, n-from)
 	whole := asked - turned
-	mean := func(k int) float64 { return meanOf(w.want[i], k, windSecond) - meanOf(w.rate[i], k, windSecond) }
-	newest, before := mean(n-windSecond), mean(n-2*windSecond)
-	a.left = newest
-	still := math.Abs(meanOf(w.rate[i], n-windSecond, windSecond))
-	ask := math.Abs(meanOf(w.want[i], n-windSecond, windSecond))
-	least := windBias
-	if ask > windBias {
-		least = windError
-	}
-	if !rests || math.Abs(newest) < least || straight < windLine || rise*newest <= 0 || math.Abs(newest) < errorLast*math.Abs(whole) ||
-		newest*before <= 0 || math.Abs(newest) < errorNext*math.Abs(before) || still > max(windTurn, ask/2) {
+	if straight < windLine || rise*newest <= 0 || math.Abs(newest) < errorLast*math.Abs(whole) {
 		a.runs = 0
 		return
 	}

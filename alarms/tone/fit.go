@@ -38,6 +38,7 @@ const (
 // started from a spectrum's peak). Its buffers are made once.
 type Fitter struct {
 	rest []float64 // what the last fit left
+	sums sums
 	a    [params][params]float64
 	b    [params]float64
 }
@@ -64,12 +65,14 @@ func (f *Fitter) Fit(x []float64, start float64) (Estimate, bool) {
 	n := len(x)
 	m := model{omega: 2 * math.Pi * start}
 	m.offset, m.slope = line(x)
-	if n < params+2 || !f.linear(x, &m) {
+	f.begin(n, &m)
+	f.weigh(x, &m)
+	if n < params+2 || !f.linear(&m) {
 		return Estimate{}, false
 	}
 	settled := false
 	for range maxIter {
-		f.normal(x, &m)
+		f.normal(&m)
 		step, ok := solve(&f.a, &f.b, params)
 		if !ok {
 			return Estimate{}, false
@@ -84,8 +87,9 @@ func (f *Fitter) Fit(x []float64, start float64) (Estimate, bool) {
 		m.omega += dw
 		m.offset += step[4]
 		m.slope += step[5]
+		f.weigh(x, &m)
 		if dg != step[2] || dw != step[3] {
-			if !f.linear(x, &m) {
+			if !f.linear(&m) {
 				return Estimate{}, false
 			}
 			continue
@@ -102,60 +106,117 @@ func (f *Fitter) Fit(x []float64, start float64) (Estimate, bool) {
 	return f.estimate(x, &m)
 }
 
-// normal builds the normal equations about m, and keeps what m leaves. The
-// loop is written out, since nearly all of a fit's time goes here.
-func (f *Fitter) normal(x []float64, m *model) {
-	n := len(x)
-	mid := float64(n-1) / 2
+// sums are what the normal equations about a growing tone are made of: sums of
+// products of its cosine c, its sine s, the time t and the samples x. They
+// depend on growth and frequency alone; the rest of the model enters by algebra.
+type sums struct {
+	n, tt, x, tx     float64
+	c, s, tc, ts     float64
+	ttc, tts         float64
+	cc, cs, ss       float64
+	tcc, tcs, tss    float64
+	ttcc, ttcs, ttss float64
+	xc, xs, xtc, xts float64
+}
+
+// begin notes what holds for any tone: the offset and slope of m are those of the
+// samples' own straight line, with which their sums are known.
+func (f *Fitter) begin(length int, m *model) {
+	n := float64(length)
+	tt := n * (n*n - 1) / 12
+	f.sums = sums{n: n, tt: tt, x: n * m.offset, tx: tt * m.slope}
+}
+
+// weigh brings the sums up to date for the model's growth and frequency. Nearly
+// all of a fit's time goes here.
+func (f *Fitter) weigh(x []float64, m *model) {
+	t := -float64(len(x)-1) / 2
 	// The tone turns by one constant complex factor a sample.
-	g := math.Exp(-m.growth * mid)
-	co, si := g*math.Cos(m.omega*mid), -g*math.Sin(m.omega*mid)
+	g := math.Exp(m.growth * t)
+	sin, cos := math.Sincos(m.omega * t)
+	co, si := g*cos, g*sin
 	e := math.Exp(m.growth)
-	rc, rs := e*math.Cos(m.omega), e*math.Sin(m.omega)
-	var cc, cs, cg, cw, c1, ct, ss, sg, sw, s1, st, gg, gw, g1, gt, ww, w1, wt float64
-	var rco, rsi, rg, rw, r1, rt float64
-	rest := f.rest[:n]
-	for i, v := range x {
-		t := float64(i) - mid
-		tone := m.c*co + m.s*si
-		r := v - tone - m.offset - m.slope*t
-		rest[i] = r
-		dg, dw := t*tone, t*(m.s*co-m.c*si) // derivatives by growth and frequency
+	sin, cos = math.Sincos(m.omega)
+	rc, rs := e*cos, e*sin
+	var c, s, tc, ts, ttc, tts, cc, cs, ss, tcc, tcs, tss, ttcc, ttcs, ttss, xc, xs, xtc, xts float64
+	for _, v := range x {
+		u, w := t*co, t*si
+		c += co
+		s += si
+		tc += u
+		ts += w
+		ttc += t * u
+		tts += t * w
 		cc += co * co
 		cs += co * si
-		cg += co * dg
-		cw += co * dw
-		c1 += co
-		ct += co * t
 		ss += si * si
-		sg += si * dg
-		sw += si * dw
-		s1 += si
-		st += si * t
-		gg += dg * dg
-		gw += dg * dw
-		g1 += dg
-		gt += dg * t
-		ww += dw * dw
-		w1 += dw
-		wt += dw * t
-		rco += co * r
-		rsi += si * r
-		rg += dg * r
-		rw += dw * r
-		r1 += r
-		rt += t * r
+		tcc += u * co
+		tcs += u * si
+		tss += w * si
+		ttcc += u * u
+		ttcs += u * w
+		ttss += w * w
+		xc += v * co
+		xs += v * si
+		xtc += v * u
+		xts += v * w
 		co, si = co*rc-si*rs, si*rc+co*rs
+		t++
 	}
-	tt := float64(n) * (float64(n)*float64(n) - 1) / 12
-	f.a = [params][params]float64{{cc}, {cs, ss}, {cg, sg, gg}, {cw, sw, gw, ww}, {c1, s1, g1, w1, float64(n)}, {ct, st, gt, wt, 0, tt}}
-	f.b = [params]float64{rco, rsi, rg, rw, r1, rt}
+	k := &f.sums
+	k.c, k.s, k.tc, k.ts, k.ttc, k.tts = c, s, tc, ts, ttc, tts
+	k.cc, k.cs, k.ss, k.tcc, k.tcs, k.tss = cc, cs, ss, tcc, tcs, tss
+	k.ttcc, k.ttcs, k.ttss = ttcc, ttcs, ttss
+	k.xc, k.xs, k.xtc, k.xts = xc, xs, xtc, xts
+}
+
+// normal builds the normal equations about m, for whose growth and frequency the
+// sums stand. The derivatives of the tone T = m.c c + m.s s are c and s, t T by
+// growth and t (m.s c - m.c s) by frequency.
+func (f *Fitter) normal(m *model) {
+	k := &f.sums
+	cg, cw := m.c*k.tcc+m.s*k.tcs, m.s*k.tcc-m.c*k.tcs
+	sg, sw := m.c*k.tcs+m.s*k.tss, m.s*k.tcs-m.c*k.tss
+	gg := m.c*m.c*k.ttcc + 2*m.c*m.s*k.ttcs + m.s*m.s*k.ttss
+	gw := m.c*m.s*(k.ttcc-k.ttss) + (m.s*m.s-m.c*m.c)*k.ttcs
+	ww := m.s*m.s*k.ttcc - 2*m.c*m.s*k.ttcs + m.c*m.c*k.ttss
+	g1, w1 := m.c*k.tc+m.s*k.ts, m.s*k.tc-m.c*k.ts
+	gt, wt := m.c*k.ttc+m.s*k.tts, m.s*k.ttc-m.c*k.tts
+	f.a = [params][params]float64{
+		{k.cc}, {k.cs, k.ss}, {cg, sg, gg}, {cw, sw, gw, ww},
+		{k.c, k.s, g1, w1, k.n}, {k.tc, k.ts, gt, wt, 0, k.tt},
+	}
+	// What the model leaves, times each of them; the times sum up to nought.
+	rc := k.xc - m.c*k.cc - m.s*k.cs - m.offset*k.c - m.slope*k.tc
+	rs := k.xs - m.c*k.cs - m.s*k.ss - m.offset*k.s - m.slope*k.ts
+	rtc := k.xtc - m.c*k.tcc - m.s*k.tcs - m.offset*k.tc - m.slope*k.ttc
+	rts := k.xts - m.c*k.tcs - m.s*k.tss - m.offset*k.ts - m.slope*k.tts
+	r1 := k.x - m.c*k.c - m.s*k.s - m.offset*k.n
+	rt := k.tx - m.c*k.tc - m.s*k.ts - m.slope*k.tt
+	f.b = [params]float64{rc, rs, m.c*rtc + m.s*rts, m.s*rtc - m.c*rts, r1, rt}
+}
+
+// leave keeps what m leaves of x.
+func (f *Fitter) leave(x []float64, m *model) {
+	t := -float64(len(x)-1) / 2
+	g := math.Exp(m.growth * t)
+	sin, cos := math.Sincos(m.omega * t)
+	co, si := g*(m.c*cos+m.s*sin), g*(m.s*cos-m.c*sin) // the tone, and a quarter turn on
+	e := math.Exp(m.growth)
+	sin, cos = math.Sincos(m.omega)
+	rc, rs := e*cos, e*sin
+	rest := f.rest[:len(x)]
+	for i, v := range x {
+		rest[i] = v - co - m.offset - m.slope*t
+		co, si = co*rc+si*rs, si*rc-co*rs
+		t++
+	}
 }
 
 // linear solves for amplitude, phase, offset and slope at the model's
 // frequency and growth.
-func (f *Fitter) linear(x []float64, m *model) bool {
-	f.normal(x, m)
+func (f *Fitter) linear(m *model) bool {
+	f.normal(m)
 	// Rows and columns of growth and frequency are left out.
 	a := [params][params]float64{
 		{f.a[0][0]}, {f.a[1][0], f.a[1][1]},
@@ -176,7 +237,8 @@ func (f *Fitter) linear(x []float64, m *model) bool {
 
 func (f *Fitter) estimate(x []float64, m *model) (Estimate, bool) {
 	n := len(x)
-	f.normal(x, m)
+	f.normal(m)
+	f.leave(x, m)
 	inv, ok := inverse(&f.a)
 	if !ok {
 		return Estimate{}, false

@@ -4,21 +4,16 @@
 // alarms. Frequencies are in cycles a sample, growth is per sample.
 package tone
 
-import (
-	"math"
-
-	"gonum.org/v1/gonum/dsp/fourier"
-)
+import "math"
 
 // Spectrum holds the Hann-windowed power spectrum of one stretch of samples.
 // Its buffers are made once; Load allocates nothing.
 type Spectrum struct {
 	n      int
 	padded int
-	fft    *fourier.FFT
+	fft    *transform
 	win    []float64
-	buf    []float64
-	coef   []complex128
+	lo, hi int       // bins that are made
 	power  []float64 // squared amplitude of a sinusoid that would give this bin alone
 }
 
@@ -28,16 +23,15 @@ type Spectrum struct {
 func NewSpectrum(n int) *Spectrum {
 	padded := math.MaxInt
 	for _, odd := range [...]int{1, 3, 5} {
-		m := odd
+		m := odd * leastSize
 		for m < 2*n {
 			m *= 2
 		}
 		padded = min(padded, m)
 	}
 	s := &Spectrum{
-		n: n, padded: padded, fft: fourier.NewFFT(padded),
-		win: Hann(n), buf: make([]float64, padded),
-		coef: make([]complex128, padded/2+1), power: make([]float64, padded/2+1),
+		n: n, padded: padded, fft: newTransform(padded),
+		win: Hann(n), hi: padded / 2, power: make([]float64, padded/2+1),
 	}
 	return s
 }
@@ -57,33 +51,60 @@ func Hann(n int) []float64 {
 func (s *Spectrum) Load(x []float64) {
 	x = x[:s.n]
 	a, b := line(x)
-	for i, v := range x {
-		s.buf[i] = (v - a - b*(float64(i)-float64(s.n-1)/2)) * s.win[i]
+	mid := float64(s.n-1) / 2
+	win := s.win[:len(x)]
+	t := -mid
+	in := s.fft.in
+	i := 0
+	for ; i+1 < len(x); i += 2 {
+		in[i/2] = complex((x[i]-a-b*t)*win[i], (x[i+1]-a-b*(t+1))*win[i+1])
+		t += 2
 	}
-	clear(s.buf[s.n:])
-	s.fft.Coefficients(s.coef, s.buf)
+	if i < len(x) {
+		in[i/2] = complex((x[i]-a-b*t)*win[i], 0)
+	}
+	s.fft.run()
 	// A sinusoid of amplitude A gives A*n/4 in its bin: half for the two signs
 	// of frequency, half for the window's coherent gain.
 	scale := 4 / float64(s.n)
-	for i, c := range s.coef {
-		re, im := real(c)*scale, imag(c)*scale
-		s.power[i] = re*re + im*im
-	}
+	s.fft.power(s.power, s.lo, s.hi, scale*scale)
 }
 
-// line returns offset (at the middle) and slope of the least-squares line.
+// Only has Load make the bins between two frequencies alone, which saves time;
+// Power is nought elsewhere. It returns the first bin and the last.
+func (s *Spectrum) Only(lo, hi float64) (first, last int) {
+	s.lo, s.hi = s.Bin(lo), s.Bin(hi)
+	clear(s.power)
+	return s.lo, s.hi
+}
+
+// line returns offset (at the middle) and slope of the least-squares line. The
+// sums run in pairs, since one addition would wait for the other.
 func line(x []float64) (offset, slope float64) {
 	n := float64(len(x))
-	mid := (n - 1) / 2
-	sum, moment := 0.0, 0.0
-	for i, v := range x {
-		sum += v
-		moment += v * (float64(i) - mid)
-	}
 	if len(x) < 2 {
+		sum := 0.0
+		for _, v := range x {
+			sum += v
+		}
 		return sum / max(n, 1), 0
 	}
-	return sum / n, moment / (n * (n*n - 1) / 12)
+	var even, odd, evenT, oddT float64
+	t := -(n - 1) / 2
+	rest := x
+	for ; len(rest) >= 2; rest = rest[2:] {
+		u, v := rest[0], rest[1]
+		even += u
+		odd += v
+		evenT += u * t
+		oddT += v * (t + 1)
+		t += 2
+	}
+	for _, v := range rest {
+		even += v
+		evenT += v * t
+	}
+	return (even + odd) / n, (evenT + oddT) / (n * (n*n - 1) / 12)
 }
 
 // Bins returns the number of bins; bin k lies at k/Padded cycles a sample.
@@ -94,6 +115,10 @@ func (s *Spectrum) Padded() int { return s.padded }
 
 // Power returns the squared amplitude that bin k stands for.
 func (s *Spectrum) Power(k int) float64 { return s.power[k] }
+
+// Powers returns the powers of all bins. They are the spectrum's own: to be
+// read, and only until the next Load.
+func (s *Spectrum) Powers() []float64 { return s.power }
 
 // Bin returns the bin nearest to a frequency.
 func (s *Spectrum) Bin(f float64) int {
@@ -106,16 +131,7 @@ func (s *Spectrum) Bin(f float64) int {
 // this padding). ok is false where the band holds no maximum of its own: what
 // falls off from the band's edge is another band's.
 func (s *Spectrum) Peak(lo, hi float64) (f, amplitude float64, ok bool) {
-	best := -1
-	for k := max(s.Bin(lo), 1); k <= min(s.Bin(hi), len(s.power)-2); k++ {
-		p := s.power[k]
-		if p < s.power[k-1] || p < s.power[k+1] || p <= 0 {
-			continue
-		}
-		if best < 0 || p > s.power[best] {
-			best = k
-		}
-	}
+	best := s.top(max(s.Bin(lo), 1), min(s.Bin(hi), len(s.power)-2))
 	if best < 0 {
 		return 0, 0, false
 	}
@@ -130,6 +146,23 @@ func (s *Spectrum) Peak(lo, hi float64) (f, amplitude float64, ok bool) {
 		return 0, 0, false // one sample that is no number spoils every bin
 	}
 	return (float64(best) + shift) / float64(s.padded), amplitude, true
+}
+
+// top is the bin of the highest local maximum from one bin to another, -1 where
+// there is none. A bin that is no number is none, nor is one beside it.
+func (s *Spectrum) top(from, to int) int {
+	best, most := -1, 0.0
+	if to < from {
+		return best
+	}
+	before, p := s.power[from-1], s.power[from]
+	for i, after := range s.power[from+1 : to+2] {
+		if p > most && p >= before && p >= after {
+			best, most = from+i, p
+		}
+		before, p = p, after
+	}
+	return best
 }
 
 // Band returns the mean square of the samples that lies between two

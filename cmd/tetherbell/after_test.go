@@ -72,7 +72,8 @@ func TestReplayVerdictAfterScreen(t *testing.T) {
 	t.Parallel()
 	path := slipRecording(t)
 	cmd, _, seen := onTerminal(t, "replay", "--sound", "off", path)
-	require.Eventually(t, func() bool { return seen.has("Marsh") }, 10*time.Second, 20*time.Millisecond, "no screen")
+	// Its length is known once the look ahead has been through.
+	require.Eventually(t, func() bool { return seen.has("Marsh") && seen.has("0:13") }, 10*time.Second, 20*time.Millisecond, "no screen")
 	require.NoError(t, cmd.Process.Signal(os.Interrupt))
 	require.NoError(t, waitFor(cmd, 5*time.Second), "%s", seen.tail())
 	rest := seen.afterScreen(t, "seen up to")

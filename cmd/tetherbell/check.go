@@ -107,33 +107,27 @@ func (k *checker) check(ctx context.Context, file string) (detect.Priority, erro
 	return k.close(f, s, file, d)
 }
 
-// play runs a recording through an engine to its end.
+// play runs a recording through an engine and its scouts to its end.
 func (k *checker) play(ctx context.Context, s *link.Session, file string, tell func([]alarms.Event)) (*desk, error) {
-	var d *desk
-	var it link.Item
-	for n := 0; ; n++ {
-		err := s.Next(&it)
-		if d == nil { // the first line says what craft it was
-			h := headOf(&it)
-			c := k.craftFor(&h, file)
-			d = newDesk(c, h.baud, nil, tell)
-			d.useCard(h.card(k.con, file))
-			if k.sits != nil {
-				k.sits(d, &h, c)
-			}
-		}
-		if errors.Is(err, io.EOF) {
-			d.finish()
-			return d, nil
-		}
-		if err != nil {
-			return nil, readError(ctx, "recording", file, err)
-		}
-		if n%1024 == 0 && ctx.Err() != nil {
-			return nil, readError(ctx, "recording", file, ctx.Err())
-		}
-		d.item(&it)
+	var first link.Item
+	err := s.Next(&first)
+	h := headOf(&first) // the first line says what craft it was
+	c := k.craftFor(&h, file)
+	eng, scouts := alarms.NewScouted(c, alarms.Options{Baud: h.baud})
+	d := deskOf(eng, nil, tell)
+	d.useCard(h.card(k.con, file))
+	if k.sits != nil {
+		k.sits(d, &h, c)
 	}
+	err = newRelay(s, scouts).run(ctx, d, &first, err)
+	var fault *panicked
+	switch {
+	case errors.Is(err, io.EOF):
+		return d, nil
+	case errors.As(err, &fault):
+		return nil, err
+	}
+	return nil, readError(ctx, "recording", file, err)
 }
 
 func (k *checker) craftFor(h *head, file string) craft.Craft {

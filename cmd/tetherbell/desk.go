@@ -50,7 +50,12 @@ type notes struct {
 }
 
 func newDesk(c craft.Craft, baud int, rec *link.Recorder, tell func([]alarms.Event)) *desk {
-	d := &desk{eng: alarms.New(c, alarms.Options{Baud: baud}), rec: rec, tell: tell}
+	return deskOf(alarms.New(c, alarms.Options{Baud: baud}), rec, tell)
+}
+
+// deskOf is a desk with an engine that is there.
+func deskOf(eng *alarms.Engine, rec *link.Recorder, tell func([]alarms.Event)) *desk {
+	d := &desk{eng: eng, rec: rec, tell: tell}
 	d.onLine = d.line
 	return d
 }
@@ -69,28 +74,45 @@ func (d *desk) line(l []byte) {
 	if d.rec != nil {
 		d.rec.Line(l)
 	}
-	size := len(l) + 1
-	err := d.dec.Decode(l, &d.sample)
+	what, cause := decodeLine(&d.dec, l, &d.sample)
+	d.take(what, &d.sample, cause, len(l)+1)
+}
+
+// decodeLine reads a line of the wire, and says what it is.
+func decodeLine(dec *decode.Decoder, l []byte, s *decode.Sample) (lineKind, decode.Cause) {
+	err := dec.Decode(l, s)
 	switch {
 	case err == nil:
-		d.good++
-		d.eng.Sample(&d.sample, size)
-		if d.acc != nil {
-			d.acc.Sample(&d.sample, size)
-		}
-		d.cmp.sample(&d.sample)
+		return goodLine, 0
 	case errors.Is(err, decode.ErrBlank), errors.Is(err, decode.ErrHost):
-		return
-	default:
-		var bad *decode.LineError // here, for it goes to the heap
-		if errors.As(err, &bad) {
-			d.causes[bad.Cause]++
+		return noLine, 0
+	}
+	var bad *decode.LineError // here, for it goes to the heap
+	if errors.As(err, &bad) {
+		return badLine, bad.Cause
+	}
+	return badLine, 0
+}
+
+// take brings a line that was read to the engine.
+func (d *desk) take(what lineKind, s *decode.Sample, cause decode.Cause, size int) {
+	switch what {
+	case goodLine:
+		d.good++
+		d.eng.Sample(s, size)
+		if d.acc != nil {
+			d.acc.Sample(s, size)
 		}
+		d.cmp.sample(s)
+	case badLine:
+		d.causes[cause]++
 		d.bad++
 		d.eng.Bad(size)
 		if d.acc != nil {
-			d.acc.Bad(causeOf(err), size)
+			d.acc.Bad(cause, size)
 		}
+	default:
+		return
 	}
 	d.report()
 }

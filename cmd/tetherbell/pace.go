@@ -1,10 +1,7 @@
 package main
 
 import (
-	"context"
 	"errors"
-	"fmt"
-	"io"
 
 	"tetherbell/decode"
 	"tetherbell/link"
@@ -57,50 +54,4 @@ func (p *pace) line(l []byte) {
 			p.other++
 		}
 	}
-}
-
-// An outline is what one look through a recording tells.
-type outline struct {
-	head   head
-	ticks  bool
-	length int64 // microseconds
-	damage error // what of a compressed one cannot be read; nil: nothing
-}
-
-// outlineOf reads a recording once, without judging it, and goes back to its
-// beginning. What has no good line is refused.
-func outlineOf(ctx context.Context, f io.ReadSeeker, name string) (outline, error) {
-	var o outline
-	byTick, byBridge := pace{ticks: true}, pace{}
-	s := link.NewSession(f)
-	var it link.Item
-	for n := 0; ; n++ {
-		err := s.Next(&it)
-		if errors.Is(err, io.EOF) {
-			break
-		}
-		if err != nil {
-			return o, readError(ctx, "recording", name, err)
-		}
-		if n == 0 {
-			o.head = headOf(&it)
-		}
-		o.ticks = o.ticks || it.Kind == link.At
-		byTick.due(&it)
-		byBridge.due(&it)
-	}
-	if o.damage = s.Damage(); byBridge.good == 0 && o.damage != nil {
-		return o, damaged(name, f)
-	}
-	if byBridge.good == 0 {
-		return o, noGoodLine(name, false, s.Bytes() == 0, byBridge.bad, byBridge.other)
-	}
-	o.length = byBridge.now
-	if o.ticks {
-		o.length = byTick.now
-	}
-	if _, err := f.Seek(0, io.SeekStart); err != nil {
-		return o, fmt.Errorf("read recording %s: %w", name, err)
-	}
-	return o, nil
 }

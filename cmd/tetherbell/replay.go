@@ -25,26 +25,29 @@ const (
 
 func newReplay(con *console) *cobra.Command {
 	var f flags
+	var d drillFlags
 	var speed, at float64
 	var paused bool
 	cmd := &cobra.Command{
-		Use:   "replay FILE",
+		Use:   "replay FILE...",
 		Short: "See and hear a recording again at its own pace",
 		Long: `Plays a recording at its own pace through the same decoder, engine, screen and
 sound as the live watch: pause with Space, step with Right, jump with [ and ],
-change the speed with + and -. What a person acknowledged on the day is fed
+or to the next alarm or mark with > and to the one before with <; change the
+speed with + and -; go round a stretch with l, pressed at its start, at its end,
+and once more to leave it. What a person acknowledged on the day is fed
 back; nobody else acknowledges.
 
---at and --paused begin at a moment of it, and stand still there.`,
+--at and --paused begin at a moment of it, and stand still there. On a screen, a
+far place is gone to at once: it is judged from twelve seconds before on, which
+the screen says. Without a screen all that lies before is judged.
+
+` + drillHelp,
 		Example: `  tetherbell replay session.bell
   tetherbell replay --speed 4 --plain session.bell
-  tetherbell replay --at 62.5 --paused session.bell`,
-		Args: func(_ *cobra.Command, args []string) error {
-			if len(args) != 1 {
-				return hinted(usagef("replay takes one recording, not %d", len(args)), "tetherbell replay FILE")
-			}
-			return nil
-		},
+  tetherbell replay --at 62.5 --paused session.bell
+  tetherbell replay --drill --who Ann testdata/drill`,
+		Args: func(_ *cobra.Command, args []string) error { return d.args(args) },
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := f.check(cmd); err != nil {
 				return err
@@ -59,15 +62,22 @@ back; nobody else acknowledges.
 				return hinted(usagef("--paused stands still until a key is pressed, and there is no screen to press it on"),
 					"run it in a terminal, without --plain and --json")
 			}
+			if err := d.check(cmd); err != nil {
+				return err
+			}
+			if d.on {
+				return d.run(cmd.Context(), con, &f, speed, args)
+			}
 			r := &replayer{con: con, name: args[0], speed: speed, at: int64(at * 1e6), paused: paused}
 			return r.open(cmd.Context(), &f)
 		},
 	}
 	cmd.Flags().Float64Var(&speed, "speed", 1, "times its own pace")
-	cmd.Flags().Float64Var(&at, "at", 0, "begin so many `SECONDS` into it; what lies before is judged, and not heard or printed")
+	cmd.Flags().Float64Var(&at, "at", 0, "begin so many `SECONDS` into it; what lies before is not heard or printed")
 	cmd.Flags().BoolVar(&paused, "paused", false, "stand still where it begins, until Space is pressed")
 	f.addCraft(cmd)
 	f.addTo(cmd)
+	d.addTo(cmd)
 	return cmd
 }
 
@@ -78,6 +88,7 @@ type replayer struct {
 	name    string
 	file    io.ReadSeeker
 	about   outline
+	look    *lookahead // reads on beside; nil without a screen
 	craft   craft.Craft
 	card    *runcard.Card // of the day; nil: none
 	desk    *desk
@@ -87,12 +98,16 @@ type replayer struct {
 	waiting bool  // item was read and is not due yet
 	due     int64 // when it is
 	pos     int64 // microseconds since the start of the recording
+	halt    int64 // engine time where it stops by itself; 0: nowhere
+	from    int64 // engine time that the desk was seated at; 0: the beginning
 	speed   float64
 	at      int64 // where it begins
 	paused  bool
 	ended   bool
 	aud     audience
+	loop    loop
 	acts    chan dashboard.Act
+	drill   *driller // that leads it; nil: nobody
 	hint    string
 	quietTo time.Time // end of a sound pause of the person who looks on
 	shownAt time.Time
@@ -123,15 +138,20 @@ func (r *replayer) open(ctx context.Context, f *flags) error {
 	return r.run(ctx, f)
 }
 
-// rewind starts afresh from the beginning.
+// rewind starts afresh from the beginning, where the reader stands.
 func (r *replayer) rewind() {
-	r.desk = newDesk(r.craft, r.about.head.baud, nil, r.tell)
-	r.desk.acted, r.desk.turned = r.acted, r.aud.turned
+	r.seat(alarms.Options{Baud: r.about.head.baud})
 	r.desk.onCard, r.aud.card = r.aud.carded, r.desk.cardView
 	r.desk.useCard(r.card)
+	r.pace, r.from, r.halt = pace{ticks: r.about.ticks}, 0, 0
+}
+
+// seat sits a new desk down where the reader stands.
+func (r *replayer) seat(o alarms.Options) {
+	r.desk = deskOf(alarms.New(r.craft, o), nil, r.tell)
+	r.desk.acted, r.desk.turned = r.acted, r.aud.turned
 	r.session = link.NewSession(r.file)
-	r.pace = pace{ticks: r.about.ticks}
-	r.waiting, r.ended = false, false
+	r.waiting, r.ended, r.aud.card = false, false, nil
 	r.aud.journal, r.aud.fresh = nil, true
 }
 
@@ -149,16 +169,23 @@ func (r *replayer) run(ctx context.Context, f *flags) error {
 		return r.routineDesk(ctx)
 	}
 	r.acts = make(chan dashboard.Act, 64)
-	done := make(chan struct{})
+	r.look = &lookahead{name: r.name, about: r.about, craft: r.craft}
+	done, looked := make(chan struct{}), make(chan struct{})
 	var guard faults
 	var fault error
+	// The look ahead: ended by ctx or the recording's end, waited for below.
+	go guard.guard(cancel, looked, func() { r.look.routineLook(ctx) })
 	// The desk: ended by ctx, waited for below.
 	go guard.guard(cancel, done, func() { fault = r.routineDesk(ctx) })
 	err := dashboard.Run(ctx, nil, r.aud.latest, r.take, bell)
 	cancel()
 	<-done
+	<-looked
 	if guard.fault() == nil && fault == nil {
 		afterScreen(r.con, r.verdict())
+		if err := r.session.Damage(); err != nil && r.about.damage == nil {
+			r.con.note("%s is damaged: %v", r.name, err)
+		}
 	}
 	return errors.Join(guard.fault(), fault, err)
 }
@@ -174,11 +201,17 @@ func (r *replayer) acted(word, text string) {
 func (r *replayer) verdict() []string {
 	left := ""
 	if !r.ended {
-		left = fmt.Sprintf("  seen up to %.1f s of %.1f s", float64(r.pos)/1e6, float64(r.about.length)/1e6)
+		left = fmt.Sprintf("  seen up to %.1f s", float64(r.pos)/1e6)
+		if r.about.known {
+			left += fmt.Sprintf(" of %.1f s", float64(r.about.length)/1e6)
+		}
 		r.finish()
 	}
 	sum := r.desk.eng.Summary()
 	out := append(verdictLines(r.name, &sum, r.desk.rings), r.desk.cardOutcome()...)
+	if r.from > 0 {
+		out = append(out, fmt.Sprintf("  judged from %.1f s on: what came before is not known here", float64(r.from)/1e6))
+	}
 	if left != "" {
 		out = append(out, left)
 	}
@@ -197,10 +230,6 @@ func (r *replayer) take(a dashboard.Act) {
 func (r *replayer) routineDesk(ctx context.Context) error {
 	tick := time.NewTicker(tickEvery)
 	defer tick.Stop()
-	var broken <-chan struct{}
-	if r.aud.out != nil {
-		broken = r.aud.out.broken
-	}
 	if r.at > 0 {
 		if err := r.jump(r.at); err != nil {
 			return err
@@ -214,14 +243,14 @@ func (r *replayer) routineDesk(ctx context.Context) error {
 				r.pos += int64(float64(now.Sub(last).Microseconds()) * r.speed)
 			}
 			last = now
-			if err := r.advance(r.pos); err != nil {
+			if err := r.turn(); err != nil {
 				return err
 			}
 		case a := <-r.acts:
 			if err := r.act(a); err != nil {
 				return err
 			}
-		case <-broken:
+		case <-r.broken():
 			return nil
 		case <-ctx.Done():
 			return r.close(ctx)
@@ -235,9 +264,20 @@ func (r *replayer) routineDesk(ctx context.Context) error {
 	}
 }
 
+// broken is closed when standard output takes no more.
+func (r *replayer) broken() <-chan struct{} {
+	if r.aud.out == nil {
+		return nil
+	}
+	return r.aud.out.broken
+}
+
+// halted reports whether it has come to where it stops by itself.
+func (r *replayer) halted() bool { return r.halt > 0 && r.desk.eng.Now() >= r.halt }
+
 // advance feeds the desk all that is due up to a place in the recording.
 func (r *replayer) advance(to int64) error {
-	for !r.ended {
+	for !r.ended && !r.halted() {
 		if !r.waiting {
 			err := r.session.Next(&r.item)
 			if errors.Is(err, io.EOF) {
@@ -260,6 +300,9 @@ func (r *replayer) advance(to int64) error {
 
 func (r *replayer) finish() {
 	r.ended = true
+	if !r.about.known { // now it is
+		r.about.length, r.about.known = r.pace.now, true
+	}
 	r.pos = r.about.length
 	r.desk.finish()
 }
@@ -286,6 +329,9 @@ func (r *replayer) close(ctx context.Context) error {
 // tell is called by the desk with what changed.
 func (r *replayer) tell(events []alarms.Event) {
 	r.hear(new(alarms.Snapshot))
+	if r.deaf() || r.drill != nil && r.aud.form == asJSON { // there, attempts alone are told
+		return
+	}
 	r.aud.told(events)
 	r.shownAt = time.Time{}
 }
@@ -298,6 +344,9 @@ func (r *replayer) hear(s *alarms.Snapshot) {
 		s.PausedUS = max(s.PausedUS, rest.Microseconds())
 		s.Sounding = detect.None
 	}
+	if r.deaf() {
+		s.Alarms, s.Sounding = nil, detect.None
+	}
 	if r.aud.still = r.paused || r.ended; r.aud.still {
 		s.Sounding = detect.None
 	}
@@ -309,12 +358,21 @@ func (r *replayer) show() {
 	r.shownAt = time.Now()
 	s := new(alarms.Snapshot)
 	r.hear(s)
+	r.measure()
 	if r.aud.form != asScreen {
 		return
 	}
-	r.aud.show(s, dashboard.Status{
+	st := dashboard.Status{
 		Source: r.name, Baud: r.about.head.baud, Port: "replay", Ended: r.ended, Hint: r.hint,
 		Sound: r.aud.sound.Status(), Heard: r.aud.sound.State(), Tick: r.aud.tickWord(), Replay: true, ReplayAt: float64(r.pos) / 1e6,
 		ReplayLength: float64(r.about.length) / 1e6, Speed: r.speed, Paused: r.paused,
-	})
+		JudgedFrom: float64(r.from) / 1e6, Loop: r.loop.view(),
+	}
+	if r.drill != nil {
+		r.drill.dress(&st)
+	}
+	r.aud.show(s, st)
 }
+
+// deaf reports whether this is a drill in which the trainee has no alarms.
+func (r *replayer) deaf() bool { return r.drill != nil && !r.drill.heard }

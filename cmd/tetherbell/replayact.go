@@ -1,8 +1,6 @@
 package main
 
 import (
-	"fmt"
-	"io"
 	"time"
 
 	"tetherbell/alarms"
@@ -28,31 +26,18 @@ func (r *replayer) act(a dashboard.Act) error {
 		r.paused = !r.paused
 	case dashboard.ReplayStep:
 		r.paused = true
-		r.pos = min(r.pos+stepUS, r.about.length)
+		r.pos = r.within(r.pos + stepUS)
 		return r.advance(r.pos)
 	case dashboard.ReplayJump:
 		return r.jump(r.pos + int64(a.Seconds*1e6))
+	case dashboard.ReplaySight:
+		return r.sight(a.Seconds < 0)
+	case dashboard.ReplayLoop:
+		r.hint = r.loop.press(r.pos)
 	case dashboard.ReplayFaster:
 		r.speed = min(2*r.speed, maxSpeed)
 	case dashboard.ReplaySlower:
 		r.speed = max(r.speed/2, minSpeed)
 	}
 	return nil
-}
-
-// jump goes to another place. Nothing is left out on the way: going back, the
-// engine starts anew, and what lies between is judged without a sound.
-func (r *replayer) jump(to int64) error {
-	to = min(max(to, 0), r.about.length)
-	if to < r.pos || r.ended {
-		if _, err := r.file.Seek(0, io.SeekStart); err != nil {
-			return fmt.Errorf("read recording %s: %w", r.name, err)
-		}
-		r.rewind()
-	}
-	r.aud.quiet = true
-	r.pos = to
-	err := r.advance(to)
-	r.aud.quiet = false
-	return err
 }

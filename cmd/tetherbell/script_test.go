@@ -6,6 +6,7 @@ import (
 	"flag"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"strconv"
 	"testing"
 	"time"
@@ -26,6 +27,12 @@ func TestScripts(t *testing.T) {
 		Dir:                 "../../testdata/scripts",
 		UpdateScripts:       *update,
 		RequireExplicitExec: true,
+		// Where the recordings of the drill are.
+		Setup: func(e *testscript.Env) error {
+			dir, err := filepath.Abs("../../testdata/drill")
+			e.Setenv("DRILL", dir)
+			return err
+		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"exits":  exits,
 			"chop":   chop,

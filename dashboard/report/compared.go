@@ -267,7 +267,7 @@ func stageSection(c *Comparison) section {
 		s.heading(sentenceStart(one.Name))
 		how := fmt.Sprintf("Held at %s for %s before, and at %s for %s after.", levelText(one.LevelA), length(one.SecondsA), levelText(one.LevelB), length(one.SecondsB))
 		if min(one.SecondsA, one.SecondsB) < compare.LeastTelling {
-			how += fmt.Sprintf(" Under %g s is too short for a verdict by itself; it counts in the figures over all throttles.", compare.LeastTelling)
+			how += fmt.Sprintf(" Under %g s is too short for a verdict of its own on what rocks; it counts in the figures over all throttles.", compare.LeastTelling)
 		}
 		s.text(how)
 		t := &table{Caption: "Measures at " + one.Name, Dense: true, Columns: rowColumns("measure")}

@@ -1,0 +1,227 @@
+package main
+
+import (
+	"context"
+	"encoding/base64"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+
+	"tetherbell/alarms"
+	"tetherbell/alarms/detect"
+	"tetherbell/decode/craft"
+	"tetherbell/link"
+	"tetherbell/simulator/drill"
+)
+
+const (
+	// visibleShare of its limit is the swing of an axis that a person can see on
+	// the screen: twice what a sound craft shows in a calm hover.
+	visibleShare = 0.2
+	// swingGap: a swing that is smaller for so long, s, has been another one.
+	swingGap = 0.5
+	// lookUS is how often a recording's engine is looked at while the answer is
+	// worked out: as often as the live desk ticks.
+	lookUS = 20_000
+)
+
+// A sealedTruth is what a recording made for drills says of itself, out of a
+// reader's sight: base64 keeps an eye that glances at the file from the answer,
+// and is meant to keep nobody else.
+type sealedTruth struct {
+	Fault  bool    `json:"fault"`
+	Cause  float64 `json:"cause_s"` // when it began, engine seconds; 0: not known, or from the beginning
+	Lesson string  `json:"lesson"`
+}
+
+func openSeal(text []byte) (*sealedTruth, error) {
+	raw, err := base64.StdEncoding.DecodeString(string(text))
+	if err != nil {
+		return nil, fmt.Errorf("read sealed answer: %w", err)
+	}
+	s := new(sealedTruth)
+	if err := json.Unmarshal(raw, s); err != nil {
+		return nil, fmt.Errorf("read sealed answer: %w", err)
+	}
+	return s, nil
+}
+
+// An answer is what was so in a recording, and what there is to say about it.
+type answer struct {
+	drill.Truth
+	alarm  *alarms.Event // that called for a stop; nil: none did
+	lesson string
+	err    error
+}
+
+// An examiner works out the answer to a recording by judging all of it:
+//
+//   - the alarm is the first event that brings one of medium or high priority;
+//   - the limit is passed when an oscillation reaches its own, or when any other
+//     alarm has high priority;
+//   - the evidence begins, for an oscillation, where its swing last grew out of
+//     what cannot be seen; for another alarm, when it was first raised in
+//     whatever priority. A sealed answer says when the cause began, instead.
+//
+// Without a sealed answer there is a fault where there is an alarm.
+type examiner struct {
+	desk   *desk
+	seal   *sealedTruth
+	first  *alarms.Event
+	up     map[alarmPlace]float64 // since when, of those that are up
+	began  float64                // of the first, as raised
+	limit  float64
+	swings [3][]swing
+	nextUS int64
+	snap   alarms.Snapshot
+}
+
+type alarmPlace struct {
+	kind  detect.Kind
+	where detect.Where
+}
+
+// A swing is how far an axis swings, over its limit, at a time in seconds.
+type swing struct{ t, share float64 }
+
+// examine judges a recording. It is slow: a goroutine's work.
+func examine(ctx context.Context, name string, about *outline, c craft.Craft) answer {
+	f, err := openFile(ctx, name)
+	if err != nil {
+		return answer{err: err}
+	}
+	defer f.Close()
+	x := &examiner{up: map[alarmPlace]float64{}, began: drill.Never, limit: drill.Never}
+	x.desk = newDesk(c, about.head.baud, nil, x.tell)
+	s := link.NewSession(f)
+	var it link.Item
+	for n := 0; ; n++ {
+		err := s.Next(&it)
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			return answer{err: readError(ctx, "recording", name, err)}
+		}
+		if it.Kind == link.Drill && x.seal == nil {
+			if x.seal, err = openSeal(it.Line); err != nil {
+				return answer{err: fmt.Errorf("%s: %w", name, err)}
+			}
+		}
+		x.desk.item(&it)
+		x.look()
+	}
+	x.desk.finish()
+	return x.answer()
+}
+
+// tell is called by the desk with what changed.
+func (x *examiner) tell(events []alarms.Event) {
+	for i := range events {
+		e := &events[i]
+		at, place := seconds(e.T), alarmPlace{e.Kind, e.Where}
+		switch e.Change {
+		case alarms.Cleared:
+			delete(x.up, place)
+			continue
+		case alarms.Raised, alarms.Worsened:
+		default:
+			continue
+		}
+		if _, ok := x.up[place]; !ok && e.Priority >= detect.Low {
+			x.up[place] = at
+		}
+		if x.first == nil && e.Priority >= detect.Medium {
+			kept := *e
+			x.first, x.began = &kept, x.up[place]
+		}
+		if x.limit < 0 && e.Priority == detect.High && e.Kind != detect.RisingOscillation {
+			x.limit = at
+		}
+	}
+}
+
+// look notes how far the axes swing.
+func (x *examiner) look() {
+	now := x.desk.eng.Now()
+	if now < x.nextUS {
+		return
+	}
+	x.nextUS = now + lookUS
+	x.desk.eng.Snapshot(&x.snap)
+	for i := range x.snap.Axes {
+		if a := &x.snap.Axes[i]; a.Watched && a.Limit > 0 {
+			x.swings[i] = append(x.swings[i], swing{seconds(now), a.Amplitude / a.Limit})
+		}
+	}
+}
+
+func (x *examiner) answer() answer {
+	a := answer{alarm: x.first, Truth: drill.Truth{
+		Began: drill.Never, Alarm: drill.Never, Limit: drill.Never, End: seconds(x.desk.eng.Now()),
+	}}
+	if x.seal != nil {
+		a.lesson, a.Fault = x.seal.Lesson, x.seal.Fault
+	} else {
+		a.Fault = x.first != nil
+	}
+	if !a.Fault {
+		return a
+	}
+	a.Limit = x.limit
+	if x.first != nil {
+		a.Alarm, a.Began = seconds(x.first.T), x.began
+		if x.first.Kind == detect.RisingOscillation {
+			for i := range x.swings {
+				if x.first.Where == detect.Axis(i) {
+					a.Began = beganSwing(x.swings[i], a.Alarm)
+					a.Limit = sooner(a.Limit, reached(x.swings[i], a.Began))
+				}
+			}
+		}
+	}
+	if x.seal != nil && x.seal.Cause > 0 {
+		a.Began = x.seal.Cause
+	}
+	if a.Alarm >= 0 {
+		a.Began = min(a.Began, a.Alarm) // it rang: there was something to be seen
+	}
+	return a
+}
+
+// beganSwing is where the swing that rang at a time began to be seen.
+func beganSwing(s []swing, alarm float64) float64 {
+	began, seen := alarm, alarm
+	for i := len(s) - 1; i >= 0; i-- {
+		switch {
+		case s[i].t > alarm:
+		case s[i].share >= visibleShare:
+			if seen-s[i].t > swingGap {
+				return began
+			}
+			began, seen = s[i].t, s[i].t
+		}
+	}
+	return began
+}
+
+// reached is when a swing first was at its limit, from a time on.
+func reached(s []swing, from float64) float64 {
+	for _, w := range s {
+		if w.t >= from && w.share >= 1 {
+			return w.t
+		}
+	}
+	return drill.Never
+}
+
+// sooner is the earlier of two moments, of which either may be never.
+func sooner(a, b float64) float64 {
+	if a < 0 || b >= 0 && b < a {
+		return b
+	}
+	return a
+}
+
+func seconds(us int64) float64 { return float64(us) / 1e6 }
