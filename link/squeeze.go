@@ -70,16 +70,20 @@ func squeeze(ctx context.Context, path string) (s Squeezed, err error) {
 			return s, fmt.Errorf("%s is there already, and holds something else", filepath.Base(s.Path))
 		}
 	default:
-		if err := writeHalf(ctx, half, src, info); err != nil {
+		own, err := writeHalf(ctx, half, src, info)
+		if err != nil {
 			return s, err
 		}
 		if err = sameText(ctx, half, src); err == nil {
-			err = giveName(half, s.Path)
+			err = giveName(half, s.Path, own)
 		}
 		if err != nil {
-			_ = os.Remove(half)
+			if is, errStat := os.Lstat(half); errStat == nil && os.SameFile(is, own) {
+				_ = os.Remove(half)
+			}
 			return s, err
 		}
+		_ = os.Chtimes(s.Path, time.Time{}, info.ModTime()) // it tells the day where no header does
 	}
 	syncFolder(filepath.Dir(path))
 	if there, err := os.Stat(s.Path); err == nil {
@@ -141,29 +145,31 @@ func endsClosed(f io.ReaderAt, size int64) bool {
 }
 
 // writeHalf writes the compressed text to a file of its own and forces it to
-// the disk.
-func writeHalf(ctx context.Context, path string, src io.ReaderAt, info fs.FileInfo) (err error) {
+// the disk. It returns which file that is: another run may take its name for
+// one that is left over.
+func writeHalf(ctx context.Context, path string, src io.ReaderAt, info fs.FileInfo) (own fs.FileInfo, err error) {
 	if there, err := os.Lstat(path); err == nil && time.Since(there.ModTime()) > staleAfter {
 		_ = os.Remove(path)
 	}
 	f, err := os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, info.Mode().Perm())
 	if errors.Is(err, fs.ErrExist) {
-		return fmt.Errorf("%s is there: somebody else is compressing it, or was cut off less than %.0f minutes ago", filepath.Base(path), staleAfter.Minutes())
+		return nil, fmt.Errorf("%s is there: somebody else is compressing it, or was cut off less than %.0f minutes ago", filepath.Base(path), staleAfter.Minutes())
 	}
 	if err != nil {
-		return err
+		return nil, err
 	}
 	defer func() {
 		if err = errors.Join(err, f.Close()); err != nil {
 			_ = os.Remove(path)
-			return
 		}
-		_ = os.Chtimes(path, time.Time{}, info.ModTime()) // it tells the day where no header does
 	}()
-	if err := squeezeText(ctx, f, io.NewSectionReader(src, 0, info.Size())); err != nil {
-		return err
+	if own, err = f.Stat(); err != nil {
+		return nil, err
 	}
-	return f.Sync()
+	if err := squeezeText(ctx, f, io.NewSectionReader(src, 0, info.Size())); err != nil {
+		return nil, err
+	}
+	return own, f.Sync()
 }
 
 // squeezeText compresses a text, a frame at a time: a monitor that runs on the
@@ -224,10 +230,13 @@ func sameText(ctx context.Context, path string, want *os.File) error {
 	return ctx.Err()
 }
 
+// errNotOurs says that two runs got into each other's way.
+var errNotOurs = errors.New("somebody else is compressing it: the recording is kept")
+
 // giveName renames a file, and overwrites none: the name is taken first by an
-// empty file. One that is there is left over from a run that was cut off, for
-// only one works on the half-made file at a time.
-func giveName(half, path string) error {
+// empty file; an empty one that is there is left over from a run that was cut
+// off. What has the name in the end must be the very file that was read back.
+func giveName(half, path string, own fs.FileInfo) error {
 	f, err := os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
 	if err == nil {
 		err = f.Close()
@@ -237,7 +246,16 @@ func giveName(half, path string) error {
 	if err != nil {
 		return err
 	}
-	return os.Rename(half, path)
+	if is, err := os.Lstat(half); err != nil || !os.SameFile(is, own) {
+		return errNotOurs
+	}
+	if err := os.Rename(half, path); err != nil {
+		return err
+	}
+	if is, err := os.Lstat(path); err != nil || !os.SameFile(is, own) {
+		return errNotOurs
+	}
+	return nil
 }
 
 // unchanged refuses a recording that somebody wrote to meanwhile.

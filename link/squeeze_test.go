@@ -280,6 +280,26 @@ func TestSqueezeAfterOthers(t *testing.T) {
 	assert.Len(t, list, 1, "what was half made is gone")
 }
 
+// Only the file that was read back gets the name: another run may have put its
+// own half-made one in its place.
+func TestGiveNameIsForTheFileReadBack(t *testing.T) {
+	dir := t.TempDir()
+	half, path := filepath.Join(dir, "x.bell.zst.part"), filepath.Join(dir, "x.bell.zst")
+	require.NoError(t, os.WriteFile(half, []byte("ours"), 0o600))
+	own, err := os.Stat(half)
+	require.NoError(t, err)
+	require.NoError(t, os.Rename(half, filepath.Join(dir, "elsewhere")))
+	require.ErrorIs(t, giveName(half, path, own), errNotOurs, "it is gone")
+	require.NoError(t, os.WriteFile(half, nil, 0o600))
+	require.ErrorIs(t, giveName(half, path, own), errNotOurs, "it is another's")
+	require.FileExists(t, half)
+	require.NoError(t, os.Rename(filepath.Join(dir, "elsewhere"), half))
+	require.NoError(t, giveName(half, path, own))
+	got, err := os.ReadFile(path)
+	require.NoError(t, err)
+	require.Equal(t, "ours", string(got))
+}
+
 // A disk that fails while it is compressed: the recording stays.
 func TestSqueezeTextFails(t *testing.T) {
 	for room := range 3 {

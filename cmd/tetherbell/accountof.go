@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"hash/crc32"
 	"io"
 	"path/filepath"
 
@@ -100,10 +101,11 @@ func accountThen(ctx context.Context, con *console, file string, cmp *comparing)
 	if ok, err := t.play(ctx, con); !ok || err != nil {
 		return nil, err
 	}
-	if good, _, _ := t.acc.Lines(); good == 0 || !end.fits(t.acc) {
+	lacks, ok := lacksOf(end.Summary.NotWatched)
+	if !ok || !end.fits(&t) {
 		return nil, nil
 	}
-	e := account.Ending{Session: sessionOf(file, &t.head, t.s, &t.notes), NotWatched: end.lacks}
+	e := account.Ending{Session: sessionOf(file, &t.head, t.s, &t.notes), NotWatched: lacks}
 	e.Session.Judged = judgedThen
 	return cmp.end(file, t.acc, e), nil
 }
@@ -116,7 +118,8 @@ type telling struct {
 	acc   *account.Collector
 	cmp   *comparing // nil: nothing is compared
 	dec   decode.Decoder
-	notes notes // of what is odd; a whole recording has little
+	notes notes  // of what is odd; a whole recording has little
+	said  uint32 // checksum of what was said
 }
 
 // play reads the recording; ok is false where its alarms cannot be trusted to be
@@ -158,15 +161,14 @@ func (t *telling) item(it *link.Item, s *decode.Sample) (ok bool) {
 		t.acc.Tick(it.MS)
 		t.cmp.tick(it.MS)
 	case link.Alarm:
+		t.said = crc32.Update(t.said, castagnoli, it.Line)
 		return t.acc.Told(it.Line)
 	case link.Mark:
 		t.acc.Mark(string(it.Line))
 	case link.End:
 		t.notes.ended = true
-	case link.Lost, link.Header:
+	case link.Lost, link.Header, link.Other: // a line of the host that is not understood may have said something
 		return false
-	case link.Other:
-		t.notes.strange++
 	}
 	return true
 }
@@ -191,22 +193,16 @@ func causeOf(err error) decode.Cause {
 	return decode.CauseCount
 }
 
-// A saidEnd is what a recording says it came to.
-type saidEnd struct {
-	lines, bad, lost uint64
-	raised           map[string]uint64
-	lacks            []alarms.Lack
-}
-
-// fits reports whether the recording holds what its end says.
-func (e *saidEnd) fits(c *account.Collector) bool {
-	for k, n := range c.Raised() {
-		if e.raised[detect.Kind(k).String()] != n {
+// fits reports whether the recording holds what its end says: every line, and
+// every word that was said.
+func (e *ending) fits(t *telling) bool {
+	for k, n := range t.acc.Raised() {
+		if e.Summary.Alarms[detect.Kind(k).String()] != n {
 			return false
 		}
 	}
-	good, bad, lost := c.Lines()
-	return good == e.lines && bad == e.bad && lost == e.lost
+	good, bad, lost := t.acc.Lines()
+	return good > 0 && good == e.Summary.Lines && bad == e.Summary.Bad && lost == e.Summary.Lost && saidSum(t.said) == e.Said
 }
 
 // endRoom is how far from the end of a file its last line may begin: all kinds
@@ -215,7 +211,7 @@ const endRoom = 64 << 10
 
 // lastEnd reads the last line of a file, if it is the end of a recording, and
 // goes back to the beginning.
-func lastEnd(f io.ReadSeeker) (e saidEnd, ok bool, err error) {
+func lastEnd(f io.ReadSeeker) (e ending, ok bool, err error) {
 	size, err := f.Seek(0, io.SeekEnd)
 	if err != nil {
 		return e, false, err
@@ -236,28 +232,8 @@ func lastEnd(f io.ReadSeeker) (e saidEnd, ok bool, err error) {
 	if link.ParseItem(last, &it); !whole || it.Kind != link.End {
 		return e, false, nil
 	}
-	e, ok = endingOf(it.Line)
-	return e, ok, nil
-}
-
-// endingOf reads the JSON of an end.
-func endingOf(text []byte) (e saidEnd, ok bool) {
-	var said struct {
-		Summary *struct {
-			Lines      uint64            `json:"lines"`
-			Bad        uint64            `json:"bad"`
-			Lost       uint64            `json:"lost"`
-			Alarms     map[string]uint64 `json:"alarms"`
-			NotWatched json.RawMessage   `json:"not_watched"`
-		} `json:"summary"`
-	}
-	if json.Unmarshal(text, &said) != nil || said.Summary == nil {
-		return e, false
-	}
-	e.lines, e.bad, e.lost = said.Summary.Lines, said.Summary.Bad, said.Summary.Lost
-	e.raised = said.Summary.Alarms
-	e.lacks, ok = lacksOf(said.Summary.NotWatched)
-	return e, ok
+	e = parseEnding(it.Line)
+	return e, e.Summary != nil, nil
 }
 
 // lacksOf reads what was not watched, in its order.

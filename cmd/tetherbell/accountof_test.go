@@ -8,6 +8,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 	"time"
 
@@ -58,8 +59,7 @@ func recordedDay(t testing.TB, c craft.Craft, name string, seed uint64, sets ...
 		}
 	}
 	d.finish()
-	sum := d.eng.Summary()
-	require.NoError(t, rec.Close(sum.AppendJSON(nil, "x"), time.Minute))
+	require.NoError(t, rec.Close(appendEnd(nil, d, "x"), time.Minute))
 	return rec.Status().Path
 }
 
@@ -251,8 +251,7 @@ func TestAccountOfACard(t *testing.T) {
 	}
 	d.cardAct(runcard.No, "look")
 	d.finish()
-	sum := d.eng.Summary()
-	require.NoError(t, rec.Close(sum.AppendJSON(nil, "x"), time.Minute))
+	require.NoError(t, rec.Close(appendEnd(nil, d, "x"), time.Minute))
 
 	a := accounted(t, rec.Status().Path, nil, false)
 	assert.Equal(t, judgedAgain, a.Session.Judged)
@@ -363,4 +362,35 @@ func hourFile(b *testing.B) string {
 	_, err = fmt.Fprintf(f, "#end {\"summary\":{\"lines\":%d,\"bad\":0,\"lost\":0,\"not_watched\":{}}}\n", lines)
 	require.NoError(b, err)
 	return path
+}
+
+// A recording that somebody changed, or that took harm, is judged again: what it
+// says of the day may be less than what the day said.
+func TestAccountDoesNotBelieveWhatWasChanged(t *testing.T) {
+	file := recordedDay(t, craft.Craft{Name: "Heron", MassG: 700}, "gains-high", 2)
+	text, err := os.ReadFile(file)
+	require.NoError(t, err)
+	require.Equal(t, judgedThen, accounted(t, file, nil, false).Session.Judged)
+	whole := accounted(t, file, nil, true)
+	at := bytes.Index(text, []byte("#alarm {"))
+	require.Positive(t, at)
+	end := at + bytes.IndexByte(text[at:], '\n') + 1
+	last := bytes.LastIndex(text, []byte("#end "))
+	for name, changed := range map[string][]byte{
+		"a priority":        bytes.Replace(text, []byte(`"priority":"high"`), []byte(`"priority":"low"`), 1),
+		"a lost alarm":      slices.Concat(text[:at], text[end:]),
+		"a harmed word":     slices.Concat(text[:at], []byte("#al*rm"), text[at+6:]),
+		"a harmed line":     bytes.Replace(text, []byte("\naxes,"), []byte("\naxez,"), 1),
+		"an end of old":     slices.Concat(text[:last], []byte(`#end {"summary":{"lines":1,"not_watched":{}}}`+"\n")),
+		"an unknown # line": slices.Concat(text[:last], []byte("#what\n"), text[last:]),
+	} {
+		t.Run(name, func(t *testing.T) {
+			path := filepath.Join(t.TempDir(), "x.bell")
+			require.NoError(t, os.WriteFile(path, changed, 0o600))
+			a := accounted(t, path, nil, false)
+			assert.Equal(t, judgedAgain, a.Session.Judged)
+			assert.Equal(t, whole.Verdict.Worst, a.Verdict.Worst)
+			assert.Equal(t, whole.Alarms, a.Alarms)
+		})
+	}
 }

@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"hash/crc32"
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/account"
@@ -35,6 +36,7 @@ type desk struct {
 	onLine func(line []byte)         // made once: a method value allocates
 	sample decode.Sample             // scratch
 	json   []byte                    // scratch
+	said   uint32                    // checksum of what was recorded as said
 	bytes  uint64                    // taken in so far
 	causes [decode.CauseCount]uint64 // bad lines by cause
 	rings  rings                     // what a verdict names
@@ -221,6 +223,7 @@ func (d *desk) reportEvents(events []alarms.Event) {
 		for i := range events {
 			d.json = events[i].AppendJSON(d.json[:0], "")
 			d.rec.Alarm(d.json)
+			d.said = crc32.Update(d.said, castagnoli, d.json)
 		}
 	}
 	d.rings.keep(events)

@@ -2,6 +2,8 @@ package main
 
 import (
 	"encoding/json"
+	"fmt"
+	"hash/crc32"
 	"math"
 
 	"tetherbell/alarms/detect"
@@ -51,12 +53,22 @@ func taleOf(d *desk) tale {
 	return t
 }
 
+// said is a checksum of what was said: over the JSON of all #alarm lines, eight
+// upper-case hexadecimal digits. A recording that was changed since is judged
+// again.
+type said struct {
+	Said string `json:"said_crc32c"`
+}
+
 // appendEnd writes what a recording ends with: the summary as ever, and the
-// tale behind it in the same object.
+// tale behind it in the same object, and the checksum of what was said.
 func appendEnd(dst []byte, d *desk, file string) []byte {
 	sum := d.eng.Summary()
 	dst = sum.AppendJSON(dst, file)
-	text, err := json.Marshal(taleOf(d))
+	text, err := json.Marshal(struct {
+		tale
+		said
+	}{taleOf(d), said{saidSum(d.said)}})
 	if err != nil { // numbers and words cannot fail
 		return dst
 	}
@@ -64,21 +76,46 @@ func appendEnd(dst []byte, d *desk, file string) []byte {
 	return append(dst, text[1:]...)
 }
 
+// castagnoli is the checksum of the lines, and of what was said.
+var castagnoli = crc32.MakeTable(crc32.Castagnoli)
+
+// saidSum writes a checksum of what was said.
+func saidSum(sum uint32) string { return fmt.Sprintf("%08X", sum) }
+
 // An ending is what the last line of a recording says.
 type ending struct {
 	Summary *struct {
-		Lines    uint64  `json:"lines"`
-		Duration float64 `json:"duration_s"`
+		Lines      uint64            `json:"lines"`
+		Bad        uint64            `json:"bad"`
+		Lost       uint64            `json:"lost"`
+		Duration   float64           `json:"duration_s"`
+		Alarms     map[string]uint64 `json:"alarms"`
+		NotWatched json.RawMessage   `json:"not_watched"`
 	} `json:"summary"`
 	tale
+	said
 }
 
 // parseEnding reads a last line. One of an older tetherbell, or of a
-// simulator, has no verdict.
+// simulator, has no verdict; one that contradicts itself is none.
 func parseEnding(text []byte) ending {
 	var e ending
-	if json.Unmarshal(text, &e) != nil {
+	if json.Unmarshal(text, &e) != nil || e.Summary != nil && e.Summary.Duration < 0 {
 		return ending{}
+	}
+	worst := ""
+	if e.Worst != nil {
+		worst = e.Worst.Priority
+	}
+	switch e.Verdict {
+	case "", worst:
+	case quiet, "empty":
+		if worst == "" {
+			break
+		}
+		fallthrough
+	default:
+		e.tale = tale{}
 	}
 	return e
 }
