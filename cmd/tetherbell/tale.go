@@ -53,10 +53,10 @@ func taleOf(d *desk) tale {
 	return t
 }
 
-// said is a checksum of what was said: over the JSON of all #alarm lines, eight
+// A saidCRC is a checksum of what was said: over the JSON of all #alarm lines, eight
 // upper-case hexadecimal digits. A recording that was changed since is judged
 // again.
-type said struct {
+type saidCRC struct {
 	Said string `json:"said_crc32c"`
 }
 
@@ -67,8 +67,8 @@ func appendEnd(dst []byte, d *desk, file string) []byte {
 	dst = sum.AppendJSON(dst, file)
 	text, err := json.Marshal(struct {
 		tale
-		said
-	}{taleOf(d), said{saidSum(d.said)}})
+		saidCRC
+	}{taleOf(d), saidCRC{saidSum(d.said)}})
 	if err != nil { // numbers and words cannot fail
 		return dst
 	}
@@ -93,7 +93,7 @@ type ending struct {
 		NotWatched json.RawMessage   `json:"not_watched"`
 	} `json:"summary"`
 	tale
-	said
+	saidCRC
 }
 
 // parseEnding reads a last line. One of an older tetherbell, or of a
