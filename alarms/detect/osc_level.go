@@ -31,11 +31,17 @@ type level struct {
 
 func newLevel(rate float64) level {
 	l := level{rate: rate, real: make([]bool, tapeFrames), holes: make([]int, tapeFrames+1)}
+	room := make([]float64, (signals+4)*tapeFrames) // of all signals
+	tape := func() []float64 {
+		t := room[:tapeFrames:tapeFrames]
+		room = room[tapeFrames:]
+		return t
+	}
 	for i := range l.v {
-		l.v[i] = make([]float64, tapeFrames)
+		l.v[i] = tape()
 	}
 	for c := range l.left {
-		l.answered[c], l.left[c] = make([]float64, tapeFrames), make([]float64, tapeFrames)
+		l.answered[c], l.left[c] = tape(), tape()
 	}
 	return l
 }

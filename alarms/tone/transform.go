@@ -1,6 +1,9 @@
 package tone
 
-import "math"
+import (
+	"math"
+	"sync"
+)
 
 // A transform is the discrete Fourier transform of real samples of which the
 // upper half is nought: X[k] = sum x[i] exp(-2 pi j i k/size), for k from 0 to
@@ -10,13 +13,18 @@ import "math"
 // transformed by decimation in time, radix 4 (J. W. Cooley, J. W. Tukey, Math.
 // Comp. 19, 1965, 297-301; how the two halves are told apart afterwards: W. H.
 // Press et al., Numerical Recipes, section 12.3; both from memory). The first
-// pass knows that half of its input is nought. All factors are made once; a
-// transform allocates nothing.
+// pass knows that half of its input is nought. A transform allocates nothing.
 type transform struct {
-	m     int // complex numbers: half the size
-	first int // radix of the first pass, 4 or 8
-	in    []complex128
-	z     []complex128
+	*plan
+	in []complex128
+	z  []complex128
+}
+
+// A plan is what all transforms of one size have in common. It is made once and
+// never changed.
+type plan struct {
+	m     int     // complex numbers: half the size
+	first int     // radix of the first pass, 4 or 8
 	order []int32 // the input's index that each group of the first pass begins with
 	quads []pass  // of radix 4
 	odd   int     // radix of the last pass: 3, 5, or 1 where there is none
@@ -33,9 +41,21 @@ type pass struct {
 // leastSize is the smallest transform's, for each odd factor.
 const leastSize = 8
 
+// plans are those of the sizes that were asked for, by size: a few dozen.
+var plans sync.Map
+
 func newTransform(size int) *transform {
-	t := &transform{m: size / 2, first: 4, odd: 1}
+	p, ok := plans.Load(size)
+	if !ok {
+		p, _ = plans.LoadOrStore(size, newPlan(size))
+	}
+	t := &transform{plan: p.(*plan)}
 	t.in, t.z = make([]complex128, t.m/2), make([]complex128, t.m)
+	return t
+}
+
+func newPlan(size int) *plan {
+	t := &plan{m: size / 2, first: 4, odd: 1}
 	twos := t.m
 	for _, odd := range [...]int{3, 5} {
 		if twos%odd == 0 {
