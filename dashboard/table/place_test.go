@@ -8,6 +8,7 @@ import (
 	"strings"
 	"syscall"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -173,4 +174,26 @@ func fillFull(p Place, s *shelf) error {
 	}
 	_, err = b.Close(testInfo())
 	return err
+}
+
+// What a killed run left of a table goes with the next one, once it is old; a
+// run that works beside us is left alone, and so is what is not ours.
+func TestLeftoversAreSwept(t *testing.T) {
+	p := Place{Dir: filepath.Join(t.TempDir(), "a[b]"), Format: CSV}
+	require.NoError(t, os.MkdirAll(p.Dir, 0o755))
+	old := time.Now().Add(-2 * deadAfter)
+	put := func(name string, at time.Time) string {
+		path := filepath.Join(p.Dir, name)
+		require.NoError(t, os.WriteFile(path, nil, 0o600))
+		require.NoError(t, os.Chtimes(path, at, at))
+		return path
+	}
+	dead, young, other := put(".alarms.csv.123.tmp", old), put(".alarms.csv.124.tmp", time.Now()), put(".mine.csv.1.tmp", old)
+	book, err := Open(p, testInfo(), Receipt{}, false)
+	require.NoError(t, err)
+	_, err = book.Close(testInfo())
+	require.NoError(t, err)
+	assert.NoFileExists(t, dead)
+	assert.FileExists(t, young)
+	assert.FileExists(t, other)
 }

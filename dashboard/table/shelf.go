@@ -8,6 +8,8 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
+	"time"
 )
 
 // A file is one that is being written.
@@ -43,6 +45,7 @@ func (s *shelf) add(name string) (io.Writer, error) {
 	if err := s.mkdir(filepath.Dir(path)); err != nil {
 		return nil, fmt.Errorf("make folder: %w", err)
 	}
+	sweep(path)
 	// A name that no reader of tables takes for one.
 	f, err := s.create(filepath.Dir(path), "."+filepath.Base(path)+".*.tmp")
 	if err != nil {
@@ -50,6 +53,29 @@ func (s *shelf) add(name string) (io.Writer, error) {
 	}
 	s.files = append(s.files, shelved{file: f, name: name, open: true})
 	return named{f, path}, nil
+}
+
+// deadAfter is the age of a half-written file whose writer is dead: a table of
+// an hour is written within minutes.
+const deadAfter = time.Hour
+
+// sweep removes what killed runs left of a table. They lie hidden, and nobody
+// else would.
+func sweep(path string) {
+	left, err := filepath.Glob(filepath.Join(escapeGlob(filepath.Dir(path)), "."+escapeGlob(filepath.Base(path))+".*.tmp"))
+	if err != nil {
+		return
+	}
+	for _, f := range left {
+		if is, err := os.Lstat(f); err == nil && is.Mode().IsRegular() && time.Since(is.ModTime()) > deadAfter {
+			_ = os.Remove(f)
+		}
+	}
+}
+
+// escapeGlob has a name stand for itself in a pattern.
+func escapeGlob(name string) string {
+	return strings.NewReplacer("[", "[[]", "*", "[*]", "?", "[?]").Replace(name)
 }
 
 // mkdir makes a folder and remembers which were not there.
