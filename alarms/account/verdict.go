@@ -31,13 +31,13 @@ func (c *Collector) verdict(out *Account, e *Ending) {
 	switch {
 	case worst >= 0 && (!failed || t.worst >= detect.Medium):
 		gravest := t.gravest(t.lives[worst].priority)
-		v.Fix, v.Why = t.fix(gravest, t.causeOf(gravest), &out.Axes)
+		v.Fix, v.Why = t.fix(gravest, t.causeOf(gravest))
 	case failed:
 		v.Fix, v.Why = step.Do, "step "+step.ID+" of the card failed: "+step.Text
 	default:
 		v.Fix, v.Why = c.nearest(out)
 		if n := t.note(); v.Fix == "" && n >= 0 {
-			v.Fix, v.Why = t.fix(n, n, &out.Axes)
+			v.Fix, v.Why = t.fix(n, n)
 		}
 	}
 }
@@ -218,7 +218,7 @@ func names(lacks []alarms.Lack) string {
 }
 
 // fix says what to mend first, and why.
-func (t *told) fix(worst, first int, axes *[3]Axis) (fix, why string) {
+func (t *told) fix(worst, first int) (fix, why string) {
 	l := &t.lives[first]
 	fix, why = l.mend(), l.Text
 	if l.Cause != "" {
@@ -226,14 +226,7 @@ func (t *told) fix(worst, first int, axes *[3]Axis) (fix, why string) {
 	}
 	why += fmt.Sprintf(", from %.1f s on", l.At)
 	if l.Limit != 0 && !ratio(l.kind) {
-		why += fmt.Sprintf("; %s then, against a limit of %s", figure(l.Value, l.Unit), figure(l.Limit, l.Unit))
-	}
-	if l.kind == detect.RisingOscillation { // what is said at once is not how far it came
-		for i := range axes {
-			if peak := axes[i].reached(l.At, l.Until); axes[i].Name == l.Where && peak > l.Value {
-				why += fmt.Sprintf("; the output came to %.2f", peak)
-			}
-		}
+		why += "; " + l.Course(figure)
 	}
 	if first != worst {
 		w := &t.lives[worst]

@@ -166,11 +166,11 @@ func TestAccountOfScenarios(t *testing.T) {
 	for _, c := range []struct {
 		name, worst, fix, why string
 	}{
-		{"gains-high", "high", "lower the gains of", "the output came to"},
+		{"gains-high", "high", "lower the gains of", "past the limit from"},
 		{"near-margin", "low", "lower the gains", "damping ratio"},
 		{"idle-slip", "high", "correct", "armed idle"},
 		{"nose-heavy", "medium", "move weight back", "centre of gravity"},
-		{"old-pack", "medium", "charge", "V a cell"},
+		{"old-pack", "medium", "charge", "; reached 3.3"},
 		{"tip-over", "high", "", ""},
 		{"propeller-off", "high", "", "m3"},
 		{"stop-late", "high", "", "m2"},

@@ -184,3 +184,11 @@ func TestNothingMeasuredIsSaid(t *testing.T) {
 		assert.Contains(t, v.text, want)
 	}
 }
+
+// An alarm that got worse says when; its text is that of then.
+func TestTimeOfAnAlarm(t *testing.T) {
+	a := account.Alarm{At: 17.74, Priority: "medium"}
+	assert.Equal(t, "17.740 s", alarmTime(&a))
+	a.Priority, a.WorstAt, a.First = "high", at(17.79), true
+	assert.Equal(t, "17.740 s, high from 17.790 s, first of a burst", alarmTime(&a))
+}

@@ -113,14 +113,18 @@ func alarmSection(a *account.Account) section {
 }
 
 func alarmTime(a *account.Alarm) string {
-	if a.First {
-		return second(a.At) + ", first of a burst"
+	s := second(a.At)
+	if a.WorstAt != nil {
+		s += ", " + a.Priority + " from " + second(*a.WorstAt)
 	}
-	return second(a.At)
+	if a.First {
+		s += ", first of a burst"
+	}
+	return s
 }
 
 func alarmText(a *account.Alarm) string {
-	return strings.TrimSuffix(a.Text, ".") + fmt.Sprintf(" (at its furthest %s, limit %s)", with(number(a.Value), a.Unit), with(number(a.Limit), a.Unit))
+	return strings.TrimSuffix(a.Text, ".") + " (" + a.Course(func(v float64, unit string) string { return with(number(v), unit) }) + ")"
 }
 
 func untilText(a *account.Alarm) string {
