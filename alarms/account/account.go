@@ -152,6 +152,8 @@ type Spectrum struct {
 	Spans  int         `json:"stretches"`    // averaged
 	TopHz  float64     `json:"top_hz"`       // half the stream's rate: above it nothing is seen
 	Orders []RotorLine `json:"orders"`
+	// OrdersOf says of which time the orders are; "" they are not known.
+	OrdersOf string `json:"orders_of,omitempty"`
 }
 
 // A RotorLine is where a multiple of the rotors' turns falls in a spectrum.

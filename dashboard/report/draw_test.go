@@ -207,3 +207,13 @@ func TestSentence(t *testing.T) {
 		assert.Equal(t, want, sentence(in))
 	}
 }
+
+// A tone among a rotor's speeds of the run is not the rotor's where it turned
+// elsewhere then.
+func TestToneBesideTheRotors(t *testing.T) {
+	s := &account.Spectrum{Orders: []account.RotorLine{{Order: "once a turn", LowHz: 9, HighHz: 85}, {Order: "twice a turn", LowHz: 18, HighHz: 170}}}
+	own, other := axisTone{"pitch", &account.Tone{Hz: 70, Rotor: "once a turn"}}, axisTone{"roll", &account.Tone{Hz: 14.2, At: 6.8}}
+	got := orderTable("x", s, own, other)
+	assert.Equal(t, "in its place; but the strongest of roll, 14.2 Hz, is none of it: at 6.800 s the rotors turned elsewhere", got.Rows[0].Cells[3])
+	assert.Equal(t, "in its place", got.Rows[1].Cells[3])
+}

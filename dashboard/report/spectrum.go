@@ -216,13 +216,26 @@ func spectrumFigures(title string, s *account.Spectrum, top float64) *table {
 	return t
 }
 
-// orderTable says in numbers where the orders lie.
-func orderTable(caption string, s *account.Spectrum) *table {
+// An axisTone is the strongest tone of an axis.
+type axisTone struct {
+	axis string
+	tone *account.Tone
+}
+
+// orderTable says in numbers where the orders lie. Of a strongest tone that lies
+// among them it says whether it is theirs: the range is that of a long time, and
+// at the time of the tone the rotors may have turned elsewhere.
+func orderTable(caption string, s *account.Spectrum, tones ...axisTone) *table {
 	t := &table{Caption: caption, Columns: columns("order", "#from (Hz)", "#to (Hz)", "seen")}
 	for _, o := range s.Orders {
 		seen := "in its place"
 		if o.Folded {
 			seen = "folded: it lies over half the stream's rate"
+		}
+		for _, h := range tones {
+			if t := h.tone; t.Rotor == "" && t.Hz >= o.LowHz && t.Hz <= o.HighHz {
+				seen += fmt.Sprintf("; but the strongest of %s, %s Hz, is none of it: at %s the rotors turned elsewhere", h.axis, number(t.Hz), second(t.At))
+			}
 		}
 		t.row(o.Order, number(o.LowHz), number(o.HighHz), seen)
 	}
