@@ -249,7 +249,7 @@ func TestWhatTheLinesTell(t *testing.T) {
 	assert.InDelta(t, 0.66, a.Link.LongestS, 1e-9)
 	assert.NotEmpty(t, a.Verdict.Ended)
 	assert.Contains(t, a.Verdict.Headline, "IT ENDS WITH THE CRAFT ARMED; nothing rang, but not all was watched (pack-sag)")
-	assert.Equal(t, "check cable, ground and baud", a.Verdict.Fix, "3 of 16 lines")
+	assert.Equal(t, "find out why the lines ended with the craft armed (cable, bridge, monitor); then check cable, ground and baud", a.Verdict.Fix, "3 of 16 lines")
 }
 
 // The rotors' lines lie where the simulator's rotors turn, and the shake of a

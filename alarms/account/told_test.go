@@ -101,7 +101,13 @@ func TestWhatToFixFirst(t *testing.T) {
 		{"of low ones the shake", [][]byte{
 			said(1, "rotor-line", "raised", "low", "craft", 0.4, 1, "folds", ""),
 			said(30, "low-margin", "raised", "low", "pitch", 0.02, 0.05, "pitch rings", `,"action":"lower the gains before you go on"`),
-		}, "lower the gains", "pitch rings"},
+		}, "lower the gains of pitch: halve them, then come up in small steps", "pitch rings"},
+		{"a slip of the point", [][]byte{
+			said(1, "settings-slip", "raised", "low", "craft", 10, 10, "rate_p_roll went from 0.08 to 0.8 (10 times): the decimal point may have slipped", `,"action":"before you go on: read the number again, digit by digit"`),
+		}, "correct the setting: rate_p_roll went from 0.08 to 0.8 (10 times); read the number again, digit by digit", "may have slipped"},
+		{"an idle of too much", [][]byte{
+			said(1, "settings-slip", "raised", "high", "craft", 0.8, 0.2, "idle_ready is 0.8 of full output: over 0.20 the motors pull at arming", `,"action":"before you go on: do not arm; write a share of 1, such as 0.05"`),
+		}, "correct the setting: idle_ready is 0.8 of full output; write a share of 1, such as 0.05", "pull at arming"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			var k told
@@ -114,6 +120,11 @@ func TestWhatToFixFirst(t *testing.T) {
 			assert.Contains(t, why, c.why)
 		})
 	}
+	var k told
+	require.True(t, k.take(said(30, "low-margin", "raised", "low", "pitch", 0.02, 0.05, "pitch rings", "")))
+	set := []Setting{{Name: "rate_d_pitch"}, {Name: "rate_p_pitch"}, {Name: "rate_p_roll"}}
+	assert.Equal(t, "; see rate_p_pitch, rate_d_pitch under Settings in force", k.gains(0, set))
+	assert.Empty(t, k.gains(0, set[2:]))
 	var notes told
 	require.True(t, notes.take(said(1, "pressure-dip", "raised", "note", "craft", 1, 0.5, "dips", "")))
 	assert.Equal(t, -1, notes.pick())

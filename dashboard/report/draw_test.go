@@ -217,3 +217,22 @@ func TestToneBesideTheRotors(t *testing.T) {
 	assert.Equal(t, "in its place; but the strongest of roll, 14.2 Hz, is none of it: at 6.800 s the rotors turned elsewhere", got.Rows[0].Cells[3])
 	assert.Equal(t, "in its place", got.Rows[1].Cells[3])
 }
+
+// Bands meet, reach to the end, and none has the same name at both of its ends.
+func TestBandsOfASpectrum(t *testing.T) {
+	for _, top := range []float64{50, 50.02, 200, 200.3, 249.6, 263, 497.4} {
+		s := &account.Spectrum{Unit: "1/sqrt(Hz)", BinHz: 0.05, TopHz: top, Root: make([]float32, int(top/0.05)+2)}
+		for k := range s.Root {
+			s.Root[k] = 1
+		}
+		last := "0"
+		for _, r := range spectrumFigures("x", s, top).Rows {
+			from, to, ok := strings.Cut(r.Cells[0], " to ")
+			require.True(t, ok)
+			assert.Equal(t, last, from, "%g", top)
+			assert.NotEqual(t, from, to, "%g", top)
+			last = to
+		}
+		assert.Equal(t, number(top), last)
+	}
+}

@@ -201,8 +201,11 @@ const mostBands = 12
 func spectrumFigures(title string, s *account.Spectrum, top float64) *table {
 	t := &table{Caption: "Figures: " + title + ", the greatest value in each band", Columns: columns("band (Hz)", "#at (Hz)", "#root density ("+unitText(s.Unit)+")")}
 	width := niceStep(top, mostBands)
-	for lo := 0.0; lo < top-1e-9; lo += width {
-		hi := min(lo+width, top)
+	for lo, hi := 0.0, 0.0; hi < top; lo = hi {
+		hi = lo + width
+		if hi > top-width/4 { // no band of next to nothing at the end
+			hi = top
+		}
 		best := 0
 		for k := max(1, int(math.Ceil(lo/s.BinHz-1e-9))); k < lastBin(s, hi); k++ {
 			if best == 0 || s.Root[k] > s.Root[best] {
