@@ -11,7 +11,7 @@ import (
 // axesSection tells of each axis: controller output, body rate, spectrum.
 func axesSection(a *account.Account) section {
 	s := section{ID: "axes", Title: "Axes: rate controller and oscillation"}
-	sum := &table{Caption: "Rate controllers. Output rms (about its mean), output mean and rate rms (about the demand): of the time armed with the motors over idle. Output peak: of all the time armed. Strongest oscillation: of the time armed with the rotors turning", Stacked: true,
+	sum := &table{Caption: "Rate controllers while armed; rms and mean: over idle only", Stacked: true,
 		Columns: columns("axis", "#output rms", "#output peak", "#output mean", "#limit", "#rate rms (deg/s)", "strongest oscillation")}
 	heard := false
 	for i := range a.Axes {
@@ -25,6 +25,8 @@ func axesSection(a *account.Account) section {
 	}
 	s.text("Controller outputs are shares of full output. The limit holds for an oscillation, the narrow-band part of the output: a slow push over it is no oscillation. " +
 		"Spectra: square root of the power spectral density by Welch's method; " + shaded(a.Axes[0].Spectrum, a.Axes[1].Spectrum, a.Axes[2].Spectrum))
+	s.text("Output rms (about its mean), output mean and rate rms (about the demand) are of the time armed with the motors over idle; output peak is of all the time armed; " +
+		"the strongest oscillation is that of the time armed with the rotors turning.")
 	s.table(sum, "")
 	for i := range a.Axes {
 		axis(&s, a, &a.Axes[i])
