@@ -123,7 +123,7 @@ func TestWhatToFixFirst(t *testing.T) {
 	var k told
 	require.True(t, k.take(said(30, "low-margin", "raised", "low", "pitch", 0.02, 0.05, "pitch rings", "")))
 	set := []Setting{{Name: "rate_d_pitch"}, {Name: "rate_p_pitch"}, {Name: "rate_p_roll"}}
-	assert.Equal(t, "; see rate_p_pitch, rate_d_pitch under Settings in force", k.gains(0, set))
+	assert.Equal(t, "; see rate_p_pitch, rate_d_pitch among the settings", k.gains(0, set))
 	assert.Empty(t, k.gains(0, set[2:]))
 	var notes told
 	require.True(t, notes.take(said(1, "pressure-dip", "raised", "note", "craft", 1, 0.5, "dips", "")))

@@ -67,7 +67,7 @@ func (t *told) gains(i int, set []Setting) string {
 	if len(all) == 0 {
 		return ""
 	}
-	return "; see " + strings.Join(all, ", ") + " under Settings in force"
+	return "; see " + strings.Join(all, ", ") + " among the settings"
 }
 
 // failedStep is the first step of the card that failed.

@@ -198,7 +198,7 @@ func TestFirstAlarmOnANarrowScreen(t *testing.T) {
 	a := &account.Account{LengthS: 20}
 	assert.Empty(t, firstAlarm(a))
 	a.Alarms = []account.Alarm{{At: 1, Name: "pressure-dip", Where: "craft", Priority: "note"}, {At: 16.2, Name: "rising-oscillation", Where: "roll", Priority: "high"}}
-	assert.Equal(t, " The first alarm, 2 rising-oscillation at roll, rang at 16.200 s: it lies to the right, out of sight.", firstAlarm(a))
+	assert.Equal(t, " The first alarm, rising-oscillation at roll, rang at 16.200 s: it lies to the right, out of sight.", firstAlarm(a))
 	a.Alarms[1].At = 4
-	assert.Equal(t, " The first alarm, 2 rising-oscillation at roll, rang at 4.000 s.", firstAlarm(a))
+	assert.Equal(t, " The first alarm, rising-oscillation at roll, rang at 4.000 s.", firstAlarm(a))
 }

@@ -47,7 +47,7 @@ func firstAlarm(a *account.Account) string {
 		if priorityClass(r.Priority) == "note" {
 			continue
 		}
-		s := fmt.Sprintf(" The first alarm, %s %s at %s, rang at %s", numbered(i), r.Name, r.Where, second(r.At))
+		s := fmt.Sprintf(" The first alarm, %s at %s, rang at %s", r.Name, r.Where, second(r.At))
 		if r.At > inSight*a.LengthS {
 			return s + ": it lies to the right, out of sight."
 		}
