@@ -378,6 +378,9 @@ func newMixed() *mixed {
 
 func TestCollectorAllocatesNothing(t *testing.T) {
 	m := newMixed()
+	for _, up := range [][2]string{{"rising-oscillation", "roll"}, {"pack-sag", "pack"}, {"tip-over", "yaw"}, {"near-lift", "craft"}} { // what they came to is measured
+		require.True(t, m.k.Told(said(0, up[0], "raised", "high", up[1], 0.01, 0.1, "x", "")))
+	}
 	for range 20_000 {
 		m.step()
 	}
