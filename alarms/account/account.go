@@ -90,14 +90,22 @@ type Alarm struct {
 	Acknowledged *float64 `json:"acknowledged,omitempty"`
 	Name         string   `json:"alarm"`
 	Where        string   `json:"where"`
-	Priority     string   `json:"priority"` // the highest that it had
-	First        bool     `json:"first"`    // of a burst
-	Value        float64  `json:"value"`    // furthest past its limit, of what was told
+	Priority     string   `json:"priority"`           // the highest that it had
+	First        bool     `json:"first"`              // of a burst
+	WorstAt      *float64 `json:"worst_at,omitempty"` // when it came to that, nil: as it rang
+	Value        float64  `json:"value"`              // furthest past its limit, of what was told
+	ValueAt      float64  `json:"value_at"`           // when that was told
 	Limit        float64  `json:"limit"`
-	Unit         string   `json:"unit"`
-	Text         string   `json:"text"`
-	Cause        string   `json:"cause,omitempty"`
-	Action       string   `json:"action,omitempty"`
+	// Reached is the value furthest past its limit, or nearest to it, that was
+	// measured while the alarm was up; nil where what it rings for is no one figure.
+	// Of rising-oscillation it is half of the controller output from peak to peak
+	// within a quarter of a second. PassedAt is when the limit was passed, nil never.
+	Reached  *float64 `json:"reached,omitempty"`
+	PassedAt *float64 `json:"passed_at,omitempty"`
+	Unit     string   `json:"unit"`
+	Text     string   `json:"text"`
+	Cause    string   `json:"cause,omitempty"`
+	Action   string   `json:"action,omitempty"`
 }
 
 // A Mark is what a person noted, or the bridge's own note.
@@ -144,6 +152,8 @@ type Spectrum struct {
 	Spans  int         `json:"stretches"`    // averaged
 	TopHz  float64     `json:"top_hz"`       // half the stream's rate: above it nothing is seen
 	Orders []RotorLine `json:"orders"`
+	// OrdersOf says of which time the orders are; "" they are not known.
+	OrdersOf string `json:"orders_of,omitempty"`
 }
 
 // A RotorLine is where a multiple of the rotors' turns falls in a spectrum.

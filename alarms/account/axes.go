@@ -162,20 +162,3 @@ func (s *shakes) take(c *Collector, at int64) {
 	}
 	s.w.take(at, &f, b.Streams[decode.Accel].Rate())
 }
-
-// reached is the greatest output, either way, from a time on until another; nil
-// is the end. 0 where none was measured.
-func (a *Axis) reached(from float64, until *float64) float64 {
-	most := 0.0
-	if a.Control == nil {
-		return most
-	}
-	for i := range a.Control.Min {
-		t := a.Control.T0 + float64(i)*a.Control.Step
-		if t+a.Control.Step < from || until != nil && t > *until || a.Control.Min[i] == nil {
-			continue
-		}
-		most = max(most, -float64(*a.Control.Min[i]), float64(*a.Control.Max[i]))
-	}
-	return most
-}

@@ -60,6 +60,7 @@ func (c *Collector) Sample(s *decode.Sample, size int) {
 		c.spans.quiet(before, c.f.LastGood())
 	}
 	c.link.take(s.Tag, at)
+	c.told.measured(c.bench, s.Tag, at)
 	switch s.Tag {
 	case decode.Axes:
 		c.axes.take(c, at)

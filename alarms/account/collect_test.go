@@ -249,7 +249,7 @@ func TestWhatTheLinesTell(t *testing.T) {
 	assert.InDelta(t, 0.66, a.Link.LongestS, 1e-9)
 	assert.NotEmpty(t, a.Verdict.Ended)
 	assert.Contains(t, a.Verdict.Headline, "IT ENDS WITH THE CRAFT ARMED; nothing rang, but not all was watched (pack-sag)")
-	assert.Equal(t, "check cable, ground and baud", a.Verdict.Fix, "3 of 16 lines")
+	assert.Equal(t, "find out why the lines ended with the craft armed (cable, bridge, monitor); then check cable, ground and baud", a.Verdict.Fix, "3 of 16 lines")
 }
 
 // The rotors' lines lie where the simulator's rotors turn, and the shake of a
@@ -378,6 +378,9 @@ func newMixed() *mixed {
 
 func TestCollectorAllocatesNothing(t *testing.T) {
 	m := newMixed()
+	for _, up := range [][2]string{{"rising-oscillation", "roll"}, {"pack-sag", "pack"}, {"tip-over", "yaw"}, {"near-lift", "craft"}} { // what they came to is measured
+		require.True(t, m.k.Told(said(0, up[0], "raised", "high", up[1], 0.01, 0.1, "x", "")))
+	}
 	for range 20_000 {
 		m.step()
 	}
@@ -399,4 +402,36 @@ func BenchmarkCollector(b *testing.B) {
 		lines += m.step()
 	}
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(lines), "ns/line")
+}
+
+// A line of a rotor is where it was for most of the time over idle, whatever the
+// run-up swept over, and however many lines tell of which time.
+func TestSpeedsByTime(t *testing.T) {
+	turn := func(m *mixed, from, to, step int64, rpm, out float64) {
+		for m.us = from; m.us < to; m.us += step {
+			m.send(decode.State, 1, 0, 1, out, 0, 0, 0, 1)
+			m.send(decode.Out, out, out, out, out)
+			m.send(decode.ERPM, rpm*7, rpm*7, rpm*7, rpm*7) // of 14 poles
+		}
+	}
+	craft := craft.Craft{Motors: 4, Poles: 14, Blades: 3, Layout: "quad-x"}
+	m := &mixed{k: New(craft, 0)}
+	turn(m, 10_000, 8_000_000, 10_000, 1200, 0.05)           // at idle, 20 turns a second
+	turn(m, 8_000_000, 8_300_000, 1000, 2400, 0.2)           // swept over, 40, with many lines
+	turn(m, 8_300_000, 18_000_000, 50_000, 4800, 0.4)        // 80, with few
+	low, high, ok := m.k.motors.work.speedRange(craft.Poles) // bins of 8/7 turns a second
+	require.True(t, ok)
+	assert.InDelta(t, 80, low, 1.2)
+	assert.InDelta(t, 80, high, 1.2)
+	s := &Spectrum{TopHz: 500}
+	m.k.motors.orders(m.k, s)
+	assert.Equal(t, ordersOver, s.OrdersOf)
+
+	m = &mixed{k: New(craft, 0)}
+	turn(m, 10_000, 4_000_000, 10_000, 1200, 0.05)
+	s = &Spectrum{TopHz: 500}
+	m.k.motors.orders(m.k, s)
+	assert.Equal(t, ordersIdle, s.OrdersOf)
+	require.NotEmpty(t, s.Orders)
+	assert.InDelta(t, 20, s.Orders[0].LowHz, 1.2)
 }

@@ -8,6 +8,8 @@ import (
 )
 
 const (
+	// speedHole, microseconds: over a longer hole nobody knows how the rotors turned.
+	speedHole = 1_000_000
 	// lookEvery: the scale is asked so often, microseconds.
 	lookEvery = 50_000
 	// riseSpan is the time over which a temperature's rise is taken: that of
@@ -18,8 +20,9 @@ const (
 	riseRoom             = 64
 	// speedBins of one turn a second each hold how often a shaft speed was seen.
 	speedBins = 1500
-	// tail is the share of the speeds left out at each end of a rotor line.
-	tail = 0.02
+	// tail is the share of the time left out at each end of a rotor line: what
+	// stays is the middle 90 % (common practice, no source).
+	tail = 0.05
 )
 
 // motors gathers what the motors do.
@@ -36,8 +39,8 @@ type motors struct {
 	output float64
 	weighs int
 
-	speeds [speedBins]uint32 // electrical turns a second over 8, armed with the rotors turning
-	counts uint64
+	idle, work pace  // armed with the rotors turning: at idle, and over it
+	erpmAt     int64 // of the last line of speeds
 
 	heat  [decode.MaxMotors]heat
 	times [riseRoom]int64
@@ -102,6 +105,15 @@ func (m *motors) out(c *Collector, at int64) {
 
 func (m *motors) erpm(c *Collector, at int64) {
 	m.rpms.at(at)
+	lasted := max(0, min(at-m.erpmAt, speedHole))
+	if m.erpmAt == 0 {
+		lasted = 0
+	}
+	m.erpmAt = at
+	p := &m.idle
+	if c.over {
+		p = &m.work
+	}
 	for i := range c.bench.Motors {
 		r := &c.bench.ERPM[i]
 		if !r.OK {
@@ -110,10 +122,21 @@ func (m *motors) erpm(c *Collector, at int64) {
 		m.rpms.add(i, r.V)
 		most(&m.fastest[i], r.V)
 		if c.turns && r.V > 0 {
-			m.speeds[min(int(r.V/60/speedStep), speedBins-1)]++
-			m.counts++
+			p.add(r.V/60, uint64(lasted))
 		}
 	}
+}
+
+// A pace is how long which speeds were turned with, microseconds of all motors
+// together, by electrical turns a second over speedStep.
+type pace struct {
+	lasted [speedBins]uint64
+	sum    uint64
+}
+
+func (p *pace) add(perSecond float64, lasted uint64) {
+	p.lasted[min(int(perSecond/speedStep), speedBins-1)] += lasted
+	p.sum += lasted
 }
 
 // speedStep is the width of a bin of speeds, electrical turns a second: a shaft
@@ -207,16 +230,16 @@ func measured(r detect.Reading, factor float64) *float64 {
 }
 
 // speedRange is the range of shaft speeds, turns a second, that all but the tails
-// of the averaged time had.
-func (m *motors) speedRange(poles int) (low, high float64, ok bool) {
-	if m.counts == 0 || poles < 2 {
+// of a time had.
+func (p *pace) speedRange(poles int) (low, high float64, ok bool) {
+	if p.sum == 0 || poles < 2 {
 		return 0, 0, false
 	}
-	cut := uint64(tail * float64(m.counts))
+	cut := uint64(tail * float64(p.sum))
 	at := func(from, step int) float64 {
 		seen := uint64(0)
 		for k := from; k >= 0 && k < speedBins; k += step {
-			if seen += uint64(m.speeds[k]); seen > cut {
+			if seen += p.lasted[k]; seen > cut {
 				return float64(k)
 			}
 		}

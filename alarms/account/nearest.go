@@ -36,9 +36,9 @@ func (c *Collector) nearest(a *Account) (fix, why string) {
 	case best.share >= worthWhile:
 		return best.fix, fmt.Sprintf("nothing rang; nearest to its limit: %s, %.0f %% of the way to it", best.what, 100*best.share)
 	case best.share > 0:
-		return "", fmt.Sprintf("nothing to fix is known; nearest to its limit: %s, %.0f %% of the way to it", best.what, 100*best.share)
+		return "", fmt.Sprintf("nothing rang; nearest to its limit: %s, %.0f %% of the way to it", best.what, 100*best.share)
 	}
-	return "", "nothing to fix is known"
+	return "", "nothing rang, and nothing was measured that came near a limit"
 }
 
 // near lists the figures that have a limit.

@@ -25,10 +25,24 @@ var orders = func() (all [9][]order) {
 	return all
 }()
 
-// orders adds to a spectrum where the rotors' lines fall.
+// Where the orders of a spectrum come from.
+const (
+	ordersOver = "the speeds of the middle 90 % of the time armed and over idle"
+	ordersIdle = "the speeds of the middle 90 % of the time armed, at idle, for the motors never worked over it"
+)
+
+// orders adds to a spectrum where the rotors' lines fall. Run-up and idle are left
+// out where the motors worked over it: with them a line would reach over all
+// speeds of the run and over what has nothing to do with the rotors.
 func (m *motors) orders(c *Collector, s *Spectrum) {
-	low, high, ok := m.speedRange(c.bench.Craft.Poles)
+	low, high, ok := m.work.speedRange(c.bench.Craft.Poles)
+	s.OrdersOf = ordersOver
 	if !ok {
+		low, high, ok = m.idle.speedRange(c.bench.Craft.Poles)
+		s.OrdersOf = ordersIdle
+	}
+	if !ok {
+		s.OrdersOf = ""
 		return
 	}
 	for _, o := range ordersOf(c.bench.Craft.Blades) {

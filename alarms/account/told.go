@@ -18,6 +18,7 @@ type told struct {
 	raised [detect.KindCount]uint64
 	worst  detect.Priority
 	more   int // lives that found no room
+	up     int // lives that are open
 }
 
 // A life is one alarm from raise to clear.
@@ -28,6 +29,7 @@ type life struct {
 	priority detect.Priority // the highest
 	under    bool            // its value is the worse the lower it is
 	open     bool
+	swing    swing // of rising-oscillation
 }
 
 // A saying is one change of an alarm.
@@ -77,6 +79,7 @@ func (t *told) take(text []byte) (ok bool) {
 	case "cleared":
 		if l := t.find(kind, where); l != nil {
 			l.open = false
+			t.up--
 			l.Until = ptr(s.T)
 		}
 	default:
@@ -101,11 +104,14 @@ func (t *told) raise(s *saying, kind detect.Kind, where detect.Where, p detect.P
 	}
 	t.lives = append(t.lives, life{
 		Alarm: Alarm{
-			At: s.T, Name: s.Alarm, Where: s.Where, Priority: s.Priority, First: s.Detail.First, Value: s.Value, Limit: s.Limit,
+			At: s.T, Name: s.Alarm, Where: s.Where, Priority: s.Priority, First: s.Detail.First, Value: s.Value, ValueAt: s.T, Limit: s.Limit,
 			Unit: s.Detail.Unit, Text: s.Text, Cause: s.Detail.Cause, Action: s.Detail.Action,
 		},
 		kind: kind, where: where, priority: p, open: true, under: s.Value < s.Limit && mayFall(kind),
 	})
+	t.up++
+	l := &t.lives[len(t.lives)-1]
+	l.begin(l.Unit, l.Limit)
 }
 
 // mayFall reports whether an alarm of this kind may ring for a value under its
@@ -148,14 +154,19 @@ func (l *life) change(s *saying, p detect.Priority) {
 	if p == l.priority && !further {
 		return
 	}
+	unit, limit := l.Unit, l.Limit
 	if further || s.Limit != l.Limit {
-		l.Value, l.Limit = s.Value, s.Limit
+		l.Value, l.ValueAt, l.Limit = s.Value, s.T, s.Limit
+	}
+	if p > l.priority {
+		l.WorstAt = ptr(s.T)
 	}
 	l.priority, l.Priority, l.Text = p, s.Priority, s.Text
 	l.Cause, l.Action = s.Detail.Cause, s.Detail.Action
 	if s.Detail.Unit != "" {
 		l.Unit = s.Detail.Unit
 	}
+	l.begin(unit, limit)
 }
 
 // account lists the lives in the order of their raise.

@@ -42,9 +42,9 @@ func TestLives(t *testing.T) {
 	}
 	assert.Equal(t, []Alarm{
 		{At: 1, Until: ptr(4.0), Acknowledged: ptr(3.5), Name: "output-imbalance", Where: "m3", Priority: "medium", First: true,
-			Value: 0.3, Limit: 0.25, Unit: "1", Text: "more", Cause: "weight", Action: "move it"},
-		{At: 2.5, Name: "pack-sag", Where: "pack", Priority: "high", Value: 3.2, Limit: 3.3, Unit: "1", Text: "sags more"},
-		{At: 6, Name: "output-imbalance", Where: "m3", Priority: "low", Value: 0.2, Limit: 0.2, Unit: "1", Text: "again"},
+			Value: 0.3, WorstAt: ptr(2.0), ValueAt: 2, Limit: 0.25, Unit: "1", Text: "more", Cause: "weight", Action: "move it"},
+		{At: 2.5, Name: "pack-sag", Where: "pack", Priority: "high", Value: 3.2, WorstAt: ptr(5.0), ValueAt: 5, Reached: ptr(3.2), PassedAt: ptr(5.0), Limit: 3.3, Unit: "1", Text: "sags more"},
+		{At: 6, Name: "output-imbalance", Where: "m3", Priority: "low", Value: 0.2, ValueAt: 6, Limit: 0.2, Unit: "1", Text: "again"},
 	}, k.account())
 	assert.Equal(t, detect.High, k.worst)
 	assert.Equal(t, uint64(2), k.raised[detect.OutputImbalance])
@@ -61,7 +61,7 @@ func TestWhatToFixFirst(t *testing.T) {
 	}{
 		{"alone", [][]byte{
 			said(1, "near-lift", "raised", "high", "craft", 6, 5, "lift", ""),
-		}, "stay under", "lift, from 1.0 s on; 6 then, against a limit of 5"},
+		}, "stay under", "lift, from 1.0 s on; when it rang 6, limit 5"},
 		{"explained", [][]byte{
 			said(1, "pack-sag", "raised", "low", "pack", 3.4, 3.5, "sags", ""),
 			said(2, "settings-slip", "raised", "medium", "craft", 0.8, 0.2, "idle is 0.8", `,"action":"do not arm; correct idle_ready"`),
@@ -101,7 +101,13 @@ func TestWhatToFixFirst(t *testing.T) {
 		{"of low ones the shake", [][]byte{
 			said(1, "rotor-line", "raised", "low", "craft", 0.4, 1, "folds", ""),
 			said(30, "low-margin", "raised", "low", "pitch", 0.02, 0.05, "pitch rings", `,"action":"lower the gains before you go on"`),
-		}, "lower the gains", "pitch rings"},
+		}, "lower the gains of pitch: halve them, then come up in small steps", "pitch rings"},
+		{"a slip of the point", [][]byte{
+			said(1, "settings-slip", "raised", "low", "craft", 10, 10, "rate_p_roll went from 0.08 to 0.8 (10 times): the decimal point may have slipped", `,"action":"before you go on: read the number again, digit by digit"`),
+		}, "correct the setting: rate_p_roll went from 0.08 to 0.8 (10 times); read the number again, digit by digit", "may have slipped"},
+		{"an idle of too much", [][]byte{
+			said(1, "settings-slip", "raised", "high", "craft", 0.8, 0.2, "idle_ready is 0.8 of full output: over 0.20 the motors pull at arming", `,"action":"before you go on: do not arm; write a share of 1, such as 0.05"`),
+		}, "correct the setting: idle_ready is 0.8 of full output; write a share of 1, such as 0.05", "pull at arming"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			var k told
@@ -109,11 +115,16 @@ func TestWhatToFixFirst(t *testing.T) {
 				require.True(t, k.take(s))
 			}
 			worst := k.gravest(k.lives[k.pick()].priority)
-			fix, why := k.fix(worst, k.causeOf(worst), &[3]Axis{})
+			fix, why := k.fix(worst, k.causeOf(worst))
 			assert.Contains(t, fix, c.fix)
 			assert.Contains(t, why, c.why)
 		})
 	}
+	var k told
+	require.True(t, k.take(said(30, "low-margin", "raised", "low", "pitch", 0.02, 0.05, "pitch rings", "")))
+	set := []Setting{{Name: "rate_d_pitch"}, {Name: "rate_p_pitch"}, {Name: "rate_p_roll"}}
+	assert.Equal(t, "; see rate_p_pitch, rate_d_pitch among the settings", k.gains(0, set))
+	assert.Empty(t, k.gains(0, set[2:]))
 	var notes told
 	require.True(t, notes.take(said(1, "pressure-dip", "raised", "note", "craft", 1, 0.5, "dips", "")))
 	assert.Equal(t, -1, notes.pick())

@@ -31,15 +31,43 @@ func (c *Collector) verdict(out *Account, e *Ending) {
 	switch {
 	case worst >= 0 && (!failed || t.worst >= detect.Medium):
 		gravest := t.gravest(t.lives[worst].priority)
-		v.Fix, v.Why = t.fix(gravest, t.causeOf(gravest), &out.Axes)
+		first := t.causeOf(gravest)
+		v.Fix, v.Why = t.fix(gravest, first)
+		v.Why += t.gains(first, out.Settings)
 	case failed:
 		v.Fix, v.Why = step.Do, "step "+step.ID+" of the card failed: "+step.Text
 	default:
 		v.Fix, v.Why = c.nearest(out)
 		if n := t.note(); v.Fix == "" && n >= 0 {
-			v.Fix, v.Why = t.fix(n, n, &out.Axes)
+			v.Fix, v.Why = t.fix(n, n)
 		}
 	}
+	if v.Ended != "" { // before anything: the next session must not end so
+		v.Fix = strings.TrimSuffix("find out why the lines ended with the craft armed (cable, bridge, monitor); then "+v.Fix, "; then ")
+	}
+}
+
+// gains points to the gains of the axis that is to be lowered, where the craft
+// reports them.
+func (t *told) gains(i int, set []Setting) string {
+	l := &t.lives[i]
+	if l.kind != detect.RisingOscillation && l.kind != detect.LowMargin {
+		return ""
+	}
+	var all []string
+	for _, term := range []string{"p", "i", "d"} {
+		for axis := range strings.SplitSeq(l.Where, "+") {
+			for _, s := range set {
+				if s.Name == "rate_"+term+"_"+axis {
+					all = append(all, s.Name)
+				}
+			}
+		}
+	}
+	if len(all) == 0 {
+		return ""
+	}
+	return "; see " + strings.Join(all, ", ") + " among the settings"
 }
 
 // failedStep is the first step of the card that failed.
@@ -218,7 +246,7 @@ func names(lacks []alarms.Lack) string {
 }
 
 // fix says what to mend first, and why.
-func (t *told) fix(worst, first int, axes *[3]Axis) (fix, why string) {
+func (t *told) fix(worst, first int) (fix, why string) {
 	l := &t.lives[first]
 	fix, why = l.mend(), l.Text
 	if l.Cause != "" {
@@ -226,14 +254,7 @@ func (t *told) fix(worst, first int, axes *[3]Axis) (fix, why string) {
 	}
 	why += fmt.Sprintf(", from %.1f s on", l.At)
 	if l.Limit != 0 && !ratio(l.kind) {
-		why += fmt.Sprintf("; %s then, against a limit of %s", figure(l.Value, l.Unit), figure(l.Limit, l.Unit))
-	}
-	if l.kind == detect.RisingOscillation { // what is said at once is not how far it came
-		for i := range axes {
-			if peak := axes[i].reached(l.At, l.Until); axes[i].Name == l.Where && peak > l.Value {
-				why += fmt.Sprintf("; the output came to %.2f", peak)
-			}
-		}
+		why += "; " + l.Course(figure)
 	}
 	if first != worst {
 		w := &t.lives[worst]
@@ -302,15 +323,13 @@ var atOnce = []string{
 // mend is what is to be mended after the run: what the alarm's own advice says
 // beyond the moment, else what its kind asks for.
 func (l *life) mend() string {
-	var left []string
-	for part := range strings.SplitSeq(strings.ReplaceAll(l.Action, alarms.OnceStill, ""), "; ") {
-		now := false
-		for _, begin := range atOnce {
-			now = now || strings.HasPrefix(part, begin)
-		}
-		if !now && part != "" {
-			left = append(left, part)
-		}
+	left := l.later()
+	switch l.kind {
+	case detect.RisingOscillation, detect.LowMargin: // the advice of the moment does not say by how much
+		left = nil
+	case detect.SettingsSlip:
+		what, _, _ := strings.Cut(l.Text, ": ")
+		return strings.Join(append([]string{"correct the setting: " + what}, left...), "; ")
 	}
 	if len(left) > 0 {
 		return strings.Join(left, "; ")
@@ -321,10 +340,31 @@ func (l *life) mend() string {
 	return l.Action
 }
 
+// later are the parts of the alarm's advice that go beyond the moment.
+func (l *life) later() (left []string) {
+	action := strings.ReplaceAll(l.Action, alarms.OnceStill, "")
+	if l.kind == detect.SettingsSlip {
+		action = strings.TrimPrefix(action, "before you go on: ")
+	}
+	for part := range strings.SplitSeq(action, "; ") {
+		now := false
+		for _, begin := range atOnce {
+			now = now || strings.HasPrefix(part, begin)
+		}
+		if !now && part != "" {
+			left = append(left, part)
+		}
+	}
+	return left
+}
+
+// lowerGains: by how much is common practice, no source.
+const lowerGains = "lower the gains of $: halve them, then come up in small steps"
+
 // mends say what an alarm asks for after the run, where its own advice is for the
 // moment alone; $ is its place.
 var mends = [detect.KindCount]string{
-	detect.RisingOscillation: "lower the gains of $",
+	detect.RisingOscillation: lowerGains,
 	detect.OutputImbalance:   "find why $ works differently: propeller, motor, or weight",
 	detect.GroundThrust:      "find what drives the motors at a stick of zero: armed idle, trims, sensors",
 	detect.TipOver:           "find why it turns over: motor order, propellers' sense, sensors' directions",
@@ -334,7 +374,7 @@ var mends = [detect.KindCount]string{
 	detect.StaleLink:         "look at the bridge and its cable",
 	detect.BadLink:           "check cable, ground and baud",
 	detect.SettingsSlip:      "correct the setting",
-	detect.LowMargin:         "lower the gains of $",
+	detect.LowMargin:         lowerGains,
 	detect.StickHigh:         "arm with the throttle stick at zero; check its trim",
 	detect.Runaway:           "find what drives the outputs up: sensors, modes, trims",
 	detect.RotorLost:         "check propeller, motor and drive of $",

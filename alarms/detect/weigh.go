@@ -114,6 +114,10 @@ func OverIdle(b *Bench) bool { return thrustOver(b, flyOverIdle, flyBare) }
 // AnyOutput reports whether some motor is driven at all.
 func AnyOutput(b *Bench) bool { return anyOutput(b) }
 
+// Bears is what holds the craft, newtons: its weight on a slack tether, the rated
+// load on a stand; 0 where it is free or that is not known.
+func Bears(b *Bench) float64 { return bears(b) }
+
 // NoPack tells why the voltage is not that of a pack of the craft's cells, ""
 // where it can be or the number of cells is not known.
 func NoPack(b *Bench) string {

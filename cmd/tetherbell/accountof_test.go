@@ -166,11 +166,11 @@ func TestAccountOfScenarios(t *testing.T) {
 	for _, c := range []struct {
 		name, worst, fix, why string
 	}{
-		{"gains-high", "high", "lower the gains of", "the output came to"},
-		{"near-margin", "low", "lower the gains", "damping ratio"},
-		{"idle-slip", "high", "correct", "armed idle"},
+		{"gains-high", "high", "lower the gains of", "past the limit from"},
+		{"near-margin", "low", "halve them", "damping ratio"},
+		{"idle-slip", "high", "correct the setting: armed idle is set to 0.8", "armed idle"},
 		{"nose-heavy", "medium", "move weight back", "centre of gravity"},
-		{"old-pack", "medium", "charge", "V a cell"},
+		{"old-pack", "medium", "charge", "; reached 3.3"},
 		{"tip-over", "high", "", ""},
 		{"propeller-off", "high", "", "m3"},
 		{"stop-late", "high", "", "m2"},
@@ -178,10 +178,10 @@ func TestAccountOfScenarios(t *testing.T) {
 		{"first-run-3", "high", "turn the pitch channel over", "output-imbalance"},
 		{"baro-wash", "note", "cover the barometer", "pressure altitude"},
 		{"noisy-link", "high", "check cable", "bad or lost"},
-		{"hexa", "none", "", "nothing to fix is known"},
-		{"tri", "none", "", "nothing to fix is known"},
+		{"hexa", "none", "", "nothing rang; nearest to its limit"},
+		{"tri", "none", "", "nothing rang; nearest to its limit"},
 		{"slow-stream", "", "", ""},
-		{"stand", "none", "", "nothing to fix is known"},
+		{"stand", "none", "", "nothing rang; nearest to its limit"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			file := played(t, t.TempDir(), c.name, 3)

@@ -11,7 +11,7 @@ import (
 // axesSection tells of each axis: controller output, body rate, spectrum.
 func axesSection(a *account.Account) section {
 	s := section{ID: "axes", Title: "Axes: rate controller and oscillation"}
-	sum := &table{Caption: "Rate controllers while armed. Rate rms: about the demand", Stacked: true,
+	sum := &table{Caption: "Rate controllers while armed; rms and mean: over idle only", Stacked: true,
 		Columns: columns("axis", "#output rms", "#output peak", "#output mean", "#limit", "#rate rms (deg/s)", "strongest oscillation")}
 	heard := false
 	for i := range a.Axes {
@@ -24,7 +24,9 @@ func axesSection(a *account.Account) section {
 		return s
 	}
 	s.text("Controller outputs are shares of full output. The limit holds for an oscillation, the narrow-band part of the output: a slow push over it is no oscillation. " +
-		"Spectra: square root of the power spectral density by Welch's method; shaded: where the rotors' orders lie.")
+		"Spectra: square root of the power spectral density by Welch's method; " + shaded(a.Axes[0].Spectrum, a.Axes[1].Spectrum, a.Axes[2].Spectrum))
+	s.text("Output rms (about its mean), output mean and rate rms (about the demand) are of the time armed with the motors over idle; output peak is of all the time armed; " +
+		"the strongest oscillation is that of the time armed with the rotors turning.")
 	s.table(sum, "")
 	for i := range a.Axes {
 		axis(&s, a, &a.Axes[i])
@@ -50,8 +52,24 @@ func axisOrders(s *section, a *account.Account) {
 			s.heading("Rotor orders")
 		}
 		told = append(told, sp)
-		s.table(orderTable(caption, sp), noOrders)
+		var tones []axisTone
+		for j := range a.Axes {
+			if y := &a.Axes[j]; y.Strongest != nil {
+				tones = append(tones, axisTone{y.Name, y.Strongest})
+			}
+		}
+		s.table(orderTable(caption, sp, tones...), noOrders)
 	}
+}
+
+// shaded says what the bands in a picture of a spectrum are.
+func shaded(all ...*account.Spectrum) string {
+	for _, sp := range all {
+		if sp != nil && sp.OrdersOf != "" {
+			return "shaded: where the rotors' orders lie at " + sp.OrdersOf + "."
+		}
+	}
+	return "shaded: where the rotors' orders lie."
 }
 
 const noOrders = "Where the rotors' orders lie is not known: no speeds, or no magnet poles, were reported."
@@ -132,7 +150,7 @@ func vibrationSection(a *account.Account) section {
 		s.text("No spectrum of vibration: neither specific force nor body rates were measured, or too little of them came while the craft was armed.")
 		return s
 	}
-	s.text("Root density: square root of the power spectral density by Welch's method. Shaded: where the rotors' orders lie.")
+	s.text("Root density: square root of the power spectral density by Welch's method. " + sentence(shaded(a.Vibration)))
 	of := "specific force"
 	if strings.HasPrefix(a.Vibration.Unit, "deg/s") { // where no force came
 		of = "body rates"

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"tetherbell/alarms/account"
 )
@@ -205,5 +206,34 @@ func TestSentence(t *testing.T) {
 		"Done!":                      "Done!",
 	} {
 		assert.Equal(t, want, sentence(in))
+	}
+}
+
+// A tone among a rotor's speeds of the run is not the rotor's where it turned
+// elsewhere then.
+func TestToneBesideTheRotors(t *testing.T) {
+	s := &account.Spectrum{Orders: []account.RotorLine{{Order: "once a turn", LowHz: 9, HighHz: 85}, {Order: "twice a turn", LowHz: 18, HighHz: 170}}}
+	own, other := axisTone{"pitch", &account.Tone{Hz: 70, Rotor: "once a turn"}}, axisTone{"roll", &account.Tone{Hz: 14.2, At: 6.8}}
+	got := orderTable("x", s, own, other)
+	assert.Equal(t, "in its place; but the strongest of roll, 14.2 Hz, is none of it: at 6.800 s the rotors turned elsewhere", got.Rows[0].Cells[3])
+	assert.Equal(t, "in its place", got.Rows[1].Cells[3])
+}
+
+// Bands meet, reach to the end, and none has the same name at both of its ends.
+func TestBandsOfASpectrum(t *testing.T) {
+	for _, top := range []float64{50, 50.02, 200, 200.3, 249.6, 263, 497.4} {
+		s := &account.Spectrum{Unit: "1/sqrt(Hz)", BinHz: 0.05, TopHz: top, Root: make([]float32, int(top/0.05)+2)}
+		for k := range s.Root {
+			s.Root[k] = 1
+		}
+		last := "0"
+		for _, r := range spectrumFigures("x", s, top).Rows {
+			from, to, ok := strings.Cut(r.Cells[0], " to ")
+			require.True(t, ok)
+			assert.Equal(t, last, from, "%g", top)
+			assert.NotEqual(t, from, to, "%g", top)
+			last = to
+		}
+		assert.Equal(t, number(top), last)
 	}
 }

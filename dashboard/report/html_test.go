@@ -184,3 +184,21 @@ func TestNothingMeasuredIsSaid(t *testing.T) {
 		assert.Contains(t, v.text, want)
 	}
 }
+
+// An alarm that got worse says when; its text is that of then.
+func TestTimeOfAnAlarm(t *testing.T) {
+	a := account.Alarm{At: 17.74, Priority: "medium"}
+	assert.Equal(t, "17.740 s", alarmTime(&a))
+	a.Priority, a.WorstAt, a.First = "high", at(17.79), true
+	assert.Equal(t, "17.740 s, high from 17.790 s, first of a burst", alarmTime(&a))
+}
+
+// On a narrow screen what lies out of sight is told of.
+func TestFirstAlarmOnANarrowScreen(t *testing.T) {
+	a := &account.Account{LengthS: 20}
+	assert.Empty(t, firstAlarm(a))
+	a.Alarms = []account.Alarm{{At: 1, Name: "pressure-dip", Where: "craft", Priority: "note"}, {At: 16.2, Name: "rising-oscillation", Where: "roll", Priority: "high"}}
+	assert.Equal(t, " The first alarm, rising-oscillation at roll, rang at 16.200 s: it lies to the right, out of sight.", firstAlarm(a))
+	a.Alarms[1].At = 4
+	assert.Equal(t, " The first alarm, rising-oscillation at roll, rang at 4.000 s.", firstAlarm(a))
+}

@@ -20,7 +20,7 @@ func runSection(a *account.Account) section {
 		{title: "lift (N)", height: 110, kind: fromZero, name: "lift", curve: a.Lift, refs: liftRefs(a)},
 	}}
 	s.text("All pictures over time have the same axis. Shaded: the craft was armed. Hatched: no good line came. The numbers of alarms are those of the table of alarms.")
-	s.add(block{Narrow: "Pictures are wider than this screen: push them sideways."})
+	s.add(block{Narrow: "Pictures are wider than this screen: push them sideways." + firstAlarm(a)})
 	s.chart(c.chart("The run: states, alarms, throttle and lift over time", runDesc(a)))
 	for _, l := range []struct {
 		curve *account.Curve
@@ -33,6 +33,27 @@ func runSection(a *account.Account) section {
 	s.table(stretches(a), "The craft was never armed, stop was never asserted, and the link was never silent.")
 	s.table(marks(a), "Nobody noted anything.")
 	return s
+}
+
+// inSight is the share of the run that the picture shows on a narrow screen
+// before it is pushed: about 360 of 640 dots, less the names at the left.
+const inSight = 0.45
+
+// firstAlarm says where in the picture the first alarm is to be looked for; notes
+// are none.
+func firstAlarm(a *account.Account) string {
+	for i := range a.Alarms {
+		r := &a.Alarms[i]
+		if priorityClass(r.Priority) == "note" {
+			continue
+		}
+		s := fmt.Sprintf(" The first alarm, %s at %s, rang at %s", r.Name, r.Where, second(r.At))
+		if r.At > inSight*a.LengthS {
+			return s + ": it lies to the right, out of sight."
+		}
+		return s + "."
+	}
+	return ""
 }
 
 // liftRefs are the craft's weight, and what holds it where that is near.
@@ -113,14 +134,18 @@ func alarmSection(a *account.Account) section {
 }
 
 func alarmTime(a *account.Alarm) string {
-	if a.First {
-		return second(a.At) + ", first of a burst"
+	s := second(a.At)
+	if a.WorstAt != nil {
+		s += ", " + a.Priority + " from " + second(*a.WorstAt)
 	}
-	return second(a.At)
+	if a.First {
+		s += ", first of a burst"
+	}
+	return s
 }
 
 func alarmText(a *account.Alarm) string {
-	return strings.TrimSuffix(a.Text, ".") + fmt.Sprintf(" (at its furthest %s, limit %s)", with(number(a.Value), a.Unit), with(number(a.Limit), a.Unit))
+	return strings.TrimSuffix(a.Text, ".") + " (" + a.Course(func(v float64, unit string) string { return with(number(v), unit) }) + ")"
 }
 
 func untilText(a *account.Alarm) string {

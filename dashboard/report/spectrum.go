@@ -201,8 +201,11 @@ const mostBands = 12
 func spectrumFigures(title string, s *account.Spectrum, top float64) *table {
 	t := &table{Caption: "Figures: " + title + ", the greatest value in each band", Columns: columns("band (Hz)", "#at (Hz)", "#root density ("+unitText(s.Unit)+")")}
 	width := niceStep(top, mostBands)
-	for lo := 0.0; lo < top-1e-9; lo += width {
-		hi := min(lo+width, top)
+	for lo, hi := 0.0, 0.0; hi < top; lo = hi {
+		hi = lo + width
+		if hi > top-width/4 { // no band of next to nothing at the end
+			hi = top
+		}
 		best := 0
 		for k := max(1, int(math.Ceil(lo/s.BinHz-1e-9))); k < lastBin(s, hi); k++ {
 			if best == 0 || s.Root[k] > s.Root[best] {
@@ -216,13 +219,26 @@ func spectrumFigures(title string, s *account.Spectrum, top float64) *table {
 	return t
 }
 
-// orderTable says in numbers where the orders lie.
-func orderTable(caption string, s *account.Spectrum) *table {
+// An axisTone is the strongest tone of an axis.
+type axisTone struct {
+	axis string
+	tone *account.Tone
+}
+
+// orderTable says in numbers where the orders lie. Of a strongest tone that lies
+// among them it says whether it is theirs: the range is that of a long time, and
+// at the time of the tone the rotors may have turned elsewhere.
+func orderTable(caption string, s *account.Spectrum, tones ...axisTone) *table {
 	t := &table{Caption: caption, Columns: columns("order", "#from (Hz)", "#to (Hz)", "seen")}
 	for _, o := range s.Orders {
 		seen := "in its place"
 		if o.Folded {
 			seen = "folded: it lies over half the stream's rate"
+		}
+		for _, h := range tones {
+			if t := h.tone; t.Rotor == "" && t.Hz >= o.LowHz && t.Hz <= o.HighHz {
+				seen += fmt.Sprintf("; but the strongest of %s, %s Hz, is none of it: at %s the rotors turned elsewhere", h.axis, number(t.Hz), second(t.At))
+			}
 		}
 		t.row(o.Order, number(o.LowHz), number(o.HighHz), seen)
 	}
