@@ -32,13 +32,14 @@ type Account struct {
 
 // A Session says where the account comes from.
 type Session struct {
-	File    string   `json:"file"`
-	Tool    string   `json:"tool,omitempty"`      // that recorded it, with its version
-	Start   string   `json:"start_utc,omitempty"` // RFC 3339
-	Source  string   `json:"source,omitempty"`
-	Baud    int      `json:"baud,omitempty"`
-	Judged  string   `json:"judged"`  // whether the alarms are those of the day or were worked out again
-	Remarks []string `json:"remarks"` // torn, lines that could not be recorded, a damaged header: a sentence each
+	File       string   `json:"file"`
+	Tool       string   `json:"tool,omitempty"`      // that recorded it, with its version
+	Start      string   `json:"start_utc,omitempty"` // RFC 3339
+	Source     string   `json:"source,omitempty"`
+	Baud       int      `json:"baud,omitempty"`
+	Judged     string   `json:"judged"`      // whether the alarms are those of the day or were worked out again
+	OtherCraft []string `json:"other_craft"` // that the bridge told of more than one craft, a sentence each
+	Remarks    []string `json:"remarks"`     // torn, lines that could not be recorded, a damaged header: a sentence each
 }
 
 // Craft is the machine as it was judged.

@@ -20,19 +20,20 @@ type Collector struct {
 	over  bool // the motors work over armed idle
 	turns bool // armed, and the rotors turn
 
-	spans   spans
-	axes    axes
-	shakes  shakes
-	motors  motors
-	stick   grid
-	lift    lift
-	pack    pack
-	air     air
-	link    lines
-	told    told
-	marks   []Mark
-	set     settings
-	dropped int // marks that found no room
+	spans    spans
+	axes     axes
+	shakes   shakes
+	motors   motors
+	stick    grid
+	lift     lift
+	pack     pack
+	air      air
+	link     lines
+	told     told
+	marks    []Mark
+	set      settings
+	machines machines
+	dropped  int // marks that found no room
 }
 
 // New returns a collector for the craft that the session is judged by; baud 0:
@@ -95,6 +96,8 @@ func (c *Collector) Sample(s *decode.Sample, size int) {
 		c.motors.observe(c, s, at)
 	case decode.Set:
 		c.set.take(s, at)
+	case decode.Craft:
+		c.machines.take(s, at)
 	case decode.Note:
 		c.mark(string(s.Text), "bridge")
 	}

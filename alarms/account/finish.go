@@ -31,6 +31,7 @@ func (c *Collector) Finish(e Ending) *Account {
 		NotWatched: []Lack{}, Disagree: append([]string{}, c.f.Disagree()...), Card: cardOf(e.Card),
 	}
 	a.Session.Remarks = append([]string{}, a.Session.Remarks...)
+	a.Session.OtherCraft = append([]string{}, c.machines.said...)
 	c.remarks(&a.Session)
 	if n := b.WeightN(); n > 0 {
 		a.WeightN = ptr(n)

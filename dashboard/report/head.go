@@ -90,6 +90,9 @@ func verdictOf(a *account.Account) verdict {
 		}
 	}
 	add("End", a.Verdict.Ended)
+	for _, mixed := range a.Session.OtherCraft {
+		add("Two craft", mixed)
+	}
 	add("First thing to fix", a.Verdict.Fix)
 	if a.Verdict.Fix == "" {
 		add("First thing to fix", "nothing is known to be wrong")
