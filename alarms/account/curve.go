@@ -140,3 +140,14 @@ func (g *grid) curve(k int, name, unit string, period, factor float64) *Curve {
 	}
 	return c
 }
+
+// most is the greatest value of the curve, 0 where none is over nought.
+func (c *Curve) most() float64 {
+	most := 0.0
+	for _, v := range c.Max {
+		if v != nil {
+			most = max(most, float64(*v))
+		}
+	}
+	return most
+}

@@ -3,6 +3,8 @@ package account
 import (
 	"fmt"
 	"math"
+
+	"tetherbell/alarms/detect"
 )
 
 // A closeness is how near a figure came to the limit at which it would ring.
@@ -82,6 +84,11 @@ func (c *Collector) near(a *Account) (out []closeness) {
 	}
 	if v := a.Pack.LeastV; v != nil && *v > 0 {
 		add(cellFull-*v, cellFull-l.SagMedium, "charge the pack", "the pack gave %.2f V a cell at least", *v)
+	}
+	if bears := detect.Bears(c.bench); bears > 0 && a.Lift != nil {
+		if most := a.Lift.most(); most > 0 {
+			add(most/bears, l.NearLiftMedium, "hold less throttle, or load the hold-down", "lift came to %.2f of what holds the craft", most/bears)
+		}
 	}
 	add(a.Link.Share, l.BadShare, "check cable, ground and baud", "%.2f %% of the lines were bad or lost", 100*a.Link.Share)
 	return out
