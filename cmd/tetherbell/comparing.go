@@ -1,7 +1,12 @@
 package main
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
+	"hash"
+	"io"
 	"path/filepath"
+	"time"
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/account"
@@ -16,6 +21,7 @@ import (
 type comparing struct {
 	clock *alarms.Clock
 	col   *compare.Collector
+	text  hash.Hash    // of the recording's text
 	run   *compare.Run // once the recording has ended
 }
 
@@ -63,7 +69,36 @@ func (c *comparing) end(file string, acc *account.Collector, e account.Ending) *
 	}
 	c.run = c.col.Run()
 	c.run.Name = filepath.Base(file)
+	if t, err := time.Parse(time.RFC3339, e.Session.Start); err == nil {
+		c.run.Start = t
+	}
+	if c.text != nil {
+		c.run.Digest = hex.EncodeToString(c.text.Sum(nil))
+	}
 	return a
+}
+
+// from returns what reads a recording, and where two are compared takes the
+// digest of all that is read: two names may stand for one recording, and one of
+// them be compressed.
+func (c *comparing) from(f *input) io.Reader {
+	if c == nil {
+		return f
+	}
+	c.text = sha256.New()
+	return &digested{f, c.text}
+}
+
+// A digested input tells its text to a digest. All else it does as the input.
+type digested struct {
+	*input
+	text hash.Hash
+}
+
+func (d *digested) Read(p []byte) (int, error) {
+	n, err := d.input.Read(p)
+	d.text.Write(p[:n]) // never fails
+	return n, err
 }
 
 // priorityNamed is the priority of a word, None for a word that is none.

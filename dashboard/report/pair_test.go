@@ -226,8 +226,8 @@ func TestChangeTexts(t *testing.T) {
 		row              compare.Row
 		change, interval string
 	}{
-		{compare.Row{By: "ratio", Unit: "1", Ratio: at(0.5), Low: 0.4, High: 0.625}, "× 0.50", "× 0.40 to 0.62"},
-		{compare.Row{By: "ratio", Unit: "1", Ratio: at(12.4), Low: 0.034, High: 140}, "× 12", "× 0.034 to 140"},
+		{compare.Row{By: "ratio", Unit: "1", Ratio: at(0.5), Low: 0.4, High: 0.625}, "× 0.500", "× 0.400 to 0.625"},
+		{compare.Row{By: "ratio", Unit: "1", Ratio: at(12.4), Low: 0.034, High: 140}, "× 12.4", "× 0.0340 to 140"},
 		{compare.Row{By: "ratio", Unit: "1", Ratio: at(2), Low: 1e-6, High: 1e6}, "× 2.00", "anything"},
 		{compare.Row{By: "difference", Unit: "degC/s", Before: 0.2, After: 0.31, Low: -0.1, High: 0.32}, "+0.11 °C/s", "−0.10 to +0.32 °C/s"},
 		{compare.Row{By: "difference", Unit: "1", Before: 0.2, After: 0.2, Low: -0.1, High: 0.1}, "0", "−0.10 to +0.10"},
