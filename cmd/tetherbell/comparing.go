@@ -48,7 +48,7 @@ func (c *comparing) tick(ms int64) {
 // end closes the account of a recording, and takes its alarms from there: so a
 // comparison counts those that the account tells, be they of the day or not.
 func (c *comparing) end(file string, acc *account.Collector, e account.Ending) *account.Account {
-	raised := acc.Raised()
+	raised, loudest := acc.Raised(), detect.None
 	a := acc.Finish(e)
 	if c == nil {
 		return a
@@ -59,12 +59,20 @@ func (c *comparing) end(file string, acc *account.Collector, e account.Ending) *
 			continue
 		}
 		raised[k]--
-		c.col.Event(&alarms.Event{Kind: k, Change: alarms.Raised, Priority: priorityNamed(a.Alarms[i].Priority)})
+		p := priorityNamed(a.Alarms[i].Priority)
+		loudest = max(loudest, p)
+		c.col.Event(&alarms.Event{Kind: k, Change: alarms.Raised, Priority: p})
 	}
-	// An account lists no more than it has room for, and counts all.
+	// An account lists no more than it has room for, and counts all. Where none of
+	// its list is as bad as its verdict, what is not listed is taken to be: no
+	// session may look calmer for its many alarms.
+	unlisted := detect.None
+	if p := priorityNamed(a.Verdict.Worst); p > loudest {
+		unlisted = p
+	}
 	for k, n := range raised {
 		for range n {
-			c.col.Event(&alarms.Event{Kind: detect.Kind(k), Change: alarms.Raised})
+			c.col.Event(&alarms.Event{Kind: detect.Kind(k), Change: alarms.Raised, Priority: unlisted})
 		}
 	}
 	c.run = c.col.Run()

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"fmt"
 	"io"
 	"os"
 	"path/filepath"
@@ -12,6 +13,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"tetherbell/alarms/account"
 	"tetherbell/alarms/compare"
 	"tetherbell/decode/craft"
 	"tetherbell/link"
@@ -171,4 +173,29 @@ func TestComparisonMindsAlarms(t *testing.T) {
 	assert.Contains(t, page, "rising-oscillation rang at high priority in gains-high.bell, nothing over medium in nose-heavy.bell;")
 	assert.Contains(t, page, "lower the gains of roll. Do not take gains-high.bell as a step forward")
 	assert.Contains(t, page, "| oscillation in roll output | ? too short to tell |")
+}
+
+// An account has room for a thousand alarms: one that rang high after them still
+// makes its session the worse one.
+func TestComparingMindsUnlistedAlarms(t *testing.T) {
+	session := func(last string) *compare.Run {
+		acc := account.New(craft.Craft{}, 0)
+		var c comparing
+		c.begin(craft.Craft{})
+		say := func(alarm, change, priority, where string) {
+			require.True(t, acc.Told(fmt.Appendf(nil, `{"t":1,"alarm":%q,"change":%q,"priority":%q,"where":%q,"value":1,"limit":1,"text":"x","detail":{"unit":"1"}}`,
+				alarm, change, priority, where)))
+		}
+		for range 1000 {
+			say("bad-link", "raised", "low", "link")
+			say("bad-link", "cleared", "low", "link")
+		}
+		say("pack-sag", "raised", last, "pack")
+		c.end("x.bell", acc, account.Ending{})
+		return c.run
+	}
+	r := compare.Between(session("low"), session("high"))
+	require.NotNil(t, r.Louder)
+	assert.Equal(t, compare.Louder{Session: "x.bell", After: true, Alarms: []string{"pack-sag"}, Priority: "high", Other: "low"}, *r.Louder)
+	assert.Nil(t, compare.Between(session("low"), session("low")).Louder)
 }

@@ -132,17 +132,18 @@ func (c *Comparison) next() []string {
 	if len(c.Result.Craft) > 0 {
 		add("Compare two sessions of one craft: what differs here may come from the craft and not from what you changed")
 	}
-	switch l := c.Result.Louder; {
-	case l != nil && (c.Result.Verdict == compare.Mixed || c.Result.Verdict == compare.CannotTell):
-		c.louder(add)
-		return all
+	if c.Result.Backwards {
+		add("If they are the wrong way round, give them in the other order")
 	}
-	switch c.Result.Verdict {
-	case compare.Better:
+	unclear := c.Result.Verdict == compare.Mixed || c.Result.Verdict == compare.CannotTell
+	switch v := c.Result.Verdict; {
+	case unclear && c.Result.Louder != nil:
+		c.louder(add)
+	case v == compare.Better:
 		add("Keep the change; this session is what the next one is compared with")
-	case compare.Worse:
+	case v == compare.Worse:
 		add("%s", c.back())
-	case compare.Mixed:
+	case v == compare.Mixed:
 		add("Look at what is worse and decide whether what is better is worth it; else undo the change and try a smaller one")
 	default:
 		add("%s", c.hold())
