@@ -21,6 +21,9 @@ func Between(a, b *Run) *Result {
 	r.Settings = settingsOf(a, b, r.A.Name, r.B.Name)
 	r.Craft = differences(&a.Craft, &b.Craft)
 	r.Alarms = alarmsOf(a, b)
+	r.Louder = r.louder(a, b)
+	r.SameRecording = a.Digest != "" && a.Digest == b.Digest
+	r.Backwards = !a.Start.IsZero() && !b.Start.IsZero() && b.Start.Before(a.Start)
 	r.conclude(a, b)
 	for i := range r.Stages {
 		r.Stages[i].pair = match{} // the blocks are not kept
@@ -153,7 +156,6 @@ func (r *Result) rows() {
 	// the least sure of the others could have.
 	for i := range trials {
 		if t := &trials[i]; t.short() {
-			t.tells = false
 			t.decide(alphaStage / float64(len(trials)))
 		}
 	}

@@ -42,7 +42,7 @@ func session(b *bench, throttles ...float64) *Run {
 }
 
 // shaken turns a verdict about.
-var turned = map[Word]Word{Better: Worse, Worse: Better, More: Less, Less: More, CannotTell: CannotTell, Same: Same, Mixed: Mixed}
+var turned = map[Word]Word{Better: Worse, Worse: Better, More: Less, Less: More, CannotTell: CannotTell, Same: Same, Mixed: Mixed, TooShort: TooShort}
 
 // mirrored holds that two results are each other's mirror image.
 func mirrored(t *testing.T, p, q *Result) {
@@ -62,6 +62,14 @@ func mirrored(t *testing.T, p, q *Result) {
 		assert.InDelta(t, 1, ratioOf(x.Low, low), 1e-9)
 		assert.InDelta(t, 1, ratioOf(x.High, high), 1e-9)
 	}
+	if p.Louder == nil {
+		assert.Nil(t, q.Louder)
+	} else {
+		want := *p.Louder
+		want.After = !want.After
+		assert.Equal(t, &want, q.Louder)
+	}
+	assert.Equal(t, p.SameRecording, q.SameRecording)
 	for i := range p.Measures {
 		assert.Equal(t, turned[p.Measures[i].Verdict], q.Measures[i].Verdict)
 	}
@@ -324,7 +332,7 @@ func TestBeside(t *testing.T) {
 	}, missing)
 	all := strings.Join(r.Remarks, "\n")
 	assert.Contains(t, all, "not the same craft: mass 655 g and 700 g")
-	assert.Contains(t, all, "first.bell rang at high priority, second.bell at medium")
+	assert.True(t, strings.HasPrefix(r.Sentence, "rising-oscillation rang at high priority in first.bell, nothing over medium in second.bell; "), r.Sentence)
 	assert.Contains(t, all, "rate_p_roll changed during second.bell")
 	mirrored(t, r, Between(b, a))
 }

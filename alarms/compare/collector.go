@@ -106,6 +106,9 @@ func (c *Collector) Event(ev *alarms.Event) {
 // Run returns what was collected so far. The collector must not be used after.
 func (c *Collector) Run() *Run {
 	c.run.Craft = c.run.Craft.Fill(c.told)
+	if c.run.Craft.Motors == 0 {
+		c.run.Craft.Motors = c.motors
+	}
 	c.run.everArmed = c.gate.everArmed
 	c.run.finish()
 	return &c.run

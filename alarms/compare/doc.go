@@ -67,6 +67,15 @@
 // row is that of the level at which the procedure decided it, so that the two
 // never contradict each other.
 //
+// What was held for under five seconds in either session is told with its
+// figures, and has no verdict, whatever the measure: a verdict made of those
+// measures alone that settle soon would be silent about what rocks.
+//
+// A session whose worst alarm is of a higher priority than the other's, medium or
+// high, is never told as better as a whole, nor the other as worse: alarms heed
+// ramps and sticks, which are not compared. The verdict is then mixed, and says
+// first what rang.
+//
 // Current and volts have no better and no worse: they are told, and are no part
 // of the verdict. A fuller pack is no better craft.
 //

@@ -81,12 +81,30 @@ func differences(a, b *craft.Craft) []Difference {
 	number("propeller diameter", " mm", a.DiameterMM, b.DiameterMM)
 	number("mass", " g", a.MassG, b.MassG)
 	number("cells", "", float64(a.Cells), float64(b.Cells))
-	text("hold", holdOf(a), holdOf(b))
+	if held(a) != held(b) {
+		all = append(all, Difference{"held by", heldText(a), heldText(b)})
+	}
+	number("rated load of what holds it", " N", a.HoldRatedN, b.HoldRatedN)
 	return all
 }
 
-// holdOf is how a craft is held, where its file says so.
-func holdOf(c *craft.Craft) string { return string(c.Hold) }
+// held is how a craft is held: by a tether unless its file says otherwise.
+func held(c *craft.Craft) craft.Hold {
+	if c.Hold == "" {
+		return craft.Tether
+	}
+	return c.Hold
+}
+
+func heldText(c *craft.Craft) string {
+	switch {
+	case c.Hold == "":
+		return string(craft.Tether) + " (not said)"
+	case c.Hold == craft.Free:
+		return "nothing (free)"
+	}
+	return string(c.Hold)
+}
 
 // alarmsOf counts the alarms of both, worst first.
 func alarmsOf(a, b *Run) []Alarm {
@@ -111,6 +129,28 @@ func (r *Run) loudest() (p detect.Priority) {
 		p = max(p, t.worst)
 	}
 	return p
+}
+
+// louder tells which of two sessions rang worse, nil neither at medium priority
+// or over it.
+func (r *Result) louder(a, b *Run) *Louder {
+	worst, other := a.loudest(), b.loudest()
+	l := &Louder{Session: r.A.Name, After: other > worst, Alarms: []string{}}
+	of := a
+	if l.After {
+		l.Session, of = r.B.Name, b
+		worst, other = other, worst
+	}
+	if worst == other || worst < detect.Medium {
+		return nil
+	}
+	l.Priority, l.Other = worst.String(), other.String()
+	for k := range detect.KindCount {
+		if of.alarms[k].worst == worst {
+			l.Alarms = append(l.Alarms, k.String())
+		}
+	}
+	return l
 }
 
 // missing tells which measures could not be compared, and why.

@@ -10,8 +10,10 @@ const (
 	CannotTell Word = "cannot tell"
 	Mixed      Word = "better in some, worse in others"
 	Same       Word = "no difference that matters"
-	More       Word = "more"
-	Less       Word = "less"
+	// TooShort is of rows alone: figures of so short a hold carry no verdict.
+	TooShort Word = "too short to tell"
+	More     Word = "more"
+	Less     Word = "less"
 )
 
 // A Result is what a comparison of two sessions came to: A before, B after.
@@ -21,6 +23,14 @@ type Result struct {
 	// Remarks limit what the verdict is worth: different craft, alarms that only
 	// one session had, what was not measured. A sentence each.
 	Remarks []string `json:"remarks"`
+
+	// Louder is what rang worse in one of the two, at medium or high priority;
+	// null nothing did. That one is never better as a whole.
+	Louder *Louder `json:"louder"`
+	// SameRecording: both are the same lines, and there is nothing to compare.
+	SameRecording bool `json:"same_recording"`
+	// Backwards: by their headers B began before A.
+	Backwards bool `json:"b_began_before_a"`
 
 	A Side `json:"a"`
 	B Side `json:"b"`
@@ -33,6 +43,15 @@ type Result struct {
 	Alarms   []Alarm      `json:"alarms"`   // of either
 	Missing  []Lack       `json:"missing"`  // measures that could not be compared
 	Method   string       `json:"method"`
+}
+
+// Louder says which session rang worse.
+type Louder struct {
+	Session  string   `json:"session"`  // its name
+	After    bool     `json:"after"`    // it is the second
+	Alarms   []string `json:"alarms"`   // that rang at Priority
+	Priority string   `json:"priority"` // high or medium
+	Other    string   `json:"other"`    // the other session's worst; none nothing rang there
 }
 
 // A Side is one of the two sessions.

@@ -187,9 +187,16 @@ func both(a, b batch) batch {
 // be written: a million times, either way.
 const widest = 6 * math.Ln10
 
-// short reports whether a trial rests on too few blocks to be told. Imbalance and
-// warming do not rock.
-func (t *trial) short() bool { return t.m.log && min(t.row.BlocksA, t.row.BlocksB) < leastTold }
+// short reports whether a trial rests on too few blocks to be told. All measures
+// are held to the same: a verdict made of those that settle soon alone would be
+// silent about what rocks. Rises lie between blocks, one fewer in a hold.
+func (t *trial) short() bool {
+	least := leastTold
+	if t.m.rises {
+		least--
+	}
+	return min(t.row.BlocksA, t.row.BlocksB) < least
+}
 
 // decide gives a trial its interval and its verdict, at the level at which its
 // family decided it.
@@ -200,9 +207,10 @@ func (t *trial) decide(level float64) {
 	r.Confidence = 1 - level
 	r.Verdict = CannotTell
 	switch {
+	case t.short():
+		r.Verdict = TooShort
 	case r.P <= level && t.tells:
 		r.Verdict = m.word(t.d)
-	case t.short():
 	case low > -m.least && high < m.least, m.log && within(r, low, high, m.floor):
 		r.Verdict = Same
 	}

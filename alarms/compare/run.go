@@ -2,6 +2,7 @@ package compare
 
 import (
 	"math"
+	"time"
 
 	"tetherbell/alarms/detect"
 	"tetherbell/decode"
@@ -14,6 +15,10 @@ type Run struct {
 	Name string
 	// Craft is the machine, as its craft file and the bridge tell it.
 	Craft craft.Craft
+	// Start is when it began, by its header; zero not known.
+	Start time.Time
+	// Digest tells recordings apart: that of all their plain text; "" not known.
+	Digest string
 
 	blocks    []block
 	full      bool // there were more blocks than are kept

@@ -14,12 +14,12 @@ const (
 	reach = 0.03
 	// leastBlocks: a stage of fewer has no spread to speak of.
 	leastBlocks = 4
-	// leastTold: and fewer than this in all carry no verdict on what rocks. A craft
-	// that rocks at idle rocks on for seconds, which fewer seconds cannot show.
+	// leastTold: and fewer than this in all carry no verdict, on any measure. A
+	// craft that rocks at idle rocks on for seconds, which fewer seconds cannot show.
 	leastTold = 10
 
 	// LeastTelling is that in seconds: what was held for less has figures, and no
-	// verdict of its own on what rocks.
+	// verdict of its own.
 	LeastTelling = leastTold * float64(blockTime) / 1e6
 )
 

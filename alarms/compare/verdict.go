@@ -1,8 +1,8 @@
 package compare
 
 import (
+	"cmp"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -30,12 +30,48 @@ func (r *Result) conclude(a, b *Run) {
 	default:
 		r.Verdict = CannotTell
 	}
-	if r.Verdict == CannotTell {
+	// A session that rang worse is not better as a whole, whatever was measured of
+	// its steady holds: alarms heed ramps and sticks, too.
+	if l := r.Louder; l != nil && (l.After && r.Verdict == Better || !l.After && r.Verdict == Worse) {
+		r.Verdict = Mixed
+	}
+	switch {
+	case r.SameRecording:
+		r.Verdict = CannotTell
+		r.Sentence = r.A.Name + " and " + r.B.Name + " are the same recording: there is nothing to compare"
+	case r.Verdict == CannotTell:
 		r.Sentence = r.whyNot(a, b)
-	} else {
+	default:
 		r.Sentence = r.says(better, worse, mixed)
 	}
+	if r.alarmFirst() {
+		r.Sentence = r.rang() + "; " + r.Sentence
+	}
 	r.remark(a, b)
+}
+
+// alarmFirst reports whether the sentence begins with which session rang worse:
+// always, but where the verdict says the same.
+func (r *Result) alarmFirst() bool {
+	return r.Louder != nil && (r.Verdict == Mixed || r.Verdict == CannotTell)
+}
+
+// rang words which session rang worse, and what.
+func (r *Result) rang() string {
+	l, quiet := r.Louder, r.B.Name
+	if l.After {
+		quiet = r.A.Name
+	}
+	names := l.Alarms
+	more := ""
+	if n := len(names) - 2; n > 0 {
+		names, more = names[:2], fmt.Sprintf(" and %d more", n)
+	}
+	text := fmt.Sprintf("%s%s rang at %s priority in %s, ", strings.Join(names, ", "), more, l.Priority, l.Session)
+	if l.Other == detect.None.String() {
+		return text + "nothing rang in " + quiet
+	}
+	return text + "nothing over " + l.Other + " in " + quiet
 }
 
 // of lists the measures with a verdict that count.
@@ -48,7 +84,7 @@ func (r *Result) of(w Word) (all []Finding) {
 	return all
 }
 
-// says words what is better and worse, the clearest first.
+// says words what is better and worse, what changed most first.
 func (r *Result) says(better, worse, mixed []Finding) string {
 	var parts []string
 	for _, k := range []struct {
@@ -60,11 +96,11 @@ func (r *Result) says(better, worse, mixed []Finding) string {
 		}
 		var rows []*Row
 		for _, f := range k.of {
-			if row := r.clearest(f.Measure); row != nil {
+			if row := r.telling(f.Measure); row != nil {
 				rows = append(rows, row)
 			}
 		}
-		slices.SortStableFunc(rows, func(p, q *Row) int { return compareFloat(p.P, q.P) })
+		slices.SortStableFunc(rows, func(p, q *Row) int { return cmp.Compare(q.beyond(), p.beyond()) })
 		more := ""
 		if n := len(rows) - 2; n > 0 {
 			rows = rows[:2]
@@ -79,45 +115,37 @@ func (r *Result) says(better, worse, mixed []Finding) string {
 	return r.B.Name + " against " + r.A.Name + ", " + strings.Join(parts, "; ")
 }
 
-func compareFloat(p, q float64) int {
-	switch {
-	case p < q:
-		return -1
-	case p > q:
-		return 1
-	}
-	return 0
-}
-
-// clearest is the row of a measure with the least p of those that say
-// something.
-func (r *Result) clearest(measure string) (best *Row) {
+// telling is the row of a measure that a sentence names: that over all stages
+// where it says something, as the table has it, else the one that changed most.
+func (r *Result) telling(measure string) (best *Row) {
 	for i := range r.Rows {
 		row := &r.Rows[i]
 		if row.Measure != measure || row.Verdict != Better && row.Verdict != Worse {
 			continue
 		}
-		if best == nil || row.P < best.P {
+		if row.Overall {
+			return row
+		}
+		if best == nil || row.beyond() > best.beyond() {
 			best = row
 		}
 	}
 	return best
 }
 
-// words is a row as a person reads it.
-func (row *Row) words() string {
-	at := ""
-	if row.Stage != allStages {
-		at = " at " + row.Stage
+// allShort reports whether no row over all stages rests on enough to be told.
+func (r *Result) allShort() bool {
+	return !slices.ContainsFunc(r.Rows, func(row Row) bool { return row.Overall && row.Verdict != TooShort })
+}
+
+// tooShort names the stages that carry no verdict by themselves.
+func (r *Result) tooShort() (names []string) {
+	for i := range r.Stages {
+		if s := &r.Stages[i]; s.Compared && min(s.SecondsA, s.SecondsB) < LeastTelling {
+			names = append(names, s.Name)
+		}
 	}
-	if row.By == "ratio" {
-		return fmt.Sprintf("%s%s is %.2f times as much (%.2f to %.2f)", row.Name, at, math.Exp(row.effect), row.Low, row.High)
-	}
-	unit := ""
-	if row.Unit != "1" {
-		unit = " " + row.Unit
-	}
-	return fmt.Sprintf("%s%s by %+.2f%s (%+.2f to %+.2f)", row.Name, at, row.effect, unit, row.Low, row.High)
+	return names
 }
 
 // whyNot says why nothing can be told.
@@ -148,11 +176,17 @@ func (r *Result) whyNot(a, b *Run) string {
 	if len(r.Measures) == 0 {
 		return "no measure was told by both in the stages that they share"
 	}
+	if r.allShort() {
+		return fmt.Sprintf("what was held in both was held for under %g s, too short to tell", LeastTelling)
+	}
 	return "nothing differs by more than chance, the spread from run to run, and what matters"
 }
 
 // remark adds what limits the verdict.
 func (r *Result) remark(a, b *Run) {
+	if r.SameRecording {
+		return
+	}
 	add := func(format string, args ...any) { r.Remarks = append(r.Remarks, fmt.Sprintf(format, args...)) }
 	if len(r.Craft) > 0 {
 		var what []string
@@ -161,12 +195,11 @@ func (r *Result) remark(a, b *Run) {
 		}
 		add("these are not the same craft: %s", strings.Join(what, ", "))
 	}
-	loudA, loudB := a.loudest(), b.loudest()
-	switch {
-	case loudB > loudA && loudB >= detect.Medium:
-		add("%s rang at %s priority, %s at %s", r.B.Name, loudB, r.A.Name, loudA)
-	case loudA > loudB && loudA >= detect.Medium:
-		add("%s rang at %s priority, %s at %s", r.A.Name, loudA, r.B.Name, loudB)
+	if r.Louder != nil && !r.alarmFirst() {
+		add("%s", r.rang())
+	}
+	if short := r.tooShort(); len(short) > 0 && !r.allShort() { // else the verdict says it
+		add("under %g s is too short to tell anything from one throttle alone, it counts in the figures over all of them: %s", LeastTelling, strings.Join(short, ", "))
 	}
 	for _, s := range r.Settings {
 		if s.Changed != "" {

@@ -45,7 +45,7 @@ func accountAgain(ctx context.Context, con *console, file string, own *craft.Cra
 		return nil, err
 	}
 	defer f.Close()
-	s := link.NewSession(f)
+	s := link.NewSession(cmp.from(f))
 	var was head
 	k := checker{con: con, craft: own}
 	k.sits = func(d *desk, h *head, c craft.Craft) {
@@ -97,7 +97,7 @@ func accountThen(ctx context.Context, con *console, file string, cmp *comparing)
 	if !ok {
 		return nil, nil
 	}
-	t := telling{s: link.NewSession(f), file: file, cmp: cmp}
+	t := telling{s: link.NewSession(cmp.from(f)), file: file, cmp: cmp}
 	if ok, err := t.play(ctx, con); !ok || err != nil {
 		return nil, err
 	}

@@ -2,9 +2,7 @@ package report
 
 import (
 	"fmt"
-	"math"
 	"slices"
-	"strconv"
 	"strings"
 
 	"tetherbell/alarms/account"
@@ -36,6 +34,12 @@ func measureSection(c *Comparison) section {
 		t.Rows = append(t.Rows, row{Class: wordClass(f.verdict()), Cells: rowCells(f.finding.Name, f.word(), f.row)})
 	}
 	s.table(t, "")
+	if slices.ContainsFunc(rows, func(f told) bool { return f.finding.Measure == "balance" }) {
+		s.text("Outputs apart: " + compare.ApartMeans + ".")
+	}
+	if slices.ContainsFunc(rows, func(f told) bool { return f.verdict() == compare.TooShort }) {
+		s.text(fmt.Sprintf("Too short to tell: it was held for under %g s in one of the two. The figures are shown, and are no verdict however great the change looks.", compare.LeastTelling))
+	}
 	if slices.ContainsFunc(rows, func(f told) bool { return f.verdict() == compare.Same }) {
 		s.text("No difference that matters: all of the interval lies within what does not matter, or the values are so small that even its ends change them by next to nothing.")
 	}
@@ -91,7 +95,7 @@ func (c *Comparison) overall() (all []told) {
 		switch {
 		case !t.finding.Counts:
 			return 3
-		case t.verdict() == compare.CannotTell:
+		case t.verdict() == compare.CannotTell, t.verdict() == compare.TooShort:
 			return 2
 		case t.verdict() == compare.Same:
 			return 1
@@ -137,42 +141,15 @@ func changeTexts(r *compare.Row) (change, interval string) {
 	if r.By == "ratio" {
 		change = absent
 		if r.Ratio != nil {
-			change = "× " + ratioText(*r.Ratio)
+			change = "× " + compare.RatioText(*r.Ratio)
 		}
 		if r.High > unknowing && r.Low < 1.0/unknowing {
 			return change, "anything"
 		}
-		return change, "× " + ratioText(r.Low) + " to " + ratioText(r.High)
+		return change, "× " + compare.RatioText(r.Low) + " to " + compare.RatioText(r.High)
 	}
-	_, doubt := doubtful(r.After-r.Before, (r.High-r.Low)/2)
-	decimals := 0
-	if _, after, ok := strings.Cut(doubt, "."); ok {
-		decimals = len(after)
-	}
-	show := func(v float64) string {
-		if math.IsNaN(v) || math.IsInf(v, 0) {
-			return "not known"
-		}
-		return signed(v, decimals)
-	}
+	show := compare.DifferenceText
 	return with(show(r.After-r.Before), r.Unit), with(show(r.Low)+" to "+show(r.High), r.Unit)
-}
-
-// ratioText writes a ratio as far as anybody wants to know it.
-func ratioText(v float64) string {
-	if v < 0.1 || v >= 10 {
-		return significant(v, 2)
-	}
-	return strconv.FormatFloat(v, 'f', 2, 64)
-}
-
-// signed writes so many decimals with a sign.
-func signed(v float64, decimals int) string {
-	s := fmt.Sprintf("%+.*f", decimals, v)
-	if strings.Trim(s, "+-0.") == "" {
-		return "0"
-	}
-	return strings.Replace(s, "-", "−", 1)
 }
 
 // changedSection tells the settings that differ, beside what they did.
@@ -243,7 +220,7 @@ func ringsSection(c *Comparison) section {
 	}
 	s.table(t, "No alarm rang in either session. That holds for what was watched.")
 	if len(t.Rows) > 0 {
-		s.text("How often an alarm rings depends on how long a session is and on what was done in it; it is no part of the verdict above.")
+		s.text("How often an alarm rings depends on how long a session is and on what was done in it; it is no measure. But a session that rang worse than the other, at medium or high priority, is never called better as a whole.")
 	}
 	return s
 }
@@ -267,7 +244,7 @@ func stageSection(c *Comparison) section {
 		s.heading(sentenceStart(one.Name))
 		how := fmt.Sprintf("Held at %s for %s before, and at %s for %s after.", levelText(one.LevelA), length(one.SecondsA), levelText(one.LevelB), length(one.SecondsB))
 		if min(one.SecondsA, one.SecondsB) < compare.LeastTelling {
-			how += fmt.Sprintf(" Under %g s is too short for a verdict of its own on what rocks; it counts in the figures over all throttles.", compare.LeastTelling)
+			how += fmt.Sprintf(" Under %g s is too short for a verdict of its own; it counts in the figures over all throttles.", compare.LeastTelling)
 		}
 		s.text(how)
 		t := &table{Caption: "Measures at " + one.Name, Dense: true, Columns: rowColumns("measure")}

@@ -73,7 +73,7 @@ func sideText(s *compare.Side, a *account.Account) string {
 
 // signs stand before the words of a verdict: nobody has to tell colours apart.
 var signs = map[compare.Word]string{
-	compare.Better: "✓", compare.Worse: "✗", compare.Mixed: "±", compare.CannotTell: "?", compare.Same: "=", compare.More: "↑", compare.Less: "↓",
+	compare.Better: "✓", compare.Worse: "✗", compare.Mixed: "±", compare.CannotTell: "?", compare.TooShort: "?", compare.Same: "=", compare.More: "↑", compare.Less: "↓",
 }
 
 func wordText(w compare.Word) string { return strings.TrimSpace(signs[w] + " " + string(w)) }
@@ -94,6 +94,10 @@ func (c *Comparison) verdict() verdict {
 	r := c.Result
 	v := verdict{Class: wordClass(r.Verdict), Word: wordText(r.Verdict), Headline: sentence(r.Sentence)}
 	warnings := r.Remarks
+	if r.Backwards {
+		v.Lines = append(v.Lines, fact{Name: "Warning", Text: sentence("the second began before the first: are they in the right order? " +
+			r.B.Name + " began " + startText(c.After.Session.Start) + ", " + r.A.Name + " " + startText(c.Before.Session.Start))})
+	}
 	if len(r.Craft) > 0 && len(warnings) > 0 { // the first of them is of that
 		v.Lines = append(v.Lines, fact{"Warning", sentence(warnings[0]), "craft"})
 		warnings = warnings[1:]
@@ -118,18 +122,28 @@ func (c *Comparison) verdict() verdict {
 func (c *Comparison) next() []string {
 	var all []string
 	add := func(format string, args ...any) { all = append(all, sentence(fmt.Sprintf(format, args...))) }
+	if c.Result.SameRecording {
+		add("Name two recordings: the one before the change, then the one after it")
+		return all
+	}
 	if v := c.After.Verdict; v.Fix != "" && (v.Worst == "high" || v.Worst == "medium") {
 		add("First what the alarms of %s ask for: %s", c.Result.B.Name, strings.TrimSuffix(v.Fix, "."))
 	}
 	if len(c.Result.Craft) > 0 {
 		add("Compare two sessions of one craft: what differs here may come from the craft and not from what you changed")
 	}
-	switch c.Result.Verdict {
-	case compare.Better:
+	if c.Result.Backwards {
+		add("If they are the wrong way round, give them in the other order")
+	}
+	unclear := c.Result.Verdict == compare.Mixed || c.Result.Verdict == compare.CannotTell
+	switch v := c.Result.Verdict; {
+	case unclear && c.Result.Louder != nil:
+		c.louder(add)
+	case v == compare.Better:
 		add("Keep the change; this session is what the next one is compared with")
-	case compare.Worse:
+	case v == compare.Worse:
 		add("%s", c.back())
-	case compare.Mixed:
+	case v == compare.Mixed:
 		add("Look at what is worse and decide whether what is better is worth it; else undo the change and try a smaller one")
 	default:
 		add("%s", c.hold())
@@ -138,6 +152,30 @@ func (c *Comparison) next() []string {
 		add("%d settings differ: to know which of them did it, change one at a time", n)
 	}
 	return all
+}
+
+// louder says what to do where one of the two rang worse and is no clear step
+// back: its alarm is dealt with before any gain is kept.
+func (c *Comparison) louder(add func(format string, args ...any)) {
+	r := c.Result
+	names := strings.Join(r.Louder.Alarms, ", ")
+	if r.Louder.After {
+		if c.After.Verdict.Fix == "" {
+			add("First see to the alarms of %s: %s", r.Louder.Session, names)
+		}
+		add("Do not take %s as a step forward before a session in which that does not ring (%s)", r.Louder.Session, names)
+		return
+	}
+	fix := ""
+	if f := strings.TrimSuffix(c.Before.Verdict.Fix, "."); f != "" {
+		fix = ", unless you first do what its alarms ask for: " + f
+	}
+	add("Do not go back to what %s ran with (%s rang)%s", r.Louder.Session, names, fix)
+	if r.Verdict == compare.Mixed {
+		add("Look at what is worse in %s, and mend that from there", r.B.Name)
+		return
+	}
+	add("%s", c.hold())
 }
 
 // mostNamed bounds the settings that a sentence names.
@@ -170,6 +208,8 @@ func (c *Comparison) hold() string {
 	compared := slices.ContainsFunc(r.Stages, func(s compare.Stage) bool { return s.Compared })
 	same := len(r.Measures) > 0 && !slices.ContainsFunc(r.Measures, func(f compare.Finding) bool { return f.Counts && f.Verdict != compare.Same })
 	switch {
+	case same && r.Louder != nil:
+		return "What was changed makes no difference that matters in what was measured; the alarms are what differs"
 	case same:
 		return "What was changed makes no difference that matters: keep either"
 	case r.A.SteadyS == 0 || r.B.SteadyS == 0:

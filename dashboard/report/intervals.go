@@ -34,6 +34,7 @@ var markers = map[compare.Word]struct{ shape, class string }{
 	compare.Better:     {shapes["low"], "v-better"},
 	compare.Worse:      {shapes["high"], "v-worse"},
 	compare.CannotTell: {shapes["low"], "v-open"},
+	compare.TooShort:   {shapes["low"], "v-open"},
 	compare.Same:       {shapes["note"], "v-open"},
 	compare.More:       {shapes["medium"], "v-plain"},
 	compare.Less:       {shapes["medium"], "v-plain"},

@@ -184,7 +184,26 @@ func TestNext(t *testing.T) {
 		"an alarm":        {func(*compare.Result, *account.Account) {}, []string{"First what the alarms of b.bell ask for: lower the gains"}, "Keep"},
 		"no alarm":        {func(_ *compare.Result, a *account.Account) { a.Verdict = account.Verdict{Worst: "none"} }, []string{"what is worse"}, "First what"},
 		"different craft": {func(*compare.Result, *account.Account) {}, []string{"two sessions of one craft"}, "Keep"},
-		"one craft":       {func(r *compare.Result, _ *account.Account) { r.Craft = nil }, nil, "two sessions of one craft"},
+		"louder after": {func(r *compare.Result, _ *account.Account) {
+			r.Louder = &compare.Louder{Session: "b.bell", After: true, Alarms: []string{"windup"}, Priority: "high", Other: "none"}
+		}, []string{"First what the alarms of b.bell ask for: lower the gains", "Do not take b.bell as a step forward", "(windup)"}, "worth it"},
+		"louder after, no fix known": {func(r *compare.Result, a *account.Account) {
+			r.Louder = &compare.Louder{Session: "b.bell", After: true, Alarms: []string{"windup"}, Priority: "high", Other: "none"}
+			a.Verdict.Fix = ""
+		}, []string{"First see to the alarms of b.bell: windup"}, "Keep"},
+		"louder before": {func(r *compare.Result, _ *account.Account) {
+			r.Louder = &compare.Louder{Session: "a.bell", Alarms: []string{"windup"}, Priority: "high", Other: "none"}
+		}, []string{"Do not go back to what a.bell ran with (windup rang), unless you first do what its alarms ask for: lower the gains", "mend that from there"}, "undo"},
+		"louder, and the same": {func(r *compare.Result, _ *account.Account) {
+			r.Louder = &compare.Louder{Session: "a.bell", Alarms: []string{"windup"}, Priority: "high", Other: "none"}
+			r.Verdict, r.Measures = compare.CannotTell, r.Measures[2:3]
+		}, []string{"Do not go back", "the alarms are what differs"}, "either"},
+		"better and quieter": {func(r *compare.Result, _ *account.Account) {
+			r.Louder = &compare.Louder{Session: "a.bell", Alarms: []string{"windup"}, Priority: "high", Other: "none"}
+			r.Verdict = compare.Better
+		}, []string{"Keep the change"}, "Do not"},
+		"the same recording": {func(r *compare.Result, _ *account.Account) { r.SameRecording = true }, []string{"Name two recordings"}, "First"},
+		"one craft":          {func(r *compare.Result, _ *account.Account) { r.Craft = nil }, nil, "two sessions of one craft"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			p := pair(20)
@@ -199,6 +218,12 @@ func TestNext(t *testing.T) {
 	v := pair(20).verdict()
 	assert.Equal(t, "Warning", v.Lines[0].Name, "that it is another craft comes first")
 	assert.Contains(t, v.Lines[0].Text, "not the same craft")
+	p := pair(20)
+	p.Result.Backwards = true
+	v = p.verdict()
+	assert.Equal(t, "Warning", v.Lines[0].Name)
+	assert.Contains(t, v.Lines[0].Text, "are they in the right order?")
+	assert.Contains(t, v.Lines[1].Text, "not the same craft")
 }
 
 // Halved and doubled lie as far from the line of no change, what goes beyond the
@@ -226,8 +251,8 @@ func TestChangeTexts(t *testing.T) {
 		row              compare.Row
 		change, interval string
 	}{
-		{compare.Row{By: "ratio", Unit: "1", Ratio: at(0.5), Low: 0.4, High: 0.625}, "× 0.50", "× 0.40 to 0.62"},
-		{compare.Row{By: "ratio", Unit: "1", Ratio: at(12.4), Low: 0.034, High: 140}, "× 12", "× 0.034 to 140"},
+		{compare.Row{By: "ratio", Unit: "1", Ratio: at(0.5), Low: 0.4, High: 0.625}, "× 0.500", "× 0.400 to 0.625"},
+		{compare.Row{By: "ratio", Unit: "1", Ratio: at(12.4), Low: 0.034, High: 140}, "× 12.4", "× 0.0340 to 140"},
 		{compare.Row{By: "ratio", Unit: "1", Ratio: at(2), Low: 1e-6, High: 1e6}, "× 2.00", "anything"},
 		{compare.Row{By: "difference", Unit: "degC/s", Before: 0.2, After: 0.31, Low: -0.1, High: 0.32}, "+0.11 °C/s", "−0.10 to +0.32 °C/s"},
 		{compare.Row{By: "difference", Unit: "1", Before: 0.2, After: 0.2, Low: -0.1, High: 0.1}, "0", "−0.10 to +0.10"},
