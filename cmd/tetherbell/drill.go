@@ -159,7 +159,7 @@ func drillFiles(args []string) ([]string, error) {
 			}
 		}
 		if found == 0 {
-			return nil, hinted(usagef("there is no recording in the folder %s", arg), "recordings end in .bell")
+			return nil, hinted(usagef("there is no recording in the folder %s", arg), "recordings end in .bell or .bell.zst")
 		}
 	}
 	return out, nil
