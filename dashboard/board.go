@@ -237,7 +237,7 @@ func (b *board) paint(p pane) {
 	if d := drillOf(f); d != nil && body.h > 0 {
 		var line pane
 		body, line = body.cut(body.h - 1)
-		b.drawDrill(line, d)
+		b.drawDrill(line, &b.frame.Status)
 	}
 	if h := handsOf(f); h != nil && body.h > 0 {
 		var line pane

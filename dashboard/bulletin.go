@@ -319,7 +319,7 @@ func craftAsides(s *alarms.Snapshot, st *Status, l *look, alarm bool) []aside {
 // that of the journal.
 func replayWord(st *Status, l *look) string {
 	if st.Drill != nil { // how much is left would tell too much
-		return drillWord(st.Drill)
+		return drillWord(st.Drill) + speedWord(st, " "+l.times)
 	}
 	t := "file " + clock(int64(st.ReplayAt*1e6), 0)
 	if st.ReplayLength > 0 {

@@ -108,9 +108,17 @@ func drillWord(d *Drill) string {
 	return "drill " + strconv.Itoa(d.Attempt) + " of " + strconv.Itoa(d.Of)
 }
 
+// speedWord is the speed of a drill that does not run at its own pace.
+func speedWord(st *Status, before string) string {
+	if st.Speed == 1 {
+		return ""
+	}
+	return before + num(st.Speed, 2)
+}
+
 // drawDrill draws the line of the drill: where it is, and the key that counts.
-func (b *board) drawDrill(p pane, d *Drill) {
-	l := p.look
+func (b *board) drawDrill(p pane, st *Status) {
+	l, d := p.look, st.Drill
 	for x := range p.w {
 		p.put(x, 0, ' ', l.plain)
 	}
@@ -127,7 +135,7 @@ func (b *board) drawDrill(p pane, d *Drill) {
 	}
 	x = p.text(x, 0, l.dot+heard, l.plain)
 	if d.Page == nil {
-		p.text(x, 0, l.dot+clock(int64(d.Elapsed*1e6), 0), l.plain)
+		p.text(x, 0, l.dot+clock(int64(d.Elapsed*1e6), 0)+speedWord(st, l.dot+l.times), l.plain)
 	}
 }
 

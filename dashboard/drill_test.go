@@ -25,6 +25,7 @@ func drillStates() []state {
 		{"drill", drilling(func(f *Frame, _ *Drill) { f.Snap.Alarms = ring }), nil},
 		{"drill-calm", drilling(func(*Frame, *Drill) {}), nil},
 		{"drill-off", drilling(func(_ *Frame, d *Drill) { d.AlarmsOff = true }), nil},
+		{"drill-fast", drilling(func(f *Frame, _ *Drill) { f.Status.Speed = 4 }), func(b *board) { b.view = viewAll }},
 		{"drill-help", drilling(func(*Frame, *Drill) {}), func(b *board) { b.help = true }},
 		{"drill-begin", drilling(func(_ *Frame, d *Drill) {
 			d.Attempt = 1

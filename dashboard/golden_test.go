@@ -66,6 +66,7 @@ func TestEveryStateSaysWhatMatters(t *testing.T) {
 		"replay-help":      {"next alarm or mark, previous", "loop: start, then end, off", "stops no motor"},
 		"drill":            {"Space STOP", "DRILL 3 of 12", "alarms on", "0:14", "NOT ACKNOWLEDGED"},
 		"drill-calm":       {"Space STOP", "DRILL 3 of 12", "alarms on"},
+		"drill-fast":       {"DRILL 3 of 12", "×4.00"},
 		"drill-off":        {"Space STOP", "alarms OFF: you watch", "nothing rings here"},
 		"drill-help":       {"STOP: you would press it now", "go on to the next recording"},
 		"drill-begin":      {"Enter begins", "Space is the stop switch"},

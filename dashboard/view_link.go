@@ -141,6 +141,9 @@ func linkParts(f *Frame, l *look) (pace, loss, port []part) {
 		state = part{replayWord(st, l) + "  ", l.bold}
 	}
 	port = []part{{clean(st.Source) + " ", l.bold}, state, {speed, l.plain}}
+	if st.Drill != nil {
+		port = port[1:] // it says that itself
+	}
 	if s.Bridge != "" {
 		port = append(port, part{"bridge " + clean(s.Bridge), l.plain})
 	}

@@ -66,6 +66,7 @@ func TestVerdictAfterScreen(t *testing.T) {
 	assert.Contains(t, rest, files[0]+": ")
 	assert.Contains(t, strings.Join(strings.Fields(rest), " "), "nothing of medium or high priority", "it is folded to the terminal")
 	assert.Contains(t, rest, "recorded: "+files[0]+"\r\n")
+	assert.Contains(t, strings.Join(strings.Fields(rest), " "), "a page of it: tetherbell report "+files[0])
 }
 
 func TestReplayVerdictAfterScreen(t *testing.T) {

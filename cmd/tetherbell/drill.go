@@ -113,7 +113,7 @@ func (d *drillFlags) run(ctx context.Context, con *console, f *flags, speed floa
 	slices.Sort(names)
 	rand.New(rand.NewPCG(seed, 0)).Shuffle(len(names), func(i, j int) { names[i], names[j] = names[j], names[i] })
 	t := &driller{
-		con: con, f: f, names: names, path: path, heard: d.alarms == "on", began: time.Now().UTC(),
+		con: con, f: f, names: names, path: path, named: d.attempts != "", heard: d.alarms == "on", began: time.Now().UTC(),
 		like: drill.Row{Who: d.who, Alarms: d.alarms == "on", Speed: speed, Of: len(names), Seed: seed},
 	}
 	t.r = &replayer{con: con, speed: speed, drill: t}
@@ -159,7 +159,7 @@ func drillFiles(args []string) ([]string, error) {
 			}
 		}
 		if found == 0 {
-			return nil, hinted(usagef("there is no recording in the folder %s", arg), "recordings end in .bell")
+			return nil, hinted(usagef("there is no recording in the folder %s", arg), "recordings end in .bell or .bell.zst")
 		}
 	}
 	return out, nil
@@ -175,6 +175,7 @@ type driller struct {
 	about []outline
 	craft []craft.Craft
 	path  string // of the attempts
+	named bool   // by the person
 	heard bool   // alarms can be seen and heard
 	began time.Time
 	like  drill.Row // what all rows have in common
@@ -218,6 +219,7 @@ func (d *driller) row(a *answer, stop float64) drill.Row {
 	row.Attempt, row.File, row.Sum = d.at+1, filepath.Base(d.names[d.at]), sumOf(d.names[d.at])
 	row.Fault, row.Stop = a.Fault, round(stop)
 	row.Began, row.Alarm, row.Limit, row.End = round(a.Began), round(a.Alarm), round(a.Limit), round(a.End)
+	row.Spent = a.Spent
 	if a.alarm != nil {
 		row.What = a.alarm.Kind.String() + " " + a.alarm.Where.String()
 	}

@@ -54,6 +54,7 @@ func TestDrillSetTruth(t *testing.T) {
 		heads[string(head)] = true
 		assert.NotContains(t, string(text), a.lesson, "%s: sealed", name)
 		assert.NotEmpty(t, a.lesson, name)
+		assert.False(t, a.Spent, "%s: there is something to stop", name)
 		what, fault := rang[name]
 		assert.Equal(t, fault, a.Fault, name)
 		if !fault {
@@ -90,6 +91,42 @@ func TestAnswerWithoutSeal(t *testing.T) {
 	slip := answerOf(t, "../../testdata/sessions/idle-slip.bell")
 	assert.Equal(t, slip.Began, slip.Alarm)
 	assert.Greater(t, slip.Limit, slip.Alarm, "dangerous once it is armed")
+}
+
+// Where the stop was pressed, or the craft disarmed, before there was anything to
+// be seen, no stop is called for.
+func TestSpentAnswer(t *testing.T) {
+	a := answerOf(t, "../../testdata/sessions/stop-late.bell")
+	require.True(t, a.Fault)
+	assert.True(t, a.Spent)
+	assert.Equal(t, "the stop was pressed already: keep clear", a.spent)
+	assert.Equal(t, drill.Clear, drill.Judge(a.Truth, drill.Never))
+	for _, name := range []string{"gains-high", "idle-slip", "weak-motor"} {
+		assert.False(t, answerOf(t, "../../testdata/sessions/"+name+".bell").Spent, name)
+	}
+	state := func(t float64, armed, stopped detect.Tri) craftState {
+		return craftState{t, alarms.State{Armed: armed, Stopped: stopped}}
+	}
+	armed, off, stop := state(1, detect.Yes, detect.No), state(5, detect.No, detect.No), state(5, detect.Yes, detect.Yes)
+	unknown := state(0, detect.Unknown, detect.Unknown)
+	for _, c := range []struct {
+		name   string
+		states []craftState
+		began  float64
+		want   string
+	}{
+		{"armed to the end", []craftState{unknown, armed}, 3, ""},
+		{"stopped after the evidence", []craftState{unknown, armed, stop}, 4.9, ""},
+		{"stopped with it", []craftState{unknown, armed, stop}, 5, "the stop was pressed already: keep clear"},
+		{"disarmed before", []craftState{armed, off}, 6, "the craft was disarmed already: keep clear"},
+		{"then stopped too", []craftState{armed, off, state(7, detect.No, detect.Yes)}, 6, "the craft was disarmed already: keep clear"},
+		{"armed again", []craftState{armed, off, state(8, detect.Yes, detect.No)}, 6, ""},
+		{"nobody knows the state", []craftState{unknown}, 6, ""},
+		{"nor when it began", []craftState{armed, off}, drill.Never, ""},
+		{"nothing was said", nil, 6, ""},
+	} {
+		assert.Equal(t, c.want, spentBy(c.states, c.began), c.name)
+	}
 }
 
 func TestBeganSwing(t *testing.T) {
@@ -269,6 +306,8 @@ func TestResultPage(t *testing.T) {
 	a := &answer{lesson: "look", alarm: &alarms.Event{Story: detect.Story{Text: "it shakes", Cause: "gains", Action: "cut throttle"}}}
 	a.Fault = true
 	fault := drill.Row{Fault: true, Began: 10, Alarm: 12, Limit: 16, End: 25}
+	spent := fault
+	a.spent, spent.Spent = "the stop was pressed already: keep clear", true
 	for _, c := range []struct {
 		name              string
 		row               drill.Row
@@ -281,6 +320,8 @@ func TestResultPage(t *testing.T) {
 		{"late", fault, 17.2, true, "LATE", "1.2 S TOO LATE", "you stopped at 17.20 s, 5.20 s after the alarm"},
 		{"early", fault, 9, true, "NO CAUSE", "TOO EARLY", "you stopped at 9.00 s"},
 		{"missed", fault, drill.Never, true, "MISSED", "NO STOP", "you did not stop"},
+		{"kept clear", spent, drill.Never, false, "RIGHT", "KEEP CLEAR", "you did not stop"},
+		{"pressed once more", spent, 20, false, "IN TIME", "8.0 S REACTION", "you stopped at 20.00 s, 8.00 s after the alarm"},
 		{"nothing rang", drill.Row{Fault: true, Began: 10, Alarm: drill.Never, Limit: drill.Never}, 11, false, "IN TIME", "RIGHT STOP", "you stopped at 11.00 s"},
 		{"false stop", drill.Row{Began: drill.Never, Alarm: drill.Never, Limit: drill.Never}, 9, true, "NO CAUSE", "IT WAS SOUND", "you stopped at 9.00 s"},
 		{"let run", drill.Row{Began: drill.Never, Alarm: drill.Never, Limit: drill.Never}, drill.Never, false, "RIGHT", "LET IT RUN", "you did not stop"},
@@ -288,10 +329,15 @@ func TestResultPage(t *testing.T) {
 		c.row.Stop = c.stop
 		b := *a
 		b.Fault = c.row.Fault
-		p := resultPage(&c.row, &b)
+		p := resultPage(&c.row, &b, "my/d.bell")
 		assert.Equal(t, []string{c.head, c.order, c.text}, []string{p.Head, p.Order, p.Text}, c.name)
 		assert.Equal(t, c.wrong, p.Wrong, c.name)
 		assert.Contains(t, p.Lines, "lesson: look", c.name)
+		assert.Equal(t, map[bool]string{true: "see it again: tetherbell replay --at 8.0 my/d.bell", false: "see it again: tetherbell replay my/d.bell"}[c.row.Fault],
+			p.Lines[len(p.Lines)-1], c.name)
+		if c.row.Spent {
+			assert.Equal(t, "the stop was pressed already: keep clear", p.More, c.name)
+		}
 		if c.row.Fault {
 			assert.Contains(t, p.Lines, "to be seen: it shakes", c.name)
 			assert.Contains(t, p.Lines, "first action: cut throttle", c.name)

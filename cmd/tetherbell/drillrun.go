@@ -68,7 +68,11 @@ func (d *driller) run(ctx context.Context) error {
 
 // table is what the drill came to, in so many columns; 0: as many as it takes.
 func (d *driller) table(width int) []string {
-	return append(drill.Table(d.rows, width), fmt.Sprintf("order: --seed %d; kept in %s", d.like.Seed, d.path))
+	all := "tetherbell replay --drill --table"
+	if d.named {
+		all += " --attempts " + d.path
+	}
+	return append(drill.Table(d.rows, width), fmt.Sprintf("order: --seed %d; kept in %s", d.like.Seed, d.path), "all attempts: "+all)
 }
 
 // through goes through the recordings. What cannot be kept does not end the
@@ -104,6 +108,7 @@ func (d *driller) one(ctx context.Context, cancel func()) (row *drill.Row, on bo
 			return nil, false, err
 		}
 	}
+	d.tellBegin()
 	var a answer
 	var guard faults
 	known := make(chan struct{})

@@ -18,6 +18,7 @@ func (d *driller) beginPage() *dashboard.DrillPage {
 			"",
 			"In some recordings nothing is wrong. There the right answer is to let it run.",
 			"A stop before there is any sign of a fault is a stop without cause.",
+			"Where the stop was pressed or the craft disarmed before, none is called for.",
 			"",
 			"Nobody can pause or go back here. q leaves; what was done is kept.",
 		},
@@ -28,9 +29,25 @@ func (d *driller) beginPage() *dashboard.DrillPage {
 	return p
 }
 
+// tellBegin says which recording of the drill begins, where no screen does.
+func (d *driller) tellBegin() {
+	if d.r.aud.form != asPlain {
+		return
+	}
+	heard := "off"
+	if d.heard {
+		heard = "on"
+	}
+	line := fmt.Sprintf("drill %d of %d begins, alarms %s", d.at+1, len(d.names), heard)
+	if d.r.speed != 1 {
+		line += fmt.Sprintf(", x%g", d.r.speed)
+	}
+	d.r.aud.out.say(line)
+}
+
 // tellResult tells what an attempt was worth: on a page, or as lines.
 func (d *driller) tellResult(row *drill.Row, a *answer) {
-	d.page = resultPage(row, a)
+	d.page = resultPage(row, a, d.names[d.at])
 	d.page.Next = "next recording"
 	if d.at == len(d.names)-1 {
 		d.page.Next = "ends the drill"
@@ -51,8 +68,8 @@ func (d *driller) tellResult(row *drill.Row, a *answer) {
 	}
 }
 
-// resultPage explains an attempt.
-func resultPage(row *drill.Row, a *answer) *dashboard.DrillPage {
+// resultPage explains an attempt at the recording of a path.
+func resultPage(row *drill.Row, a *answer, name string) *dashboard.DrillPage {
 	t, v := row.Truth(), row.Judged()
 	p := &dashboard.DrillPage{Wrong: !v.Right(), Text: "you did not stop"}
 	if row.Stop >= 0 {
@@ -81,12 +98,28 @@ func resultPage(row *drill.Row, a *answer) *dashboard.DrillPage {
 		}
 	case drill.Missed:
 		p.Head, p.Order = "MISSED", "NO STOP"
+	case drill.Clear:
+		p.Head, p.Order = "RIGHT", "KEEP CLEAR"
+	}
+	if t.Spent && p.More == "" {
+		p.More = a.spent
 	}
 	if p.More == "" && late >= 0 {
 		p.More = fmt.Sprintf("the last moment in time was %.2f s", late)
 	}
 	p.Lines = append(moments(t, row.Stop), explained(a)...)
+	p.Lines = append(p.Lines, "", "recording: "+row.File, "see it again: "+seeAgain(name, t))
 	return p
+}
+
+// seeAgain is the command that shows a recording once more, from where there begins
+// to be something to be seen.
+func seeAgain(name string, t drill.Truth) string {
+	cmd := "tetherbell replay "
+	if from := seconds(sightLead); t.Fault && t.Began > from {
+		cmd += fmt.Sprintf("--at %.1f ", t.Began-from)
+	}
+	return cmd + name
 }
 
 // fromIt says how far apart a stop and a moment were.

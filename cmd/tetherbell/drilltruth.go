@@ -51,6 +51,7 @@ func openSeal(text []byte) (*sealedTruth, error) {
 type answer struct {
 	drill.Truth
 	alarm  *alarms.Event // that called for a stop; nil: none did
+	spent  string        // why no stop was possible any more; empty: one was
 	lesson string
 	err    error
 }
@@ -73,6 +74,7 @@ type examiner struct {
 	began  float64                // of the first, as raised
 	limit  float64
 	swings [3][]swing
+	states []craftState // each that was another
 	nextUS int64
 	snap   alarms.Snapshot
 }
@@ -80,6 +82,12 @@ type examiner struct {
 type alarmPlace struct {
 	kind  detect.Kind
 	where detect.Where
+}
+
+// A craftState is what the craft said of itself from a time in seconds on.
+type craftState struct {
+	t float64
+	alarms.State
 }
 
 // A swing is how far an axis swings, over its limit, at a time in seconds.
@@ -142,9 +150,12 @@ func (x *examiner) tell(events []alarms.Event) {
 	}
 }
 
-// look notes how far the axes swing.
+// look notes how far the axes swing, and whether there is anything to stop.
 func (x *examiner) look() {
-	now := x.desk.eng.Now()
+	now, state := x.desk.eng.Now(), x.desk.eng.State()
+	if n := len(x.states); n == 0 || x.states[n-1].State != state {
+		x.states = append(x.states, craftState{seconds(now), state})
+	}
 	if now < x.nextUS {
 		return
 	}
@@ -187,7 +198,32 @@ func (x *examiner) answer() answer {
 	if a.Alarm >= 0 {
 		a.Began = min(a.Began, a.Alarm) // it rang: there was something to be seen
 	}
+	a.spent = spentBy(x.states, a.Began)
+	a.Spent = a.spent != ""
 	return a
+}
+
+// spentBy says why no stop was possible from a moment on: the craft was on its
+// stop, or disarmed, and stayed so. It is empty where one was, or nobody knows.
+func spentBy(states []craftState, began float64) (why string) {
+	if began < 0 {
+		return ""
+	}
+	for i, s := range states {
+		if i+1 < len(states) && states[i+1].t <= began {
+			continue // over by then
+		}
+		switch {
+		case s.Stopped != detect.Yes && s.Armed != detect.No:
+			return ""
+		case why != "":
+		case s.Stopped == detect.Yes:
+			why = "the stop was pressed already: keep clear"
+		default:
+			why = "the craft was disarmed already: keep clear"
+		}
+	}
+	return why
 }
 
 // beganSwing is where the swing that rang at a time began to be seen.

@@ -9,6 +9,7 @@ import (
 	"hash"
 	"io"
 	"path/filepath"
+	"strings"
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/runcard"
@@ -23,6 +24,7 @@ import (
 type survey struct {
 	info      table.Info
 	head      head
+	damage    error  // what could not be read of a compressed one; nil: nothing
 	beginning string // SHA-256 of so many bytes as the last export knew
 }
 
@@ -105,6 +107,9 @@ func surveyOf(ctx context.Context, file string, mark int64) (survey, error) {
 			last[sample.Tag] = at
 		}
 	}
+	if s.damage = f.Damage(); s.info.Lines == 0 && s.damage != nil {
+		return survey{}, damaged(file, f)
+	}
 	if s.info.Lines == 0 {
 		return survey{}, noGoodLine(file, false, session.Bytes() == 0, bad, otherVersion)
 	}
@@ -112,6 +117,16 @@ func surveyOf(ctx context.Context, file string, mark int64) (survey, error) {
 	s.info.Bytes = session.Bytes()
 	s.info.SHA256, s.beginning = hex.EncodeToString(sum.Sum(nil)), sum.sum
 	return s, nil
+}
+
+// oddities words what is odd about the recording; the session ends with the
+// survey, and does not know of damage behind that.
+func (s *survey) oddities(file string, session *link.Session, d *desk) []string {
+	var out []string
+	if s.damage != nil {
+		out = append(out, fmt.Sprintf("%s is damaged: %v", file, s.damage))
+	}
+	return append(out, oddities(file, session, &d.notes)...)
 }
 
 // badOf counts a line that is not good.
@@ -165,7 +180,10 @@ func (e *exporter) fill(ctx context.Context, file string, s *survey, book *table
 	if sum.Lines != info.Lines || session.Bytes() != info.Bytes {
 		return info, hinted(fmt.Errorf("export %s: it changed while it was read", file), "try again when nobody writes to it")
 	}
-	remarks(e.con, file, session, c.desk)
+	for _, odd := range s.oddities(file, session, c.desk) {
+		e.con.note("%s", odd)
+	}
+	info.Remarks = strings.Join(s.oddities(info.File, session, c.desk), "; ")
 	info.Bad, info.Lost, info.Duration = sum.Bad, sum.Lost, sum.Duration
 	info.Craft = c.desk.eng.CraftName()
 	return info, nil

@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
+	"path/filepath"
 	"runtime"
 	"strings"
 
@@ -44,7 +46,7 @@ func hintOf(err error) string {
 		case open.What != "recording" && open.Fault != link.NoPermission:
 			return "name a file"
 		}
-		return recordingHint(open.Fault)
+		return recordingHint(open.Name, open.Fault)
 	}
 	return ""
 }
@@ -68,18 +70,39 @@ func portHint(f link.Fault) string {
 	return "pull the adapter out and in, then see the ports with: tetherbell ports"
 }
 
-func recordingHint(f link.Fault) string {
+func recordingHint(name string, f link.Fault) string {
 	switch f {
 	case link.Missing:
+		if other := otherForm(name); other != "" {
+			return "there is " + other + ": name that"
+		}
 		return "look at the path; recordings end in .bell, or .bell.zst"
 	case link.Directory:
-		return "name the recordings in it: FOLDER/*.bell; they are listed by: tetherbell sessions FOLDER"
+		return "name the recordings in it: " + filepath.Join(name, "*"+link.Ext+"*") + "; they are listed by: tetherbell sessions " + name
 	case link.Compressed:
 		return "see it again with: tetherbell replay FILE"
 	case link.NotRecording:
 		return "a live port is watched with: tetherbell watch PORT"
 	}
 	return "look who may read it with: ls -l"
+}
+
+// otherForm is where a recording that is missing lies compressed, or no longer
+// so; empty where it does not.
+func otherForm(name string) string {
+	other, squeezed := strings.CutSuffix(name, link.SqueezedExt)
+	switch {
+	case squeezed:
+		other += link.Ext
+	case strings.HasSuffix(name, link.Ext):
+		other = strings.TrimSuffix(name, link.Ext) + link.SqueezedExt
+	default:
+		return ""
+	}
+	if _, err := os.Stat(other); err != nil {
+		return ""
+	}
+	return other
 }
 
 // complain tells an error and its next step. Errors that were joined are told

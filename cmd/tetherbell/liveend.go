@@ -83,6 +83,7 @@ func (l *live) verdict() []string {
 		if s.Files > 1 {
 			out = append(out, fmt.Sprintf("  the last of %d files: each names the one that it continues", s.Files))
 		}
+		out = append(out, "  a page of it: tetherbell report "+s.Path)
 	}
 	return out
 }

@@ -98,6 +98,7 @@ type replayer struct {
 	waiting bool  // item was read and is not due yet
 	due     int64 // when it is
 	pos     int64 // microseconds since the start of the recording
+	aimed   int64 // place of the sight that was gone to last; 0: none since the last other jump
 	halt    int64 // engine time where it stops by itself; 0: nowhere
 	from    int64 // engine time that the desk was seated at; 0: the beginning
 	speed   float64

@@ -49,6 +49,7 @@ func (r *replayer) measure() {
 // the whole recording: nothing is left out on their way.
 func (r *replayer) jump(to int64) error {
 	to = r.within(to)
+	r.aimed = 0
 	onward := to >= r.pos && !r.ended
 	r.aud.quiet = true
 	defer func() { r.aud.quiet = false }()

@@ -1,32 +1,30 @@
 package main
 
-import "fmt"
+import (
+	"fmt"
+	"strconv"
+)
 
 const (
 	// sightLead is how long before an alarm or a mark a jump to it lands, so that
 	// one sees and hears it come.
 	sightLead = 2_000_000
-	// sightPast: a jump back goes to the one before, once the last one it went to
-	// has been passed for less than this.
-	sightPast = 1_000_000
 	// leastLoop is the shortest stretch that is gone round.
 	leastLoop = 500_000
 )
 
-// sight jumps to the next alarm or mark, or to the one before.
+// sight goes to the next alarm or mark, or to the one before. The one that was
+// gone to last is still ahead for a while: the next is after it then, and the one
+// before is before it. One that is nearer than the lead is named and waited for:
+// to go on never goes back. A speed over its own pace would rush through the lead.
 func (r *replayer) sight(back bool) error {
 	if r.look == nil {
 		return nil
 	}
-	from := r.pos + sightLead
-	if back {
-		from -= sightPast
-	}
-	s, ok, known := r.look.next(from, back)
+	s, ok, known := r.look.next(max(r.pos, r.aimed), back)
 	switch {
 	case ok:
-		r.hint = fmt.Sprintf("2 s before: %s", s.text)
-		return r.jump(s.place - sightLead)
+		return r.aim(s, back)
 	case r.look.failed() != nil:
 		r.hint = fmt.Sprintf("cannot look ahead: %v", r.look.failed())
 	case !known:
@@ -37,6 +35,20 @@ func (r *replayer) sight(back bool) error {
 		r.hint = "no alarm or mark after this"
 	}
 	return nil
+}
+
+// aim goes to where a sight comes from.
+func (r *replayer) aim(s sight, back bool) error {
+	r.speed = min(r.speed, 1)
+	to := max(s.place-sightLead, 0)
+	if !back && to <= r.pos {
+		r.hint, r.aimed = fmt.Sprintf("%s in %.1f s", s.text, seconds(s.place-r.pos)), s.place
+		return nil
+	}
+	r.hint = fmt.Sprintf("%s s before: %s", strconv.FormatFloat(seconds(s.place-to), 'g', 2, 64), s.text)
+	err := r.jump(to) // which forgets what was aimed at
+	r.aimed = s.place
+	return err
 }
 
 // A loop is a stretch of a recording that is gone round.

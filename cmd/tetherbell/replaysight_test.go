@@ -50,6 +50,43 @@ func TestSightsOfTheDay(t *testing.T) {
 	assert.Equal(t, "no alarm or mark before this", r.hint)
 }
 
+// A sight that is nearer than the lead is named, not passed over, and not gone
+// back to; the next press means the one after it.
+func TestSightsNearby(t *testing.T) {
+	r := openReplay(t, slipRecording(t))
+	r.look = &lookahead{found: true, sights: []sight{
+		{1_000_000, "mark: early"}, {4_200_000, "high a m1"}, {4_700_000, "medium b m2"}, {7_500_000, "low c m3"}}}
+	require.NoError(t, r.jump(3_000_000))
+	for _, c := range []struct {
+		name string
+		to   float64
+		pos  int64
+		hint string
+	}{
+		{"it rings soon", 1, 3_000_000, "high a m1 in 1.2 s"},
+		{"so does the next", 1, 3_000_000, "medium b m2 in 1.7 s"},
+		{"one that is far enough", 1, 5_500_000, "2 s before: low c m3"},
+		{"the last was named", 1, 5_500_000, "no alarm or mark after this"},
+		{"back over both", -1, 2_700_000, "2 s before: medium b m2"},
+		{"each is one", -1, 2_200_000, "2 s before: high a m1"},
+		{"less of a lead at the beginning", -1, 0, "1 s before: mark: early"},
+		{"nothing before", -1, 0, "no alarm or mark before this"},
+		{"and on again", 1, 2_200_000, "2 s before: high a m1"},
+	} {
+		r.speed = 64
+		press(t, r, dashboard.ReplaySight, c.to)
+		assert.EqualValues(t, c.pos, r.pos, c.name)
+		assert.Equal(t, c.hint, r.hint, c.name)
+		assert.Equal(t, c.hint[:2] != "no", r.speed == 1, c.name)
+	}
+	press(t, r, dashboard.ReplayJump, 1)
+	press(t, r, dashboard.ReplaySight, 1)
+	assert.Equal(t, "high a m1 in 1.0 s", r.hint, "another jump forgets what was aimed at")
+	r.speed = 0.5
+	press(t, r, dashboard.ReplaySight, 1)
+	assert.InDelta(t, 0.5, r.speed, 0, "slow stays slow")
+}
+
 // One without that is judged ahead, and says what check says.
 func TestSightsByJudging(t *testing.T) {
 	r := openReplay(t, slipRecording(t))

@@ -64,13 +64,38 @@ func (s *sessions) look(ctx context.Context, path string) row {
 		r.State, r.Remark = stateUnreadable, whyNot(err)
 	case r.Verdict != "" || r.State == stateWriting:
 	case s.judge || r.length >= 0 && r.length < smallText || r.length < 0 && r.Bytes < smallText/4:
-		if err := r.judge(ctx, s.con); err != nil {
+		switch err := r.judge(ctx, s.con, s.judge); {
+		case errors.Is(err, errNotSmall):
+			r.Remark = r.unjudged()
+		case err != nil:
 			r.Remark = "not judged: " + whyNot(err)
 		}
 	default:
-		r.Remark = "not judged: tetherbell check " + path
+		r.Remark = r.unjudged()
 	}
 	return r
+}
+
+// unjudged says how one that is not small is judged.
+func (r *row) unjudged() string { return "not judged: tetherbell check " + r.File }
+
+// errNotSmall: there is more text than a list judges by itself.
+var errNotSmall = errors.New("it is not small")
+
+// A smallReader reads as much as a list judges by itself: how much compressed
+// text comes to is known once it was read.
+type smallReader struct {
+	from io.Reader
+	left int // bytes
+}
+
+func (s *smallReader) Read(p []byte) (int, error) {
+	if s.left <= 0 {
+		return 0, errNotSmall
+	}
+	n, err := s.from.Read(p[:min(len(p), s.left)])
+	s.left -= n
+	return n, err
 }
 
 // whyNot leaves the file's name out of an error: it stands in the same line.
@@ -237,8 +262,9 @@ func (r *row) takeEnd(text []byte) {
 }
 
 // judge plays a recording through the engine. What is odd about it is told by
-// check; here the words have no room.
-func (r *row) judge(ctx context.Context, con *console) error {
+// check; here the words have no room. Unless all is asked for, one that is not
+// small is errNotSmall.
+func (r *row) judge(ctx context.Context, con *console, all bool) error {
 	f, err := openFile(ctx, r.File)
 	if err != nil {
 		return err
@@ -246,7 +272,11 @@ func (r *row) judge(ctx context.Context, con *console) error {
 	defer f.Close()
 	silent := &console{in: con.in, out: io.Discard, err: io.Discard, known: con.known}
 	k := checker{con: silent}
-	d, err := k.play(ctx, link.NewSession(f), r.File, nil)
+	var text io.Reader = f
+	if !all {
+		text = &smallReader{f, smallText}
+	}
+	d, err := k.play(ctx, link.NewSession(text), r.File, nil)
 	if err != nil {
 		return err
 	}

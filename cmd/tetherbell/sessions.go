@@ -16,6 +16,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"tetherbell/alarms/detect"
 	"tetherbell/link"
 )
 
@@ -29,7 +30,8 @@ func newSessions(con *console) *cobra.Command {
   start (UTC), length, craft, verdict, worst alarm and where, file, remarks
 
 The verdict is the highest priority that rang: HIGH, MEDIUM or low, else quiet;
-empty where there is not one good line. It is that of the day, from the last line
+empty where there is not one good line. "ends ARMED" stands before quiet or low
+where nobody saw what came of an armed craft. It is that of the day, from the last line
 of the recording. One without (torn, or not recorded by tetherbell) is judged now
 when it is under %d MB, or with --judge.
 
@@ -199,7 +201,7 @@ func (r *row) cells() []string {
 		start = r.start.UTC().Format("2006-01-02 15:04:05")
 	}
 	if r.Duration > 0 {
-		d := time.Duration(math1000(r.Duration)) * time.Millisecond
+		d := (time.Duration(math1000(r.Duration)) * time.Millisecond).Round(time.Second)
 		length = fmt.Sprintf("%d:%02d:%02d", int(d.Hours()), int(d.Minutes())%60, int(d.Seconds())%60)
 	}
 	if craft == "" {
@@ -215,11 +217,20 @@ func (r *row) cells() []string {
 	case "":
 		verdict = "-"
 	}
+	if r.quietlyArmed() {
+		verdict = "ends ARMED, " + verdict
+	}
 	cells := []string{start, length, craft, verdict, worst, filepath.Base(r.File)}
 	if notes := r.remarks(); notes != "" {
 		cells = append(cells, notes)
 	}
 	return cells
+}
+
+// quietlyArmed reports whether little or nothing rang up to an end that nobody
+// has seen beyond: the verdict alone would say too much.
+func (r *row) quietlyArmed() bool {
+	return r.Armed && (r.Verdict == quiet || r.Verdict == detect.Low.String())
 }
 
 func math1000(s float64) int64 { return int64(s*1000 + 0.5) }
@@ -233,7 +244,7 @@ func (r *row) remarks() string {
 	case stateWriting:
 		notes = append(notes, "being written")
 	}
-	if r.Armed {
+	if r.Armed && !r.quietlyArmed() {
 		notes = append(notes, "ends ARMED")
 	}
 	if r.Missed {

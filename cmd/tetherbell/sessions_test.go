@@ -3,8 +3,10 @@ package main
 import (
 	"bytes"
 	"context"
+	"encoding/binary"
 	"encoding/json"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -98,6 +100,60 @@ func TestSessionsOfLongRecordings(t *testing.T) {
 	assert.Equal(t, stateTorn, judged["torn.bell"].State)
 	assert.Equal(t, "quiet", judged["open.bell"].Verdict)
 	assert.Equal(t, "medium", judged["closed.bell"].Verdict, "of the day")
+}
+
+// Little compressed text may come to any length: a list stops reading it, and
+// judges it when it is asked to.
+func TestSessionsOfShortLongText(t *testing.T) {
+	dir := t.TempDir()
+	path := filepath.Join(dir, "long.bell")
+	text := strings.Repeat("hello,0,0,1,bench-1,42*A1C42CDB\n", smallText/32+1) + "#end {}\n"
+	require.NoError(t, os.WriteFile(path, []byte(text), 0o600))
+	done, err := link.Squeeze(t.Context(), path)
+	require.NoError(t, err)
+	raw, err := os.ReadFile(done.Path)
+	require.NoError(t, err)
+	// Without its table nobody knows how long it is. The seekable format ends
+	// with a frame of 8 bytes of head, the entries, and a footer: their number
+	// (4 bytes), a flag byte (its highest bit: checksums) and a magic number (4)
+	// (facebook/zstd, contrib/seekable_format/zstd_seekable_compression_format.md;
+	// from memory).
+	n, entry := int(binary.LittleEndian.Uint32(raw[len(raw)-9:])), 8
+	if raw[len(raw)-5]&0x80 != 0 {
+		entry = 12
+	}
+	raw = raw[:len(raw)-9-n*entry-8]
+	require.Less(t, len(raw), smallText/4)
+	require.NoError(t, os.WriteFile(done.Path, raw, 0o600))
+	code, out, errs := told("sessions", dir)
+	require.Zero(t, code, errs)
+	assert.Contains(t, out, "not judged: tetherbell check "+done.Path)
+	code, out, errs = told("sessions", "--judge", dir)
+	require.Zero(t, code, errs)
+	assert.Contains(t, out, "  quiet  ")
+
+	r := &smallReader{strings.NewReader("12345"), 5}
+	_, err = io.ReadAll(r)
+	assert.ErrorIs(t, err, errNotSmall)
+}
+
+// The verdict of one that ends armed is not quiet alone, and times are rounded.
+func TestSessionCells(t *testing.T) {
+	for _, c := range []struct {
+		tale
+		duration          float64
+		verdict, len, odd string
+	}{
+		{tale{Verdict: quiet, Armed: true}, 39.999, "ends ARMED, quiet", "0:00:40", ""},
+		{tale{Verdict: "low", Armed: true}, 39.4, "ends ARMED, low", "0:00:39", ""},
+		{tale{Verdict: "high", Armed: true}, 3599.5, "HIGH", "1:00:00", "ends ARMED"},
+		{tale{Verdict: quiet}, 59.49, "quiet", "0:00:59", ""},
+		{tale{Verdict: "empty"}, 0, "empty", "-", ""},
+	} {
+		r := row{tale: c.tale, Duration: c.duration}
+		cells := append(r.cells(), "")
+		assert.Equal(t, []string{c.len, c.verdict, c.odd}, []string{cells[1], cells[3], cells[6]})
+	}
 }
 
 // A recording that was accepted is the same one when it is compressed: its

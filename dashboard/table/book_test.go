@@ -101,7 +101,7 @@ func TestEventRow(t *testing.T) {
 			`{"unit":"1","cause":"a, \"b\"","pairs":2,"first":true,"lasted_s":1.412}`}}, read(t, p, Alarms), f)
 		assert.Equal(t, [][]value{{0.000005, "person", "so\uFFFDso, \"here\""}}, read(t, p, Marks), f)
 		assert.Equal(t, [][]value{{"2026-11-25T07:41:11Z", "Marsh Heron", "bench, \"one\"", "20261125T074111Z.bell", "ab12",
-			int64(1 << 40), int64(5), int64(1), int64(2), int64(3), 12.345678, "tetherbell 9"}}, read(t, p, About), f)
+			int64(1 << 40), int64(5), int64(1), int64(2), int64(3), 12.345678, "tetherbell 9", "x.bell is torn"}}, read(t, p, About), f)
 	}
 }
 

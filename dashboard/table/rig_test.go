@@ -179,7 +179,7 @@ func drawNumber(t *rapid.T, f decode.Field) float64 {
 }
 
 func testInfo() Info {
-	return Info{File: "20261125T074111Z.bell", Source: "bench, \"one\"", StartUTC: "2026-11-25T07:41:11Z", MadeBy: "tetherbell 9",
+	return Info{File: "20261125T074111Z.bell", Source: "bench, \"one\"", StartUTC: "2026-11-25T07:41:11Z", MadeBy: "tetherbell 9", Remarks: "x.bell is torn",
 		SHA256: "ab12", Bytes: 1 << 40, Craft: "Marsh Heron", Lines: 5, Unknown: 1, Bad: 2, Lost: 3, Duration: 12_345_678}
 }
 

@@ -97,6 +97,7 @@ var About = Table{Name: "recording", About: "the recording that the tables were 
 	{Name: "lost", Type: Whole, About: "lines that the bridge sent and nobody heard", Known: true},
 	{Name: "duration_s", Type: Seconds, Unit: "s", About: "t of the last good line", Known: true},
 	{Name: "made_by", Type: Text, About: "program that judged it and made the tables", Known: true},
+	{Name: "remarks", Type: Text, About: "what is odd about the recording: damaged, torn, without an end, lines that are missing"},
 }}
 
 // all lists the tables that a session may have.
@@ -115,6 +116,7 @@ type Info struct {
 	StartUTC string // RFC 3339; "" not known
 	Craft    string // its name; "" not known
 	MadeBy   string // program and version
+	Remarks  string // what is odd about the recording; "" nothing
 	SHA256   string // of the recording's bytes, hexadecimal
 	Bytes    int64  // of the recording
 
@@ -131,7 +133,7 @@ func (i *Info) row() []Cell {
 	return []Cell{
 		textCell(i.StartUTC), textCell(i.Craft), textCell(i.Source), textCell(i.File), textCell(i.SHA256),
 		numCell(float64(i.Bytes)), numCell(float64(i.Lines)), numCell(float64(i.Unknown)), numCell(float64(i.Bad)),
-		numCell(float64(i.Lost)), numCell(float64(i.Duration)), textCell(i.MadeBy),
+		numCell(float64(i.Lost)), numCell(float64(i.Duration)), textCell(i.MadeBy), textCell(i.Remarks),
 	}
 }
 

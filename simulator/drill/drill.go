@@ -26,14 +26,15 @@ type Truth struct {
 	Alarm float64 // when an alarm of medium or high priority first rang for it
 	Limit float64 // when it was past its limit
 	End   float64 // of the recording
+	Spent bool    // no stop was possible any more when it could be seen: it was pressed, or the craft disarmed
 }
 
 // Deadline is the last moment of a stop in time, or Never where nothing is too
-// late. It is the limit, but never less than Grace after the alarm: where the
+// late, or a stop does nothing any more. It is the limit, but never less than Grace after the alarm: where the
 // limit comes with the alarm nobody could be in time.
 func (t Truth) Deadline() float64 {
 	switch {
-	case t.Limit < 0:
+	case t.Limit < 0, t.Spent:
 		return Never
 	case t.Alarm >= 0:
 		return max(t.Limit, t.Alarm+Grace)
@@ -53,19 +54,22 @@ const (
 	Late                   // stopped after the deadline
 	NoCause                // stopped before there was any evidence, or where nothing was wrong
 	Missed                 // not stopped, and something was wrong
+	Clear                  // not stopped, and no stop was possible any more: to keep clear was all there was to do
 )
 
-var verdictNames = [...]string{"let run", "in time", "late", "no cause", "missed"}
+var verdictNames = [...]string{"let run", "in time", "late", "no cause", "missed", "keep clear"}
 
 // String returns the word that tables and files carry.
 func (v Verdict) String() string { return verdictNames[v] }
 
 // Right reports whether the person did what was to be done.
-func (v Verdict) Right() bool { return v == LetRun || v == InTime }
+func (v Verdict) Right() bool { return v == LetRun || v == InTime || v == Clear }
 
 // Judge weighs a stop against the truth; stop is Never where nobody stopped.
 func Judge(t Truth, stop float64) Verdict {
 	switch {
+	case stop < 0 && t.Fault && t.Spent:
+		return Clear
 	case stop < 0 && t.Fault:
 		return Missed
 	case stop < 0:

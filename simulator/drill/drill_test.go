@@ -3,6 +3,7 @@ package drill
 import (
 	"bytes"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"testing/iotest"
@@ -18,6 +19,7 @@ func TestJudge(t *testing.T) {
 	silent := Truth{Fault: true, Began: 10, Alarm: Never, Limit: Never, End: 25}
 	unseen := Truth{Fault: true, Began: 10, Alarm: Never, Limit: 10.5, End: 25}
 	unknown := Truth{Fault: true, Began: Never, Alarm: Never, Limit: 20, End: 25}
+	spent := Truth{Fault: true, Began: 10, Alarm: 12, Limit: 12, End: 25, Spent: true}
 	sound := Truth{Began: Never, Alarm: Never, Limit: Never, End: 25}
 	for _, c := range []struct {
 		name string
@@ -42,13 +44,17 @@ func TestJudge(t *testing.T) {
 		{"nothing rang, too early", silent, 9, NoCause},
 		{"nothing rang, with a limit: the grace runs from the evidence", unseen, 11.4, InTime},
 		{"and ends", unseen, 11.6, Late},
+		{"the stop was pressed already: kept clear", spent, Never, Clear},
+		{"pressed once more", spent, 12.5, InTime},
+		{"nothing is too late then", spent, 24, InTime},
+		{"but without any evidence", spent, 9, NoCause},
 		{"nobody knows when it began", unknown, 1, InTime},
 		{"but when it was too late", unknown, 21, Late},
 	} {
 		assert.Equal(t, c.want.String(), Judge(c.t, c.stop).String(), c.name)
 	}
-	for v := LetRun; v <= Missed; v++ {
-		assert.Equal(t, v == LetRun || v == InTime, v.Right())
+	for v := LetRun; v <= Clear; v++ {
+		assert.Equal(t, v == LetRun || v == InTime || v == Clear, v.Right())
 	}
 }
 
@@ -65,7 +71,7 @@ func TestSince(t *testing.T) {
 // stops makes rows of a fault at 10 s with the alarm at 12, stopped after it.
 func stops(after ...float64) (rows []Row) {
 	for _, a := range after {
-		rows = append(rows, Row{When: "x", Fault: true, Began: 10, Alarm: 12, Limit: 20, End: 30, Stop: 12 + a, Speed: 1})
+		rows = append(rows, Row{When: "x", Fault: true, Began: 10, Alarm: 12, Limit: 20, End: 30, Stop: 12 + a, Speed: 1, Alarms: true})
 	}
 	return rows
 }
@@ -96,7 +102,7 @@ func TestSumCounts(t *testing.T) {
 		Row{When: "x", Fault: true, Began: 10, Alarm: 12, Limit: 20, Stop: Never, Verdict: ""}) // missed
 	s := Sum(rows)
 	assert.Equal(t, Stats{Attempts: 7, Faults: 5, Sound: 2, Right: 3, FalseStops: 2, Late: 1, Missed: 1, Early: 1, Reactions: 2},
-		Stats{s.Attempts, s.Faults, s.Sound, s.Right, s.FalseStops, s.Late, s.Missed, s.Early, s.Reactions, 0, 0, 0})
+		Stats{s.Attempts, s.Faults, s.Sound, s.Right, s.FalseStops, s.Late, s.Missed, s.Early, s.Reactions, 0, false, 0, 0, 0})
 	assert.InDelta(t, 5, s.Mean, 1e-9)
 }
 
@@ -108,14 +114,38 @@ func TestTable(t *testing.T) {
 when                  who  recording  alarms  speed   stop  from evidence  from alarm  from limit  verdict  what
 2026-11-25T07:41:11Z  Ann  d03.bell   on         x1  12.84          +2.84       +0.84       -7.16  in time  rising-oscillation roll
 2026-11-25T07:42:00Z  -    d10.bell   off        x2      -              -           -           -  let run  nothing wrong
-2 of 2 right; stops without cause: 0; of 1 with a fault: 0 late, 0 missed, 0 stopped before the alarm
-from alarm to stop: median 0.84 s, mean 0.84 s (1 stop)`
+unnamed, alarms off: 1 of 1 right; stops without cause: 0; of 0 with a fault: 0 late, 0 missed
+Ann, alarms on: 1 of 1 right; stops without cause: 0; of 1 with a fault: 0 late, 0 missed, 0 stopped before the alarm
+  from alarm to stop: median 0.84 s, mean 0.84 s (1 stop)`
 	assert.Equal(t, strings.TrimSpace(want), strings.Join(Table(rows, 0), "\n"))
 	assert.Equal(t, "no attempts", Table(nil, 0)[1])
 	narrow := Table(rows, 80)
 	assert.Equal(t, "recording   stop  from evidence  from alarm  verdict  what", narrow[0])
 	assert.Equal(t, "d03.bell   12.84          +2.84       +0.84  in time  rising-oscillation roll", narrow[1])
 	assert.Equal(t, "when                  who  recording  alarms   stop  from evidence  from alarm  from limit  verdict  what", Table(rows, 126)[0])
+}
+
+// Unlike things are summed apart: trainees, what they heard, and other speeds.
+func TestSumApart(t *testing.T) {
+	ann, bo, off, fast := stops(1, 3), stops(5), stops(2, 4), stops(0.1)
+	for _, rows := range [][]Row{ann, off, fast} {
+		for i := range rows {
+			rows[i].Who = "Ann"
+		}
+	}
+	bo[0].Who, fast[0].Speed = "Bo", 4
+	for i := range off {
+		off[i].Alarms = false
+	}
+	lines := Table(slices.Concat(bo, off, ann, fast), 0)
+	assert.Equal(t, strings.TrimSpace(`
+Ann, alarms off: 2 of 2 right; stops without cause: 0; of 2 with a fault: 0 late, 0 missed
+  from evidence to stop: median 5.00 s, mean 5.00 s, standard deviation 1.41 s (2 stops)
+Ann, alarms on: 3 of 3 right; stops without cause: 0; of 3 with a fault: 0 late, 0 missed, 0 stopped before the alarm
+  from alarm to stop: median 2.00 s, mean 2.00 s, standard deviation 1.41 s (2 stops)
+  left out of the times: 1 stop at another speed than x1
+Bo, alarms on: 1 of 1 right; stops without cause: 0; of 1 with a fault: 0 late, 0 missed, 0 stopped before the alarm
+  from alarm to stop: median 5.00 s, mean 5.00 s (1 stop)`), strings.Join(lines[7:], "\n"))
 }
 
 func TestReadRows(t *testing.T) {

@@ -25,6 +25,7 @@ type Row struct {
 	Alarm   float64 `json:"alarm_s"`   //
 	Limit   float64 `json:"limit_s"`   //
 	End     float64 `json:"end_s"`     //
+	Spent   bool    `json:"spent"`     // no stop was possible any more
 	Attempt int     `json:"attempt"`   // its place in the drill, from 1
 	Of      int     `json:"of"`        // recordings of that drill
 	Seed    uint64  `json:"seed"`      // of the drill's order
@@ -33,7 +34,7 @@ type Row struct {
 
 // Truth is what was so in the recording.
 func (r *Row) Truth() Truth {
-	return Truth{Fault: r.Fault, Began: r.Began, Alarm: r.Alarm, Limit: r.Limit, End: r.End}
+	return Truth{Fault: r.Fault, Began: r.Began, Alarm: r.Alarm, Limit: r.Limit, End: r.End, Spent: r.Spent}
 }
 
 // Judged is the verdict by the row's own times.

@@ -2,6 +2,7 @@ package drill
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -15,13 +16,17 @@ type Stats struct {
 	FalseStops              int     // stops without cause
 	Late, Missed            int     //
 	Early                   int     // in time, and before the alarm
-	Reactions               int     // stops after their alarm
-	Median, Mean, Deviation float64 // s from the alarm to those; the sample's standard deviation
+	Reactions               int     // stops after their alarm, or where alarms were off after the evidence, at the recording's own pace
+	Elsewhere               int     // such stops at another pace: of no use as times
+	Unheard                 bool    // alarms were off in all
+	Median, Mean, Deviation float64 // s from there to those; the sample's standard deviation
 }
 
-// Sum sums rows up.
+// Sum sums rows up. Rows with alarms on and off belong in sums of their own: the
+// one have a reaction to an alarm, the other to what was to be seen.
 func Sum(rows []Row) (s Stats) {
 	var took []float64
+	s.Unheard = len(rows) > 0 && !slices.ContainsFunc(rows, func(r Row) bool { return r.Alarms })
 	for i := range rows {
 		r := &rows[i]
 		s.Attempts++
@@ -43,10 +48,18 @@ func Sum(rows []Row) (s Stats) {
 		case Missed:
 			s.Missed++
 		}
-		if d, ok := Since(r.Alarm, r.Stop); ok && d >= 0 {
-			took = append(took, d)
-		} else if ok {
+		from := r.Alarm
+		if !r.Alarms {
+			from = r.Began
+		}
+		switch d, ok := Since(from, r.Stop); {
+		case !ok:
+		case d < 0:
 			s.Early++
+		case r.Speed != 1:
+			s.Elsewhere++
+		default:
+			took = append(took, d)
 		}
 	}
 	s.Reactions = len(took)
@@ -145,7 +158,43 @@ func Table(rows []Row, width int) []string {
 		}
 		out = append(out, strings.TrimRight(b.String(), " "))
 	}
-	return append(out, Sum(rows).Lines()...)
+	return append(out, sums(rows)...)
+}
+
+// sums are what rows come to, for each person and for alarms on and off apart.
+func sums(rows []Row) []string {
+	type group struct {
+		who   string
+		heard bool
+	}
+	of := map[group][]Row{}
+	for _, r := range rows {
+		g := group{r.Who, r.Alarms}
+		of[g] = append(of[g], r)
+	}
+	if len(of) == 0 {
+		return Sum(nil).Lines("")
+	}
+	var out []string
+	for _, g := range slices.SortedFunc(maps.Keys(of), func(a, b group) int {
+		if a.who == b.who && a.heard != b.heard {
+			if a.heard {
+				return 1
+			}
+			return -1
+		}
+		return strings.Compare(a.who, b.who)
+	}) {
+		who, heard := g.who, "off"
+		if who == "" {
+			who = "unnamed"
+		}
+		if g.heard {
+			heard = "on"
+		}
+		out = append(out, Sum(of[g]).Lines(who+", alarms "+heard+": ")...)
+	}
+	return out
 }
 
 func rowCells(r *Row) []string {
@@ -175,23 +224,35 @@ func rowCells(r *Row) []string {
 		since(r.Began), since(r.Alarm), since(r.Limit), r.Judged().String(), what}
 }
 
-// Lines word the sum.
-func (s Stats) Lines() []string {
+// Lines word the sum; of is what the first line begins with.
+func (s Stats) Lines(of string) []string {
 	if s.Attempts == 0 {
 		return []string{"no attempts"}
 	}
-	out := []string{fmt.Sprintf("%d of %d right; stops without cause: %d; of %d with a fault: %d late, %d missed, %d stopped before the alarm",
-		s.Right, s.Attempts, s.FalseStops, s.Faults, s.Late, s.Missed, s.Early)}
+	first := fmt.Sprintf("%s%d of %d right; stops without cause: %d; of %d with a fault: %d late, %d missed",
+		of, s.Right, s.Attempts, s.FalseStops, s.Faults, s.Late, s.Missed)
+	from := "evidence"
+	if !s.Unheard {
+		from = "alarm"
+		first += fmt.Sprintf(", %d stopped before the alarm", s.Early)
+	}
+	out := []string{first}
 	if s.Reactions > 0 {
-		text := fmt.Sprintf("from alarm to stop: median %.2f s, mean %.2f s", s.Median, s.Mean)
+		text := fmt.Sprintf("  from %s to stop: median %.2f s, mean %.2f s", from, s.Median, s.Mean)
 		if s.Reactions > 1 {
 			text += fmt.Sprintf(", standard deviation %.2f s", s.Deviation)
 		}
-		stops := "stops"
-		if s.Reactions == 1 {
-			stops = "stop"
-		}
-		out = append(out, fmt.Sprintf("%s (%d %s)", text, s.Reactions, stops))
+		out = append(out, fmt.Sprintf("%s (%s)", text, counted(s.Reactions)))
+	}
+	if s.Elsewhere > 0 {
+		out = append(out, fmt.Sprintf("  left out of the times: %s at another speed than x1", counted(s.Elsewhere)))
 	}
 	return out
+}
+
+func counted(stops int) string {
+	if stops == 1 {
+		return "1 stop"
+	}
+	return fmt.Sprintf("%d stops", stops)
 }
