@@ -8,6 +8,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -183,14 +184,35 @@ func TestSeal(t *testing.T) {
 	s, err := openSeal([]byte(base64.StdEncoding.EncodeToString([]byte(`{"fault":true,"cause_s":4.5,"lesson":"x","more":1}`))))
 	require.NoError(t, err)
 	assert.Equal(t, &sealedTruth{Fault: true, Cause: 4.5, Lesson: "x"}, s)
-	for _, bad := range []string{"", "%", base64.StdEncoding.EncodeToString([]byte("[]"))} {
+	for _, bad := range []string{"", "%", base64.StdEncoding.EncodeToString([]byte("[]")),
+		base64.StdEncoding.EncodeToString([]byte("null")), base64.StdEncoding.EncodeToString([]byte(`{"lesson":"x"}`))} {
 		_, err := openSeal([]byte(bad))
 		assert.Error(t, err, bad)
 	}
 	path := filepath.Join(t.TempDir(), "x.bell")
 	require.NoError(t, os.WriteFile(path, []byte("#drill %%%\n"+benchLine("note,1,0,x")), 0o600))
 	r := openReplay(t, path)
-	assert.ErrorContains(t, examine(context.Background(), path, &r.about, r.craft).err, "sealed answer")
+	a := examine(context.Background(), path, &r.about, r.craft)
+	require.NoError(t, a.err, "the drill goes on")
+	assert.Contains(t, a.lesson, "sealed answer is damaged")
+}
+
+// What rings calls for a stop, whatever a sealed answer says.
+func TestSealTakesNothingAway(t *testing.T) {
+	text, err := os.ReadFile("../../testdata/sessions/gains-high.bell")
+	require.NoError(t, err)
+	head, rest, _ := bytes.Cut(text, []byte("\n"))
+	for seal, lesson := range map[string]string{`{"fault":false,"lesson":"all is well"}`: "calls it sound, but it rang", `null`: "is damaged"} {
+		path := filepath.Join(t.TempDir(), "x.bell")
+		line := "\n#drill " + base64.StdEncoding.EncodeToString([]byte(seal)) + "\n"
+		require.NoError(t, os.WriteFile(path, slices.Concat(head, []byte(line), rest), 0o600))
+		r := openReplay(t, path)
+		a := examine(context.Background(), path, &r.about, r.craft)
+		require.NoError(t, a.err)
+		assert.True(t, a.Fault, seal)
+		assert.Positive(t, a.Alarm, seal)
+		assert.Contains(t, a.lesson, lesson)
+	}
 }
 
 func TestDrillOrders(t *testing.T) {

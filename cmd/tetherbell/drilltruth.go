@@ -40,11 +40,18 @@ func openSeal(text []byte) (*sealedTruth, error) {
 	if err != nil {
 		return nil, fmt.Errorf("read sealed answer: %w", err)
 	}
-	s := new(sealedTruth)
-	if err := json.Unmarshal(raw, s); err != nil {
+	var s struct {
+		sealedTruth
+		Fault *bool `json:"fault"`
+	}
+	if err := json.Unmarshal(raw, &s); err != nil {
 		return nil, fmt.Errorf("read sealed answer: %w", err)
 	}
-	return s, nil
+	if s.Fault == nil {
+		return nil, errors.New("read sealed answer: it does not say whether there is a fault")
+	}
+	s.sealedTruth.Fault = *s.Fault
+	return &s.sealedTruth, nil
 }
 
 // An answer is what was so in a recording, and what there is to say about it.
@@ -65,10 +72,12 @@ type answer struct {
 //     what cannot be seen; for another alarm, when it was first raised in
 //     whatever priority. A sealed answer says when the cause began, instead.
 //
-// Without a sealed answer there is a fault where there is an alarm.
+// There is a fault where there is an alarm, whatever a sealed answer says, and
+// where a sealed answer says so.
 type examiner struct {
 	desk   *desk
 	seal   *sealedTruth
+	broken bool // there is a seal, and it cannot be read
 	first  *alarms.Event
 	up     map[alarmPlace]float64 // since when, of those that are up
 	began  float64                // of the first, as raised
@@ -113,9 +122,8 @@ func examine(ctx context.Context, name string, about *outline, c craft.Craft) an
 			return answer{err: readError(ctx, "recording", name, err)}
 		}
 		if it.Kind == link.Drill && x.seal == nil {
-			if x.seal, err = openSeal(it.Line); err != nil {
-				return answer{err: fmt.Errorf("%s: %w", name, err)}
-			}
+			x.seal, err = openSeal(it.Line)
+			x.broken = err != nil // what rings is the answer then
 		}
 		x.desk.item(&it)
 		x.look()
@@ -172,10 +180,16 @@ func (x *examiner) answer() answer {
 	a := answer{alarm: x.first, Truth: drill.Truth{
 		Began: drill.Never, Alarm: drill.Never, Limit: drill.Never, End: seconds(x.desk.eng.Now()),
 	}}
-	if x.seal != nil {
-		a.lesson, a.Fault = x.seal.Lesson, x.seal.Fault
-	} else {
-		a.Fault = x.first != nil
+	a.Fault = x.first != nil // a seal never takes away what rings
+	switch {
+	case x.seal != nil && x.seal.Fault:
+		a.lesson, a.Fault = x.seal.Lesson, true
+	case x.seal != nil && !a.Fault:
+		a.lesson = x.seal.Lesson
+	case x.seal != nil:
+		a.lesson = "its sealed answer calls it sound, but it rang: what rang counts"
+	case x.broken:
+		a.lesson = "its sealed answer is damaged: what rang counts"
 	}
 	if !a.Fault {
 		return a
@@ -192,7 +206,7 @@ func (x *examiner) answer() answer {
 			}
 		}
 	}
-	if x.seal != nil && x.seal.Cause > 0 {
+	if x.seal != nil && x.seal.Fault && x.seal.Cause > 0 {
 		a.Began = x.seal.Cause
 	}
 	if a.Alarm >= 0 {

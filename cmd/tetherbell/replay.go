@@ -233,7 +233,7 @@ func (r *replayer) routineDesk(ctx context.Context) error {
 	defer tick.Stop()
 	if r.at > 0 {
 		if err := r.jump(r.at); err != nil {
-			return err
+			return r.failed(ctx, err)
 		}
 	}
 	last := time.Now()
@@ -245,11 +245,11 @@ func (r *replayer) routineDesk(ctx context.Context) error {
 			}
 			last = now
 			if err := r.turn(); err != nil {
-				return err
+				return r.failed(ctx, err)
 			}
 		case a := <-r.acts:
 			if err := r.act(a); err != nil {
-				return err
+				return r.failed(ctx, err)
 			}
 		case <-r.broken():
 			return nil
@@ -308,10 +308,22 @@ func (r *replayer) finish() {
 	r.desk.finish()
 }
 
+// failed tells a reading that failed from one that the person ended: the end of
+// ctx closes the file under it.
+func (r *replayer) failed(ctx context.Context, err error) error {
+	if ctx.Err() != nil {
+		return r.close(ctx)
+	}
+	return err
+}
+
 // close tells what the replay came to, where no screen does.
 func (r *replayer) close(ctx context.Context) error {
 	if r.aud.out == nil {
 		return nil
+	}
+	if !r.ended {
+		r.desk.notes.ended = true // its end was not read
 	}
 	verdict := r.verdict()
 	if r.aud.form == asJSON {
