@@ -1,11 +1,9 @@
 package main
 
 import (
-	"bufio"
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"strconv"
 	"strings"
 	"time"
@@ -38,7 +36,7 @@ func (d *driller) run(ctx context.Context) error {
 	if r.aud.form != asScreen {
 		stayAwake()
 		r.aud.out = newPrinter(d.con.out)
-		d.orders = readDrillOrders(d.con.in, func(err error) { d.con.note("standard input: %v", err) })
+		d.orders = readAs(d.con.in, parseDrillOrder, func(err error) { d.con.note("standard input: %v", err) })
 		err := d.through(ctx, cancel)
 		if r.aud.form == asPlain {
 			for _, line := range d.table(0) {
@@ -270,27 +268,6 @@ func parseDrillOrder(line string) (drillOrder, error) {
 		return drillOrder{at: at}, nil
 	}
 	return drillOrder{}, fmt.Errorf("not understood: %q", line)
-}
-
-// readDrillOrders is readOrders for a drill.
-func readDrillOrders(in io.Reader, complain func(error)) <-chan drillOrder {
-	out := make(chan drillOrder, 16)
-	go func() {
-		defer close(out)
-		lines := bufio.NewScanner(in)
-		for lines.Scan() {
-			if strings.TrimSpace(lines.Text()) == "" {
-				continue
-			}
-			o, err := parseDrillOrder(lines.Text())
-			if err != nil {
-				complain(err)
-				continue
-			}
-			out <- o
-		}
-	}()
-	return out
 }
 
 // nextOrders gives the next answer where the recording has none yet.

@@ -77,11 +77,16 @@ func parseOrder(line string) (order, error) {
 	return order{}, fmt.Errorf("not understood: %q", line)
 }
 
-// readOrders reads lines until in ends. Its goroutine is started by the
-// command and ends with standard input or the process: nothing can release a
-// read of a terminal.
+// readOrders reads what a live run is told on standard input.
 func readOrders(in io.Reader, complain func(error)) <-chan order {
-	out := make(chan order, 16)
+	return readAs(in, parseOrder, complain)
+}
+
+// readAs reads lines until in ends, and leaves out blank ones. Its goroutine is
+// started by the command and ends with standard input or the process: nothing
+// can release a read of a terminal.
+func readAs[T any](in io.Reader, parse func(line string) (T, error), complain func(error)) <-chan T {
+	out := make(chan T, 16)
 	go func() {
 		defer close(out)
 		lines := bufio.NewScanner(in)
@@ -89,7 +94,7 @@ func readOrders(in io.Reader, complain func(error)) <-chan order {
 			if strings.TrimSpace(lines.Text()) == "" {
 				continue
 			}
-			o, err := parseOrder(lines.Text())
+			o, err := parse(lines.Text())
 			if err != nil {
 				complain(err)
 				continue
