@@ -10,7 +10,7 @@ import (
 // A closeness is how near a figure came to the limit at which it would ring.
 type closeness struct {
 	share     float64 // of the limit
-	what, fix string
+	what, fix string  // fix is empty for what a person chose: that is nothing to mend
 }
 
 const (
@@ -28,19 +28,26 @@ const (
 // nearest finds what came nearest to its limit in a session in which nothing
 // rang.
 func (c *Collector) nearest(a *Account) (fix, why string) {
-	var best closeness
+	var best, mend closeness // of all; of what there is something to mend at
 	for _, n := range c.near(a) {
 		if n.share > best.share {
 			best = n
 		}
+		if n.fix != "" && n.share > mend.share {
+			mend = n
+		}
 	}
-	switch {
-	case best.share >= worthWhile:
-		return best.fix, fmt.Sprintf("nothing rang; nearest to its limit: %s, %.0f %% of the way to it", best.what, 100*best.share)
-	case best.share > 0:
-		return "", fmt.Sprintf("nothing rang; nearest to its limit: %s, %.0f %% of the way to it", best.what, 100*best.share)
+	if best.share <= 0 {
+		return "", "nothing rang, and nothing was measured that came near a limit"
 	}
-	return "", "nothing rang, and nothing was measured that came near a limit"
+	why = fmt.Sprintf("nothing rang; nearest to its limit: %s, %.0f %% of the way to it", best.what, 100*best.share)
+	if mend.share < worthWhile {
+		return "", why
+	}
+	if mend.what != best.what {
+		why += fmt.Sprintf("; then %s, %.0f %%", mend.what, 100*mend.share)
+	}
+	return mend.fix, why
 }
 
 // near lists the figures that have a limit.
@@ -87,7 +94,7 @@ func (c *Collector) near(a *Account) (out []closeness) {
 	}
 	if bears := detect.Bears(c.bench); bears > 0 && a.Lift != nil {
 		if most := a.Lift.most(); most > 0 {
-			add(most/bears, l.NearLiftMedium, "hold less throttle, or load the hold-down", "lift came to %.2f of what holds the craft", most/bears)
+			add(most/bears, l.NearLiftMedium, "", "lift came to %.2f of what holds the craft", most/bears)
 		}
 	}
 	add(a.Link.Share, l.BadShare, "check cable, ground and baud", "%.2f %% of the lines were bad or lost", 100*a.Link.Share)

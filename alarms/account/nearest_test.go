@@ -32,5 +32,5 @@ func TestNearestIsLift(t *testing.T) {
 	}
 	a := c.Finish(Ending{})
 	assert.Contains(t, a.Verdict.Why, "lift came to 0.60 of what holds the craft, 86 % of the way")
-	assert.Equal(t, "hold less throttle, or load the hold-down", a.Verdict.Fix)
+	assert.Empty(t, a.Verdict.Fix, "the throttle was chosen")
 }

@@ -171,7 +171,7 @@ func TestComparisonMindsAlarms(t *testing.T) {
 	assert.NotContains(t, page, "Keep the change")
 	assert.NotContains(t, page, "BETTER.")
 	assert.Contains(t, page, "rising-oscillation rang at high priority in gains-high.bell, nothing over medium in nose-heavy.bell;")
-	assert.Contains(t, page, "lower the gains of roll. Do not take gains-high.bell as a step forward")
+	assert.Contains(t, page, "lower the gains of roll: halve them, then come up in small steps. Do not take gains-high.bell as a step forward")
 	assert.Contains(t, page, "| oscillation in roll output | ? too short to tell |")
 }
 
