@@ -1,9 +1,11 @@
 package main
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 
 	"tetherbell/alarms"
 	"tetherbell/dashboard"
@@ -17,9 +19,12 @@ const (
 	// a second are judged a hundred times as fast as they came.
 	nearUS = 20_000_000
 	// warmUS are judged before a place that is farther: longer than the windows
-	// that detectors judge by, and than the ten seconds after which a bridge
-	// repeats what its craft is. What is learnt over a longer time is learnt anew.
-	warmUS = 12_000_000
+	// that detectors judge by. What is learnt over a longer time is learnt anew.
+	// A fresh engine takes four times as long for a line as one that has learnt.
+	warmUS = 6_000_000
+	// loreUS before the place are looked through for what the craft and its
+	// settings are: longer than the ten seconds after which a bridge repeats them.
+	loreUS = 12_000_000
 )
 
 // within holds a place to the recording, as far as its length is known.
@@ -84,12 +89,16 @@ func (r *replayer) far(to int64, onward bool) error {
 	if err != nil {
 		return fmt.Errorf("read recording %s: %w", r.name, err)
 	}
+	lore, err := r.recent(to)
+	if err != nil {
+		return fmt.Errorf("read recording %s: %w", r.name, err)
+	}
 	w, ok, err := r.find(to - warmUS)
 	switch {
 	case err != nil:
 	case ok:
 		if _, err = r.file.Seek(w.offset, io.SeekStart); err == nil {
-			r.start(w)
+			r.start(w, lore)
 		}
 	case onward:
 		_, err = r.file.Seek(at, io.SeekStart)
@@ -100,6 +109,37 @@ func (r *replayer) far(to int64, onward bool) error {
 		return fmt.Errorf("read recording %s: %w", r.name, err)
 	}
 	return nil
+}
+
+// recent are the lines before the judged ones that tell what the craft is and how
+// it is set. The reader is anywhere afterwards.
+func (r *replayer) recent(to int64) (lore [][]byte, err error) {
+	w, ok, err := r.find(to - loreUS)
+	if err != nil || !ok {
+		return nil, err
+	}
+	if _, err := r.file.Seek(w.offset, io.SeekStart); err != nil {
+		return nil, err
+	}
+	lines, way := link.NewSession(r.file), pace{ticks: r.about.ticks, begun: true, first: r.about.first, now: w.place}
+	var it link.Item
+	for {
+		err := lines.Next(&it)
+		if errors.Is(err, io.EOF) || err == nil && way.due(&it) >= to-warmUS {
+			return lore, nil
+		}
+		if err != nil {
+			return nil, err
+		}
+		if it.Kind == link.Wire && isLore(it.Line) {
+			lore = append(lore, bytes.Clone(it.Line))
+		}
+	}
+}
+
+// isLore reports whether a line tells what the craft is or how it is set.
+func isLore(line []byte) bool {
+	return bytes.HasPrefix(line, []byte("craft,")) || bytes.HasPrefix(line, []byte("set,"))
 }
 
 // find looks for a place in the file: where the look ahead has been, or by the
@@ -144,14 +184,15 @@ func (r *replayer) find(place int64) (w waypoint, ok bool, err error) {
 	return w, false, nil
 }
 
-// start sits the desk down at a waypoint; the reader stands there.
-func (r *replayer) start(w waypoint) {
+// start sits the desk down at a waypoint, with what recent lines told of the
+// craft; the reader stands there.
+func (r *replayer) start(w waypoint, recent [][]byte) {
 	r.seat(alarms.Options{Baud: r.about.head.baud, Start: w.t})
 	r.pace = pace{ticks: r.about.ticks, begun: true, first: r.about.first, now: w.place}
 	r.from = w.t
 	var dec decode.Decoder
 	var s decode.Sample
-	for _, line := range r.about.lore {
+	for _, line := range slices.Concat(r.about.lore, recent) {
 		if dec.Decode(line, &s) == nil {
 			r.desk.eng.Recall(&s)
 		}
