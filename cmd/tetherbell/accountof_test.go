@@ -359,7 +359,7 @@ func hourFile(b *testing.B) string {
 		_, err = f.Write(out)
 		require.NoError(b, err)
 	}
-	_, err = fmt.Fprintf(f, "#end {\"summary\":{\"lines\":%d,\"bad\":0,\"lost\":0,\"not_watched\":{}}}\n", lines)
+	_, err = fmt.Fprintf(f, "#end {\"summary\":{\"lines\":%d,\"bad\":0,\"lost\":0,\"not_watched\":{}},\"said_crc32c\":%q}\n", lines, saidSum(0))
 	require.NoError(b, err)
 	return path
 }
