@@ -28,7 +28,7 @@ import (
 func writeLong(t testing.TB, seconds int, ticks bool) string {
 	t.Helper()
 	var out []byte
-	seq, us := 0, 4_294_000_000 // the bridge's clock wraps
+	seq, us := 0, int64(4_294_000_000) // the bridge's clock wraps
 	line := func(body string, args ...any) {
 		tag, rest, _ := strings.Cut(fmt.Sprintf(body, args...), ",")
 		from := len(out)
