@@ -17,7 +17,7 @@ func TestClockIsTheEngines(t *testing.T) {
 	for i := range 4000 {
 		var s decode.Sample
 		s.Tag, s.Seq = decode.State, uint16(i)
-		s.Time = uint32(1<<32 - 1_000_000 + 1000*i)
+		s.Time = uint32(int64(1<<32-1_000_000) + 1000*int64(i)) // it wraps
 		switch {
 		case i%7 == 0:
 			s.Time -= 9000 // it lags
