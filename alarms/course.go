@@ -35,8 +35,9 @@ func (c *course) start(about craft.Craft, o Options, ds []detect.Detector, asked
 	c.bench.Now = c.clock.now
 }
 
-// observe takes one good line. due is to be called after it.
-func (c *course) observe(s *decode.Sample, size int) {
+// observe takes one good line. due is to be called after it. It returns the
+// line's engine time, and whether the bridge has begun anew with it.
+func (c *course) observe(s *decode.Sample, size int) (at int64, restart bool) {
 	at, step := c.clock.next(s)
 	if !c.clock.hostKnown() && !step.FirstLine && !step.Restart {
 		c.walk(at)
@@ -54,6 +55,7 @@ func (c *course) observe(s *decode.Sample, size int) {
 	for _, d := range c.detectors {
 		d.Observe(&c.bench, &c.in)
 	}
+	return at, step.Restart
 }
 
 // due judges where it is time to.

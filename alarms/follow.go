@@ -9,20 +9,12 @@ import (
 // A Follower keeps a bench up to date as an engine does, and judges nothing:
 // fed with the same lines and ticks, its time, its knowledge of the craft and
 // its counts are the engine's. One goroutine owns it.
-type Follower struct {
-	clock    clock
-	bench    detect.Bench
-	known    knowledge
-	tally    tally
-	lastGood int64
-	restarts int
-}
+type Follower struct{ course }
 
 // NewFollower returns a follower for a craft as its file tells.
 func NewFollower(c craft.Craft, o Options) *Follower {
-	f := &Follower{clock: newClock()}
-	f.bench.Baud = o.Baud
-	f.known = newKnowledge(c, &f.bench)
+	f := new(Follower)
+	f.course.start(c, o, nil, func() {})
 	return f
 }
 
@@ -30,29 +22,14 @@ func NewFollower(c craft.Craft, o Options) *Follower {
 // its line end, in bytes. It returns the line's engine time, and whether the
 // bridge has begun anew with it.
 func (f *Follower) Sample(s *decode.Sample, size int) (at int64, restart bool) {
-	at, step := f.clock.next(s)
-	if step.Restart {
-		f.restarts++
-		f.known.restart(&f.bench, f.clock.now)
-	}
-	f.clock.arrive(at, step)
-	f.bench.Now, f.bench.Silent = f.clock.now, 0
-	f.lastGood = f.clock.now
-	f.tally.good(&f.bench.Link, step.Gap, size)
-	f.known.learn(&f.bench, s, at)
-	return at, step.Restart
+	return f.observe(s, size)
 }
 
 // Bad takes one rejected line of size bytes.
-func (f *Follower) Bad(size int) { f.tally.bad(&f.bench.Link, size) }
+func (f *Follower) Bad(size int) { f.bad(size) }
 
 // Tick takes the host's clock, milliseconds since any fixed start.
-func (f *Follower) Tick(hostMS int64) {
-	f.clock.tick(hostMS * 1000)
-	if f.clock.started {
-		f.bench.Now, f.bench.Silent = f.clock.now, f.clock.silent()
-	}
-}
+func (f *Follower) Tick(hostMS int64) { f.tick(hostMS) }
 
 // Bench is what is known of the bench. It is to be read, not changed.
 func (f *Follower) Bench() *detect.Bench { return &f.bench }

@@ -58,7 +58,7 @@ func (t *told) take(text []byte) (ok bool) {
 	}
 	kind, known := detect.KindNamed(s.Alarm)
 	where, place := detect.WhereNamed(s.Where)
-	priority := priorityNamed(s.Priority)
+	priority := detect.PriorityNamed(s.Priority)
 	if !known || !place || priority == detect.None {
 		return false
 	}
@@ -86,15 +86,6 @@ func (t *told) take(text []byte) (ok bool) {
 		return false
 	}
 	return true
-}
-
-func priorityNamed(name string) detect.Priority {
-	for p := detect.None; p <= detect.High; p++ {
-		if p.String() == name {
-			return p
-		}
-	}
-	return detect.None
 }
 
 func (t *told) raise(s *saying, kind detect.Kind, where detect.Where, p detect.Priority) {

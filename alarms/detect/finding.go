@@ -80,6 +80,16 @@ func (p Priority) String() string {
 	return [...]string{"none", "note", "low", "medium", "high"}[p]
 }
 
+// PriorityNamed finds a priority by its word, None for a word that is none.
+func PriorityNamed(word string) Priority {
+	for p := None; p <= High; p++ {
+		if p.String() == word {
+			return p
+		}
+	}
+	return None
+}
+
 // Where is a place on the bench, or several motors: one bit each.
 type Where uint16
 
@@ -202,4 +212,17 @@ type Forerunner interface {
 	// when the detector has gone on. last is what it returned before, nil at
 	// first; it is returned again while nothing has changed.
 	Telling(last Teller) Teller
+}
+
+// kept returns a Teller of what Describe needs now: last, where that says the
+// same, else a new one. Only a new one allocates.
+func kept[T comparable, P interface {
+	*T
+	Teller
+}](last Teller, now T) Teller {
+	if was, ok := last.(P); ok && *was == now {
+		return last
+	}
+	own := now // here, since what is handed out goes to the heap
+	return P(&own)
 }

@@ -115,12 +115,7 @@ func (d *lowMargin) telling() (t marginTelling) {
 
 // Telling keeps what Describe needs.
 func (d *lowMargin) Telling(last Teller) Teller {
-	now := d.telling()
-	if was, ok := last.(*marginTelling); ok && *was == now {
-		return last
-	}
-	kept := now // here, since what is handed out goes to the heap
-	return &kept
+	return kept(last, d.telling())
 }
 
 // Describe tells frequency and damping with its standard error.

@@ -28,12 +28,7 @@ func (o *Oscillation) telling() oscTelling {
 
 // Telling keeps what Describe needs.
 func (o *Oscillation) Telling(last Teller) Teller {
-	now := o.telling()
-	if was, ok := last.(*oscTelling); ok && *was == now {
-		return last
-	}
-	kept := now // here, since what is handed out goes to the heap
-	return &kept
+	return kept(last, o.telling())
 }
 
 // Describe tells frequency, growth and the time that is left.

@@ -59,7 +59,7 @@ func (c *comparing) end(file string, acc *account.Collector, e account.Ending) *
 			continue
 		}
 		raised[k]--
-		p := priorityNamed(a.Alarms[i].Priority)
+		p := detect.PriorityNamed(a.Alarms[i].Priority)
 		loudest = max(loudest, p)
 		c.col.Event(&alarms.Event{Kind: k, Change: alarms.Raised, Priority: p})
 	}
@@ -67,7 +67,7 @@ func (c *comparing) end(file string, acc *account.Collector, e account.Ending) *
 	// its list is as bad as its verdict, what is not listed is taken to be: no
 	// session may look calmer for its many alarms.
 	unlisted := detect.None
-	if p := priorityNamed(a.Verdict.Worst); p > loudest {
+	if p := detect.PriorityNamed(a.Verdict.Worst); p > loudest {
 		unlisted = p
 	}
 	for k, n := range raised {
@@ -107,14 +107,4 @@ func (d *digested) Read(p []byte) (int, error) {
 	n, err := d.input.Read(p)
 	d.text.Write(p[:n]) // never fails
 	return n, err
-}
-
-// priorityNamed is the priority of a word, None for a word that is none.
-func priorityNamed(word string) detect.Priority {
-	for p := detect.High; p > detect.None; p-- {
-		if p.String() == word {
-			return p
-		}
-	}
-	return detect.None
 }
