@@ -209,18 +209,11 @@ func (e *ending) fits(t *telling) bool {
 // with a reason each come to less than a quarter of it.
 const endRoom = 64 << 10
 
-// lastEnd reads the last line of a file, if it is the end of a recording, and
-// goes back to the beginning.
+// lastEnd reads the last line of a file, if it is the end of a recording whose
+// length is known, and goes back to the beginning.
 func lastEnd(f io.ReadSeeker) (e ending, ok bool, err error) {
-	size, err := f.Seek(0, io.SeekEnd)
-	if err != nil {
-		return e, false, err
-	}
-	if _, err := f.Seek(max(size-endRoom, 0), io.SeekStart); err != nil {
-		return e, false, err
-	}
-	tail, err := io.ReadAll(io.LimitReader(f, endRoom))
-	if err != nil {
+	tail, _, ok, err := tailOf(f, endRoom)
+	if err != nil || !ok {
 		return e, false, err
 	}
 	if _, err := f.Seek(0, io.SeekStart); err != nil {

@@ -12,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/klauspost/compress/zstd"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -393,4 +394,19 @@ func TestAccountDoesNotBelieveWhatWasChanged(t *testing.T) {
 			assert.Equal(t, whole.Alarms, a.Alarms)
 		})
 	}
+}
+
+// A recording that a general program compressed has no table of frames, so its end
+// is not known at once: it is judged again, and not refused.
+func TestAccountOfCompressedWithoutTable(t *testing.T) {
+	file := recordedDay(t, craft.Craft{}, "idle-slip", 2, "rates.axes_hz=50")
+	text, err := os.ReadFile(file)
+	require.NoError(t, err)
+	enc, err := zstd.NewWriter(nil)
+	require.NoError(t, err)
+	path := filepath.Join(t.TempDir(), "x.bell.zst")
+	require.NoError(t, os.WriteFile(path, enc.EncodeAll(text, nil), 0o600))
+	a := accounted(t, path, nil, false)
+	assert.Equal(t, judgedAgain, a.Session.Judged)
+	assert.Equal(t, accounted(t, file, nil, true).Alarms, a.Alarms)
 }

@@ -203,15 +203,10 @@ func (r *row) tail(f *input, head []byte) (text []byte, whole bool, err error) {
 		r.length = int64(len(head))
 		return head, true, nil
 	}
-	end, err := f.Seek(0, io.SeekEnd)
-	if err != nil { // compressed without a table: its end is far
-		return nil, false, nil
+	text, length, ok, err := tailOf(f, tailText)
+	if ok {
+		r.length = length
 	}
-	r.length = end
-	if _, err := f.Seek(max(0, end-tailText), io.SeekStart); err != nil {
-		return nil, false, err
-	}
-	text, err = io.ReadAll(f)
 	return text, false, err
 }
 

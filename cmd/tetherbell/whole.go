@@ -80,6 +80,21 @@ func damaged(path string, r any) error {
 	return hinted(fmt.Errorf("read %s: %w", path, d.Damage()), "is there another copy of it? what can be had is judged by: tetherbell check "+path)
 }
 
+// tailOf reads the end of a recording, at most so many bytes of it, and tells how
+// long it is. ok is false where that is not known, as of a compressed one without
+// a table: its end is far. The reader is anywhere afterwards.
+func tailOf(f io.ReadSeeker, most int64) (text []byte, length int64, ok bool, err error) {
+	length, err = f.Seek(0, io.SeekEnd)
+	if err != nil {
+		return nil, 0, false, nil
+	}
+	if _, err := f.Seek(max(0, length-most), io.SeekStart); err != nil {
+		return nil, length, false, err
+	}
+	text, err = io.ReadAll(io.LimitReader(f, most))
+	return text, length, err == nil, err
+}
+
 // errInterrupted is the end that the person asked for.
 var errInterrupted = errors.New("interrupted")
 
