@@ -82,8 +82,12 @@ func ownWords(root *cobra.Command) {
 				}
 				return hinted(usagef("no completion for the shell %q", args[0]), "one of: "+strings.Join(shells, ", "))
 			}
+			cmd.Short = "Print the script that completes words in a shell"
+			cmd.Long = completionHelp
 			for _, shell := range cmd.Commands() {
 				shell.Args = noArgs
+				shell.Short = "The script for " + shell.Name()
+				shell.Long = shellHelp[shell.Name()]
 			}
 		}
 	}

@@ -56,25 +56,15 @@ kind of step in it, to be copied and changed.`,
 			tellCard(con, c)
 			return nil
 		},
-		ValidArgsFunction: completeCard,
 	}
 	cmd.Flags().BoolVar(&list, "list", false, "name the built-in cards, one a line")
 	cmd.Flags().BoolVar(&example, "example", false, "print a card to be copied and changed")
 	return cmd
 }
 
-func completeCard(_ *cobra.Command, _ []string, _ string) ([]string, cobra.ShellCompDirective) {
-	var out []string
-	for _, c := range runcard.List() {
-		out = append(out, c.Name+"\t"+c.Title)
-	}
-	return out, cobra.ShellCompDirectiveDefault
-}
-
 // addCard adds the flag that asks for a guided run.
 func (f *flags) addCard(cmd *cobra.Command) {
 	cmd.Flags().StringVar(&f.card, "card", "", "go through a `CARD` of steps: a built-in one (tetherbell card --list) or a TOML file")
-	_ = cmd.RegisterFlagCompletionFunc("card", completeCard) // fails for a flag that is not there
 }
 
 // loadCard finds a built-in card or reads a file; nil where none is named.

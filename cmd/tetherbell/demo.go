@@ -49,7 +49,6 @@ but the stick is yours. ` + handsHelp + `
 			}
 			return demo(cmd.Context(), con, nameOr(args, "gains-high"), &p, &f)
 		},
-		ValidArgsFunction: completeScenario,
 	}
 	p.addTo(cmd)
 	f.addRecord(cmd)

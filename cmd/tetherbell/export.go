@@ -67,7 +67,6 @@ Exit status: 0, or 2 where something could not be exported.`,
 	fl.StringVar(&format, "format", string(table.CSV), "`FORMAT` of the tables: csv or parquet")
 	fl.BoolVar(&e.force, "force", false, "replace files that are of another recording, or of no export")
 	fl.StringVar(&craftFile, "craft", "", "judge by this craft `FILE` (TOML) instead of the recording's own")
-	_ = cmd.RegisterFlagCompletionFunc("format", cobra.FixedCompletions([]string{"csv", "parquet"}, cobra.ShellCompDirectiveNoFileComp))
 	return cmd
 }
 

@@ -118,10 +118,12 @@ It advises. It is no certified safety device and it stops no motor.`,
 		},
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	root.SetVersionTemplate("tetherbell {{.Version}}\n")
+	root.SetVersionTemplate("tetherbell {{.Version}}\n" + buildText(buildInfo()))
 	root.SuggestionsMinimumDistance = 2
 	root.AddCommand(newDemo(con), newWatch(con), newReplay(con), newCheck(con),
-		newReport(con), newExport(con), newSessions(con), newAccept(con), newSettings(con), newCraft(con), newCard(con), newSimulate(con), newPorts(con), newSound(con))
+		newReport(con), newExport(con), newSessions(con), newAccept(con), newSettings(con), newCraft(con), newCard(con), newSimulate(con), newPorts(con), newSound(con), newMan(con))
+	completions(root)
+	root.SetOut(con.out) // the library keeps it for the completion scripts
 	ownWords(root)
 	return root
 }

@@ -45,7 +45,6 @@ func (p *play) addTo(cmd *cobra.Command) {
 	fl.Uint64Var(&p.seed, "seed", 1, "of all that is left to chance")
 	fl.StringArrayVar(&p.set, "set", nil, "change the scenario: `NAME=VALUE`, as in gains.scale=1.3 or motor.3.thrust=0.6; may be given more than once")
 	fl.BoolVar(&p.hands, "hands", false, "you are the person at the stick: keys move it, arm and stop")
-	_ = cmd.RegisterFlagCompletionFunc("set", cobra.NoFileCompletions) // fails for a flag that is not there
 }
 
 // open finds a built-in scenario, a scenario file or a recording.

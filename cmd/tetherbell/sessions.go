@@ -64,9 +64,6 @@ Every command reads it as it did the recording; zstd -d makes that of it again.`
 			}
 			return s.run(cmd.Context(), args[0])
 		},
-		ValidArgsFunction: func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
-			return nil, cobra.ShellCompDirectiveFilterDirs
-		},
 	}
 	cmd.Flags().BoolVar(&s.json, "json", false, "each recording as a JSON object a line")
 	cmd.Flags().BoolVar(&s.judge, "judge", false, "judge every recording that has no verdict, however long it takes")

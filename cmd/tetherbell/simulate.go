@@ -71,7 +71,6 @@ but the stick is yours. It takes the keys of this terminal, so the lines go to
 			}
 			return s.run(cmd.Context(), nameOr(args, "calm"))
 		},
-		ValidArgsFunction: completeScenario,
 	}
 	fl := cmd.Flags()
 	fl.Var((*ptyValue)(&s.pty), "pty", "make a pseudo-terminal; --pty=LINK makes a link to it too")
@@ -82,18 +81,6 @@ but the stick is yours. It takes the keys of this terminal, so the lines go to
 	fl.BoolVar(&s.fast, "fast", false, "not paced: as fast as the reader takes it")
 	s.addTo(cmd)
 	return cmd
-}
-
-// completeScenario offers the built-in scenarios to the shell.
-func completeScenario(_ *cobra.Command, args []string, _ string) ([]string, cobra.ShellCompDirective) {
-	if len(args) > 0 {
-		return nil, cobra.ShellCompDirectiveNoFileComp
-	}
-	var names []string
-	for _, s := range simulator.List() {
-		names = append(names, cobra.CompletionWithDesc(s.Name, s.Lesson))
-	}
-	return names, cobra.ShellCompDirectiveDefault
 }
 
 func nameOr(args []string, name string) string {
