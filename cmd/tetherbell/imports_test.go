@@ -34,6 +34,7 @@ var mayImport = map[string][]string{
 	"cmd/hearing":      {"alarms/hearing"},
 	"cmd/sweep":        {"alarms/sweep"},
 	"cmd/screens":      {},
+	"cmd/release":      {},
 	"cmd/tetherbell": {"link", "decode", "decode/craft", "alarms", "alarms/detect", "alarms/runcard",
 		"alarms/account", "alarms/compare", "dashboard", "dashboard/sound", "dashboard/report", "dashboard/table", "simulator", "simulator/drill"},
 }
