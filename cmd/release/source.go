@@ -113,6 +113,7 @@ func git(ctx context.Context, dir string, args ...string) (string, error) {
 
 // runIn runs a command; its error has what the command said of it.
 func runIn(cmd *exec.Cmd) ([]byte, error) {
+	cmd.WaitDelay = 5 * time.Second // what it started may outlive it where it is interrupted
 	out, err := cmd.Output()
 	if err == nil {
 		return out, nil
