@@ -4,6 +4,7 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"math/rand/v2"
 	"os"
 	"os/exec"
@@ -138,13 +139,14 @@ func machineLoad() float64 {
 // times, state 50 times, of a craft that is armed when told so.
 type stream struct {
 	t     testing.TB
-	w     *os.File
+	w     io.Writer
 	begin time.Time
 
 	mu     sync.Mutex
 	chance *rand.Rand
 	us     int64
 	seq    uint16
+	count  int64 // lines made so far
 	armed  bool
 	stick  float64
 	buf    []byte
@@ -153,8 +155,11 @@ type stream struct {
 }
 
 // startStream starts one; it ends with the test.
-func startStream(t testing.TB, r *rig) *stream {
-	s := &stream{t: t, w: r.bridge.master, begin: time.Now(), chance: rand.New(rand.NewPCG(3, 4)), stop: make(chan struct{}), done: make(chan struct{})}
+func startStream(t testing.TB, r *rig) *stream { return streamTo(t, r.bridge.master) }
+
+// streamTo sends one anywhere. What is written to w are whole lines.
+func streamTo(t testing.TB, w io.Writer) *stream {
+	s := &stream{t: t, w: w, begin: time.Now(), chance: rand.New(rand.NewPCG(3, 4)), stop: make(chan struct{}), done: make(chan struct{})}
 	go s.routineSend()
 	t.Cleanup(func() { close(s.stop); <-s.done })
 	return s
@@ -213,6 +218,7 @@ func (s *stream) state() {
 func (s *stream) add(tag decode.Tag, v ...float64) {
 	line := decode.Sample{Tag: tag, Seq: s.seq, Time: uint32(s.us)}
 	s.seq++
+	s.count++
 	for i := range v {
 		line.Put(i, v[i])
 	}
