@@ -22,24 +22,42 @@ import (
 	"tetherbell/link"
 )
 
-// ptyRoom is how much a pseudo-terminal holds for a reader, less a piece:
-// beyond it a write would wait (4095 bytes, seen on Linux).
-const ptyRoom = 3800
+const (
+	// ptyRoom is how much a pseudo-terminal holds for a reader, less a piece:
+	// beyond it a write would wait (4095 bytes, seen on Linux).
+	ptyRoom = 3800
+	// portRoom is how much the system keeps for the reader of a port that is
+	// open and is late: 64 kB in Linux's tty layer (from memory). A
+	// pseudo-terminal keeps less.
+	portRoom = 64 << 10
+)
 
 // A plug is the bridge's end of a cable that may be pulled. The bridge never
-// waits: what finds no cable, or no room in it, is gone.
+// waits: what finds no cable, no open port, or no room is gone.
 type plug struct {
 	p       *pseudo // nil: pulled
-	dropped int     // bytes that found no room in a cable that was in
+	open    bool    // the port is: what comes is kept for its reader
+	kept    []byte
+	dropped int // bytes that found no room in an open port
 }
 
 func (g *plug) Write(b []byte) (int, error) {
 	switch {
 	case g.p == nil:
-	case g.p.unread() > ptyRoom:
+		g.kept = g.kept[:0]
+	case !g.open:
+		if g.p.unread() <= ptyRoom {
+			return g.p.master.Write(b)
+		}
+	case len(g.kept)+len(b) > portRoom:
 		g.dropped += len(b)
 	default:
-		return g.p.master.Write(b)
+		g.kept = append(g.kept, b...)
+		n := min(len(g.kept), max(0, ptyRoom-g.p.unread()))
+		if _, err := g.p.master.Write(g.kept[:n]); err != nil {
+			return 0, err
+		}
+		g.kept = append(g.kept[:0], g.kept[n:]...)
 	}
 	return len(b), nil
 }
@@ -70,7 +88,7 @@ func (r *replugging) pull(o *outage) {
 	r.s.mu.Lock()
 	o.pulled = r.s.count
 	r.plug.p.close()
-	r.plug.p = nil
+	r.plug.p, r.plug.open = nil, false
 	at := time.Now()
 	r.s.mu.Unlock()
 	r.said = r.m.until(&r.m.err, "lost: trying again", r.said) + 1
@@ -100,7 +118,7 @@ func (r *replugging) push(t *testing.T, o *outage) {
 	r.said = r.m.until(&r.m.err, "is back", r.said) + 1
 	o.returned = time.Since(at)
 	r.s.mu.Lock()
-	o.open = r.s.count
+	o.open, r.plug.open = r.s.count, true
 	r.s.mu.Unlock()
 }
 
@@ -148,7 +166,7 @@ func TestReplug(t *testing.T) {
 	name := filepath.Join(dir, "bench")
 	p, err := openPseudo(name)
 	require.NoError(t, err)
-	r := replugging{plug: &plug{p: p}, link: name}
+	r := replugging{plug: &plug{p: p, open: true}, link: name}
 	r.m = startMonitorIn(t, []string{censusFile + "=" + list}, "watch", name, "--json", "--sound", "off", "--record", filepath.Join(dir, "rec"))
 	r.s = streamTo(t, r.plug)
 	time.Sleep(1500 * time.Millisecond)
@@ -169,6 +187,7 @@ func TestReplug(t *testing.T) {
 	assert.Equal(t, times, strings.Count(said, "port "+name+" is back"))
 	checkRings(t, out, all)
 	checkOutages(t, filepath.Join(dir, "rec"), all)
+	assert.Zero(t, r.plug.dropped, "bytes that found 64 kB of the port unread")
 }
 
 // tellOutages prints how long each step took.
