@@ -8,6 +8,7 @@ import (
 	"os"
 	"runtime"
 	"slices"
+	"sync"
 	"testing"
 	"time"
 
@@ -56,6 +57,7 @@ type endured struct {
 	src    *spinups
 	slices chan slice // what the bench has made ahead
 	free   chan []byte
+	close  func()
 	rang   []rung
 	took   spread // a line through the desk
 	hostUS int64
@@ -77,10 +79,11 @@ type rung struct {
 	name string // "alarm priority where"
 }
 
-// newEndured starts the bench: a goroutine, ended by the end of the test, makes
-// lines ahead of the desk, as a simulator beside it would.
-func newEndured(t *testing.T, chapter func(int) simulator.Scenario) *endured {
-	e := &endured{src: &spinups{chapter: chapter}, slices: make(chan slice, 64), free: make(chan []byte, 66)}
+// newEndured starts the bench with a chapter: a goroutine, ended by close at the
+// latest with the test, makes lines ahead of the desk, as a simulator beside it
+// would.
+func newEndured(t *testing.T, first int, chapter func(int) simulator.Scenario) *endured {
+	e := &endured{src: &spinups{n: first, chapter: chapter}, slices: make(chan slice, 64), free: make(chan []byte, 66)}
 	e.l = &live{con: &console{out: os.Stdout, err: os.Stderr}, name: "endurance", started: time.Now()}
 	e.l.desk = newDesk(craft.Craft{Hold: craft.Tether}, 0, nil, func(events []alarms.Event) {
 		e.keep(events)
@@ -103,7 +106,7 @@ func newEndured(t *testing.T, chapter func(int) simulator.Scenario) *endured {
 			}
 		}
 	}()
-	t.Cleanup(func() {
+	e.close = sync.OnceFunc(func() {
 		close(stop)
 		for {
 			select {
@@ -114,6 +117,7 @@ func newEndured(t *testing.T, chapter func(int) simulator.Scenario) *endured {
 			}
 		}
 	})
+	t.Cleanup(e.close)
 	return e
 }
 
@@ -248,7 +252,7 @@ func TestEndure(t *testing.T) {
 	if !whole {
 		minutes = 1.5
 	}
-	e := newEndured(t, func(n int) simulator.Scenario { return spinUps(n, minutes) })
+	e := newEndured(t, 0, func(n int) simulator.Scenario { return spinUps(n, minutes) })
 	record := os.Getenv("TETHERBELL_ENDURE_RECORD") != ""
 	var spans []span
 	t.Log(spanHead)

@@ -80,9 +80,7 @@ func (s *spinups) begin() {
 		}
 	}
 	s.bench = simulator.New(s.scene, uint64(s.n)+1)
-	if s.n == 0 {
-		s.clock = 0
-	} else {
+	if s.begunUS > 0 {
 		s.clock = s.last + betweenUS - s.scene.Link.ClockUS
 	}
 	s.n++
