@@ -45,22 +45,27 @@ func (g *plug) Write(b []byte) (int, error) {
 	switch {
 	case g.p == nil:
 		g.kept = g.kept[:0]
+		return len(b), nil
 	case !g.open:
 		if g.p.unread() <= ptyRoom {
 			return g.p.master.Write(b)
 		}
+		return len(b), nil
 	case len(g.kept)+len(b) > portRoom:
 		g.dropped += len(b)
 	default:
 		g.kept = append(g.kept, b...)
-		n := min(len(g.kept), max(0, ptyRoom-g.p.unread()))
-		if _, err := g.p.master.Write(g.kept[:n]); err != nil {
-			return 0, err
-		}
-		g.kept = append(g.kept[:0], g.kept[n:]...)
 	}
+	n := min(len(g.kept), max(0, ptyRoom-g.p.unread()))
+	if _, err := g.p.master.Write(g.kept[:n]); err != nil {
+		return 0, err
+	}
+	g.kept = append(g.kept[:0], g.kept[n:]...)
 	return len(b), nil
 }
+
+// waits reports whether something was sent and is not taken yet.
+func (g *plug) waits() bool { return g.p != nil && len(g.kept)+g.p.unread() > ptyRoom/4 }
 
 // An outage is one unplugging and replugging, in lines counted from the first
 // that the bridge ever made.
@@ -127,7 +132,12 @@ func (r *replugging) arm(yes bool) {
 	r.s.mu.Lock()
 	r.s.armed = yes
 	r.s.mu.Unlock()
-	time.Sleep(100 * time.Millisecond)
+	for waits := true; waits; {
+		time.Sleep(100 * time.Millisecond)
+		r.s.mu.Lock()
+		waits = r.plug.waits()
+		r.s.mu.Unlock()
+	}
 }
 
 // once goes through one outage.
