@@ -32,6 +32,11 @@ type rig struct {
 
 // startRig starts a watch on a terminal of a size. sink may be nil: no sound.
 func startRig(t testing.TB, w, h int, sink *nullSink, args ...string) *rig {
+	return startRigIn(t, nil, w, h, sink, args...)
+}
+
+// startRigIn starts one with more in its environment.
+func startRigIn(t testing.TB, env []string, w, h int, sink *nullSink, args ...string) *rig {
 	bridge, err := openPseudo("")
 	require.NoError(t, err)
 	tty, slave, err := pty.Open()
@@ -44,6 +49,7 @@ func startRig(t testing.TB, w, h int, sink *nullSink, args ...string) *rig {
 	}
 	r.cmd = exec.Command("tetherbell", args...)
 	r.cmd.Env = append(os.Environ(), "TERM=xterm-256color", "COLORTERM=truecolor", "LANG=C.UTF-8", "LC_ALL=C.UTF-8")
+	r.cmd.Env = append(r.cmd.Env, env...)
 	if sink != nil {
 		r.cmd.Env = append(r.cmd.Env, sink.env()...)
 	}

@@ -31,8 +31,8 @@ type spinups struct {
 	fresh   bool   // the chapter has sent nothing yet
 	last    uint32 // clock of the last line
 	raw     []byte
-	lines   uint64 // good ones so far
-	insert  func(dst []byte, seq uint16, us uint32) ([]byte, uint16)
+	lines   uint64                        // good ones so far
+	alter   func(tag, tail []byte) []byte // what a good line shall say instead; nil: what it says
 }
 
 const (
@@ -55,11 +55,6 @@ func (s *spinups) Next(dst []byte) (out []byte, untilUS int64, done bool) {
 	s.raw, until, done = s.bench.Next(s.raw[:0])
 	for line := range bytes.Lines(s.raw) {
 		dst = s.stamp(dst, line)
-	}
-	if s.insert != nil {
-		before := s.next
-		dst, s.next = s.insert(dst, s.next, s.clock+s.scene.Link.ClockUS+uint32(until))
-		s.count += s.next - before
 	}
 	at := s.begunUS + until
 	if done {
@@ -110,6 +105,9 @@ func (s *spinups) stamp(dst, line []byte) []byte {
 	}
 	s.next, s.last = uint16(n)+s.count+1, uint32(at)+s.clock
 	s.lines++
+	if s.alter != nil {
+		tail = s.alter(tag, tail)
+	}
 	from := len(dst)
 	dst = append(append(dst, tag...), ',')
 	dst = append(strconv.AppendUint(dst, uint64(uint16(n)+s.count), 10), ',')
