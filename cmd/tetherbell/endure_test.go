@@ -337,8 +337,12 @@ func checkSpans(t *testing.T, spans []span, whole bool) {
 	grown := growth(spans[2:], func(s span) float64 { return s.heap })
 	t.Logf("heap grown by %.3f MB from the second stretch to the last, by a straight line", grown)
 	assert.Less(t, grown, 1.0, "MB of heap")
-	assert.Less(t, last.p50, 2*first.p50+time.Microsecond, "the median line of the last stretch")
-	if whole { // else others run beside it
+	slack := 5 * time.Microsecond // others run beside it
+	if whole {
+		slack = time.Microsecond
+	}
+	assert.Less(t, last.p50, 2*first.p50+slack, "the median line of the last stretch")
+	if whole {
 		rss := growth(spans[2:], func(s span) float64 { return s.rss })
 		t.Logf("resident grown by %.3f MB", rss)
 		assert.Less(t, rss, 8.0, "MB resident")
