@@ -333,8 +333,14 @@ func (h *hourRun) checkRecording(t *testing.T, dir string, sound bool) {
 	t.Logf("the bench itself was silent for over %v %d times, at most %v", staleAfter, h.bench.held, h.bench.longest.Round(time.Millisecond))
 	assert.Equal(t, h.bench.src.lines, lines)
 	assert.Equal(t, len(h.took), rang["stick-high high"])
-	assert.LessOrEqual(t, rang["stale-link high"]+rang["stale-link low"], h.bench.held, "a silence rings only where there was one")
+	changes := h.bench.src.n - 1 // of the pack, in silence
+	if h.bench.held > changes {
+		t.Log("the machine was too busy for the bench to keep its pace: which silences rang is not judged")
+		delete(rang, "stale-link high")
+	} else {
+		assert.Equal(t, changes, rang["stale-link low"])
+	}
 	for name := range rang {
-		assert.Contains(t, []string{"stick-high high", "stale-link low", "stale-link high"}, name, "nothing else was made to ring")
+		assert.Contains(t, []string{"stick-high high", "stale-link low"}, name, "nothing else was made to ring")
 	}
 }
