@@ -1,6 +1,7 @@
 package link
 
 import (
+	"errors"
 	"io"
 	"path/filepath"
 	"runtime"
@@ -22,8 +23,9 @@ const (
 	readWait   = 100 * time.Millisecond // so long a read waits: Close is noticed within it
 	quickEmpty = time.Millisecond       // an empty read that came sooner did not wait at all
 	spinPause  = 10 * time.Millisecond  // and is followed by this pause: no spinning
-	firstPause = 200 * time.Millisecond // before the first try to open a lost port again
-	lastPause  = 2 * time.Second        // tries are doubled apart up to this
+	firstPause = 50 * time.Millisecond  // before a lost port is looked for again, as long as its name is not there: a look costs nothing
+	lastPause  = time.Second            // what is there and does not open is asked less and less often, down to this
+	shortLife  = time.Second            // a port that is lost again within it has not come back for good
 )
 
 // PortStatus tells how a port is doing. It is a copy.
@@ -138,21 +140,35 @@ func (p *Port) Read(b []byte) (int, error) {
 	return 0, nil
 }
 
+// lose lets go of a port. One that was hardly back is not opened again at once:
+// a loose plug would fill every journal.
 func (p *Port) lose(err error) {
 	p.raw.Close()
 	p.raw = nil
-	p.pause, p.tries = firstPause, 0
+	if p.pause == 0 || time.Since(p.status.Load().Since) >= shortLife {
+		p.pause = firstPause
+	}
+	p.tries = 0
 	p.status.Store(&PortStatus{Since: time.Now(), Err: err})
 }
 
-// retry waits and tries once to open the port again.
+// retry waits and tries once to open the port again. The bridge sends as soon
+// as it is plugged in, and what it sends before the port is open is lost: so a
+// name that is not there is looked for at a steady quick pace. A port that is
+// there and refuses, for another program has it or the system has not given us
+// the right to it yet, is left alone for longer after each try.
 func (p *Port) retry() error {
 	if !p.wait(p.pause) {
 		return io.EOF
 	}
-	p.pause = min(2*p.pause, lastPause)
 	p.tries++
 	raw, err := p.open(p.name, p.baud)
+	var oe *OpenError
+	if errors.As(err, &oe) && oe.Fault == Missing {
+		p.pause = firstPause
+	} else {
+		p.pause = min(2*p.pause, lastPause)
+	}
 	if err != nil {
 		p.status.Store(&PortStatus{Since: p.status.Load().Since, Tries: p.tries, Err: err})
 		return nil

@@ -79,7 +79,7 @@ func TestPortComesBack(t *testing.T) {
 		}
 		assert.Equal(t, []string{"abc", "port lost", "port back", "def"}, got)
 		ms := time.Millisecond
-		assert.Equal(t, []time.Duration{200 * ms, 600 * ms, 1400 * ms, 3000 * ms, 5000 * ms, 7000 * ms, 9000 * ms}, tries)
+		assert.Equal(t, []time.Duration{50 * ms, 100 * ms, 150 * ms, 200 * ms, 250 * ms, 300 * ms, 350 * ms}, tries)
 		assert.True(t, first.closed)
 		assert.True(t, p.Status().Open)
 		assert.Equal(t, 7, p.Status().Tries)
@@ -89,6 +89,65 @@ func TestPortComesBack(t *testing.T) {
 		assert.Equal(t, io.EOF, err)
 	})
 }
+
+// A port that is there and refuses is asked less and less often; one that comes
+// back only to be lost again, too. One that has lived is looked for quickly.
+func TestPortIsNotPestered(t *testing.T) {
+	ms := time.Millisecond
+	busy, missing := &OpenError{Fault: Busy}, &OpenError{Fault: Missing}
+	cases := []struct {
+		name  string
+		tries []error         // what each one meets; nil: it opens
+		lives time.Duration   // of a port that opened, until it is lost
+		after []time.Duration // from the loss before it to each try
+	}{
+		{"refuses", []error{busy, busy, busy, busy, busy, busy, busy}, 0, []time.Duration{50 * ms, 150 * ms, 350 * ms, 750 * ms, 1550 * ms, 2550 * ms, 3550 * ms}},
+		{"refuses, then goes, then comes", []error{busy, busy, missing, missing, nil}, time.Hour, []time.Duration{50 * ms, 150 * ms, 350 * ms, 400 * ms, 450 * ms}},
+		{"a loose plug", []error{nil, nil, nil}, 10 * ms, []time.Duration{50 * ms, 100 * ms, 200 * ms}},
+		{"lost for good each time", []error{nil, nil, nil}, 2 * time.Second, []time.Duration{50 * ms, 50 * ms, 50 * ms}},
+	}
+	for _, c := range cases {
+		t.Run(c.name, func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				var lost time.Time
+				var after []time.Duration
+				first := true
+				p, err := openWith("x", 1, func(string, int) (rawPort, error) {
+					if first {
+						first = false
+						return &fakePort{answers: []answer{{}, {}, {err: errPulled}}}, nil
+					}
+					after = append(after, time.Since(lost))
+					if err := c.tries[len(after)-1]; err != nil {
+						return nil, err
+					}
+					return &dyingPort{ends: time.Now().Add(c.lives)}, nil
+				})
+				require.NoError(t, err)
+				defer p.Close()
+				for len(after) < len(c.tries) {
+					if _, err := p.Read(make([]byte, 10)); errors.Is(err, ErrLost) {
+						lost = time.Now()
+					}
+				}
+				assert.Equal(t, c.after, after)
+			})
+		})
+	}
+}
+
+// dyingPort is silent and is lost at a time.
+type dyingPort struct{ ends time.Time }
+
+func (d *dyingPort) Read([]byte) (int, error) {
+	if left := time.Until(d.ends); left > 0 {
+		time.Sleep(min(left, readWait))
+		return 0, nil
+	}
+	return 0, errPulled
+}
+
+func (d *dyingPort) Close() error { return nil }
 
 func TestPortDoesNotSpin(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {

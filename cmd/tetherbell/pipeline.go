@@ -84,6 +84,7 @@ type live struct {
 	ended   bool      // no line will come again
 	blind   bool      // and the craft was armed with the last one
 	endWhy  error     // nil: in order
+	ticked  int64     // ms: the last look at the clock
 	shownAt time.Time // of the last picture
 	looked  time.Time // at the line's trouble
 	health  linkWatch
@@ -251,8 +252,11 @@ func (l *live) ms() int64 { return time.Since(l.started).Milliseconds() }
 
 // tick moves the host's clock on and looks after all that goes by time.
 func (l *live) tick() {
+	var ms int64
 	if !l.ended {
-		ms := l.ms()
+		ms = l.onTime() // which may hear the end
+	}
+	if !l.ended {
 		if l.follow == nil {
 			l.desk.tick(ms)
 		} else if at, ok := l.follow.clock.own(ms); ok {

@@ -4,6 +4,7 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"math/rand/v2"
 	"os"
 	"os/exec"
@@ -31,6 +32,11 @@ type rig struct {
 
 // startRig starts a watch on a terminal of a size. sink may be nil: no sound.
 func startRig(t testing.TB, w, h int, sink *nullSink, args ...string) *rig {
+	return startRigIn(t, nil, w, h, sink, args...)
+}
+
+// startRigIn starts one with more in its environment.
+func startRigIn(t testing.TB, env []string, w, h int, sink *nullSink, args ...string) *rig {
 	bridge, err := openPseudo("")
 	require.NoError(t, err)
 	tty, slave, err := pty.Open()
@@ -43,6 +49,7 @@ func startRig(t testing.TB, w, h int, sink *nullSink, args ...string) *rig {
 	}
 	r.cmd = exec.Command("tetherbell", args...)
 	r.cmd.Env = append(os.Environ(), "TERM=xterm-256color", "COLORTERM=truecolor", "LANG=C.UTF-8", "LC_ALL=C.UTF-8")
+	r.cmd.Env = append(r.cmd.Env, env...)
 	if sink != nil {
 		r.cmd.Env = append(r.cmd.Env, sink.env()...)
 	}
@@ -138,13 +145,14 @@ func machineLoad() float64 {
 // times, state 50 times, of a craft that is armed when told so.
 type stream struct {
 	t     testing.TB
-	w     *os.File
+	w     io.Writer
 	begin time.Time
 
 	mu     sync.Mutex
 	chance *rand.Rand
 	us     int64
 	seq    uint16
+	count  int64 // lines made so far
 	armed  bool
 	stick  float64
 	buf    []byte
@@ -153,8 +161,11 @@ type stream struct {
 }
 
 // startStream starts one; it ends with the test.
-func startStream(t testing.TB, r *rig) *stream {
-	s := &stream{t: t, w: r.bridge.master, begin: time.Now(), chance: rand.New(rand.NewPCG(3, 4)), stop: make(chan struct{}), done: make(chan struct{})}
+func startStream(t testing.TB, r *rig) *stream { return streamTo(t, r.bridge.master) }
+
+// streamTo sends one anywhere. What is written to w are whole lines.
+func streamTo(t testing.TB, w io.Writer) *stream {
+	s := &stream{t: t, w: w, begin: time.Now(), chance: rand.New(rand.NewPCG(3, 4)), stop: make(chan struct{}), done: make(chan struct{})}
 	go s.routineSend()
 	t.Cleanup(func() { close(s.stop); <-s.done })
 	return s
@@ -213,6 +224,7 @@ func (s *stream) state() {
 func (s *stream) add(tag decode.Tag, v ...float64) {
 	line := decode.Sample{Tag: tag, Seq: s.seq, Time: uint32(s.us)}
 	s.seq++
+	s.count++
 	for i := range v {
 		line.Put(i, v[i])
 	}

@@ -38,7 +38,14 @@ type monitor struct {
 
 func startMonitor(t *testing.T, args ...string) *monitor {
 	t.Helper()
+	return startMonitorIn(t, nil, args...)
+}
+
+// startMonitorIn starts one with more in its environment.
+func startMonitorIn(t *testing.T, env []string, args ...string) *monitor {
+	t.Helper()
 	m := &monitor{t: t, cmd: exec.Command("tetherbell", args...), news: make(chan struct{}, 1)}
+	m.cmd.Env = append(os.Environ(), env...)
 	var err error
 	m.in, err = m.cmd.StdinPipe()
 	require.NoError(t, err)

@@ -1,0 +1,42 @@
+//go:build linux
+
+package main
+
+import (
+	"syscall"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// A machine that lets the program stand still for a while is no silent line:
+// what came meanwhile waits in the port, and is heard before the clock is
+// looked at.
+func TestStandstillIsNoSilence(t *testing.T) {
+	t.Parallel()
+	p, err := openPseudo("")
+	require.NoError(t, err)
+	defer p.close()
+	m := startMonitor(t, "watch", p.path, "--json", "--sound", "off")
+	g := &plug{p: p, open: true}
+	s := streamTo(t, g)
+	s.mu.Lock()
+	s.armed = true
+	s.mu.Unlock()
+	time.Sleep(time.Second)
+	for range 5 {
+		require.NoError(t, m.cmd.Process.Signal(syscall.SIGSTOP))
+		time.Sleep(450 * time.Millisecond) // half as long again as rings
+		require.NoError(t, m.cmd.Process.Signal(syscall.SIGCONT))
+		time.Sleep(700 * time.Millisecond)
+	}
+	out := m.stop()
+	assert.NotContains(t, out, `"alarm":"stale-link","change":"raised"`)
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if g.dropped == 0 { // else it stood longer than a port can keep
+		assert.Contains(t, out, `"lost":0`)
+	}
+}
