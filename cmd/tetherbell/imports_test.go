@@ -30,12 +30,13 @@ var mayImport = map[string][]string{
 	"dashboard/report": {"decode", "alarms/account", "alarms/compare"},
 	"dashboard/table":  {"decode", "alarms", "alarms/detect"},
 	"simulator/drill":  {},
+	"simulator/spoil":  {"decode"},
 	"dashboard":        {"decode", "decode/craft", "alarms", "alarms/detect", "alarms/runcard", "dashboard/sound"},
 	"cmd/hearing":      {"alarms/hearing"},
 	"cmd/sweep":        {"alarms/sweep"},
 	"cmd/screens":      {},
 	"cmd/tetherbell": {"link", "decode", "decode/craft", "alarms", "alarms/detect", "alarms/runcard",
-		"alarms/account", "alarms/compare", "dashboard", "dashboard/sound", "dashboard/report", "dashboard/table", "simulator", "simulator/drill"},
+		"alarms/account", "alarms/compare", "dashboard", "dashboard/sound", "dashboard/report", "dashboard/table", "simulator", "simulator/drill", "simulator/spoil"},
 }
 
 // onlyIn names the libraries that one package keeps from the others.
