@@ -144,7 +144,7 @@ func (k *checker) close(f *input, s *link.Session, file string, d *desk) (detect
 		k.line = sum.AppendJSON(k.line[:0], file)
 		k.out.Write(append(k.line, '\n'))
 	} else if d.good > 0 {
-		for _, l := range append(verdictLines(file, &sum, d.rings), d.cardOutcome()...) {
+		for _, l := range d.verdict(file, &sum) {
 			k.say(l)
 		}
 	}
