@@ -72,9 +72,13 @@ func (w *Watch) judgePace() {
 	p.trickle = low
 	switch {
 	case p.high >= paceLasts:
-		w.see(Flood).figure = rate
+		k := w.see(Flood)
+		k.figure = max(k.figure, rate)
 	case p.low >= paceLasts:
-		w.see(Trickle).figure = rate
+		k := w.see(Trickle)
+		if k.count == 1 || rate < k.figure {
+			k.figure = rate
+		}
 	case high || low || silent:
 	case !knows || rate > trickleBy*p.usual:
 		p.taken++

@@ -99,7 +99,7 @@ func (w *Watch) text(k Kind) string {
 		if s.figure < 0 {
 			way = "back"
 		}
-		return n("step", "steps") + fmt.Sprintf(" of the bridge's clock, the last by %.0f ms %s", math.Abs(s.figure), way)
+		return n("step", "steps") + fmt.Sprintf(" of the bridge's clock, the last by %.0f ms %s", math.Round(math.Abs(s.figure)/10)*10, way)
 	}
 	return n("bad line", "bad lines") + " that no one fault explains"
 }
