@@ -22,6 +22,8 @@ const (
 	// heap. heapLeast is how much more bridge time than host time a heap spans.
 	heapMost  = 2_000_000 // us
 	heapLeast = 100_000   // us
+	// reopened: a port that is back is opened within this.
+	reopened = 3_000_000 // us
 	// floorSpan is half of the time over which the quickest line counts. It is
 	// short, so that a clock that runs off by 1 % is not taken for late lines.
 	floorSpan = 2_000_000 // us
@@ -50,6 +52,7 @@ type clock struct {
 	worst    int64
 	lines    int
 	gaps     int
+	excused  int64 // host time until which late lines are those of a cable that is back
 	lateAt   int64 // host time of the last late line
 	heap     int64 // how late the first line of a heap was that has just ended
 
@@ -71,7 +74,7 @@ func (c *clock) start() {
 // anew forgets what was known of the bridge's clock.
 func (c *clock) anew() {
 	c.bridge, c.floors, c.floorFrom = 0, [2]int64{unset, unset}, c.host
-	c.open, c.leap, c.heap = false, 0, 0
+	c.open, c.leap, c.heap, c.excused = false, 0, 0, 0
 	c.envelope.n = 0
 }
 
@@ -119,8 +122,12 @@ func (c *clock) line(dt int64, gap int) (lag int64, late bool) {
 	return lag, lag > lateLeast
 }
 
-// late takes a late line.
+// late takes a late line. Behind a hole they were kept while the port was opened
+// again, and are no fault of their own.
 func (c *clock) late(lag int64) {
+	if c.host < c.excused {
+		return
+	}
 	if !c.open {
 		c.open, c.openedAt, c.openedOn, c.worst, c.lines, c.gaps = true, c.host, c.bridge, 0, 0, 0
 	}

@@ -93,12 +93,12 @@ func (w *Watch) odd(s *decode.Sample, step decode.Step, ahead uint16, dt int64) 
 	case step.Restart:
 		w.anew(s, ahead, dt)
 		w.clock.anew()
-	case w.clock.host == noHost && step.DT >= lostLeast && step.Gap > 0, quiet >= quietLeast && step.Gap > 0 && step.DT >= quiet/2:
+	case w.clock.host == noHost && step.DT >= lostLeast && step.Gap > 0,
+		quiet >= quietLeast && ahead != 1 && step.DT >= quiet/2: // the count may have gone round meanwhile
 		w.see(Unplugged).figure += float64(step.DT) / 1e6
+		w.clock.excused = w.clock.host + reopened
 	case ahead >= 1 && ahead <= stepAhead && quiet == 0:
 		w.clock.leapt(step.DT)
-	case quiet >= quietLeast && step.DT >= quiet/2 && ahead != 1: // the count went round meanwhile
-		w.see(Unplugged).figure += float64(step.DT) / 1e6
 	}
 }
 

@@ -1,7 +1,9 @@
 package main
 
 import (
+	"bytes"
 	"fmt"
+	"io"
 	"strings"
 	"testing"
 
@@ -11,6 +13,7 @@ import (
 	"tetherbell/alarms"
 	"tetherbell/alarms/cable"
 	"tetherbell/decode/craft"
+	"tetherbell/link"
 	"tetherbell/simulator"
 	"tetherbell/simulator/spoil"
 )
@@ -232,6 +235,51 @@ func TestSoundLinesSayNothing(t *testing.T) {
 		r := underFire(t, sc.Name, 921600, 5, false)
 		assert.Empty(t, r.desk.cableLines(), sc.Name)
 	}
+}
+
+// TestRecordingTellsTheSame: what a recording of a line under fire tells, through
+// the goroutines of check, is what the day told, sentence by sentence.
+func TestRecordingTellsTheSame(t *testing.T) {
+	var faults []spoil.Fault
+	for _, text := range append(spoilt, "clock-step=500@33", "restart@36", "flood@26-29") {
+		faults = append(faults, parsed(t, text))
+	}
+	sc, err := simulator.Load("calm")
+	require.NoError(t, err)
+	src := spoil.New(simulator.New(sc, 4), faults, 4)
+	day := newDesk(craft.Craft{}, 0, nil, nil)
+	var news, again []string
+	day.ailing = func(at int64, _, text, _ string) { news = append(news, fmt.Sprint(at, text)) }
+	var tape bytes.Buffer
+	day.onLine = func(l []byte) {
+		if bytes.HasPrefix(l, []byte("#")) {
+			tape.WriteString("#wire ")
+		}
+		tape.Write(append(bytes.Clone(l), '\n'))
+		day.line(l)
+	}
+	for ms, done := int64(0), false; !done; {
+		var buf []byte
+		var until int64
+		buf, until, done = src.Next(nil)
+		for ; ms*1000 < until; ms += 20 {
+			fmt.Fprintf(&tape, "#at %d.%03d\n", ms/1000, ms%1000)
+			day.tick(ms)
+		}
+		day.feed(buf)
+	}
+	day.finish()
+	s := link.NewSession(&tape)
+	var first link.Item
+	err = s.Next(&first)
+	eng, scouts := alarms.NewScouted(craft.Craft{}, alarms.Options{})
+	d := deskOf(eng, nil, nil)
+	d.ailing = func(at int64, _, text, _ string) { again = append(again, fmt.Sprint(at, text)) }
+	require.ErrorIs(t, newRelay(s, scouts).run(t.Context(), d, &first, err), io.EOF)
+	assert.Equal(t, day.cableLines(), d.cableLines())
+	assert.Equal(t, news, again)
+	assert.Greater(t, len(news), 6)
+	assert.Less(t, len(news), 30, "not one for each bad byte")
 }
 
 // TestAlarmsOfTheLinkNameTheFault: who hears the alarm reads why.
