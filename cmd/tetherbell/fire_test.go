@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -234,6 +235,23 @@ func TestSoundLinesSayNothing(t *testing.T) {
 		}
 		r := underFire(t, sc.Name, 921600, 5, false)
 		assert.Empty(t, r.desk.cableLines(), sc.Name)
+	}
+}
+
+// TestSoundRecordingsSayNothing: nor do the recordings that several packages use,
+// but for the one of a noisy link.
+func TestSoundRecordingsSayNothing(t *testing.T) {
+	files, err := filepath.Glob("../../testdata/sessions/*.bell")
+	require.NoError(t, err)
+	require.NotEmpty(t, files)
+	for _, file := range files {
+		k := checker{con: &console{err: io.Discard}}
+		f, err := openInput(t.Context(), file)
+		require.NoError(t, err)
+		d, err := k.play(t.Context(), link.NewSession(f), file, nil)
+		require.NoError(t, err)
+		assert.Equal(t, strings.Contains(file, "noisy"), len(d.cableLines()) > 0, "%s: %v", file, d.cableLines())
+		f.Close()
 	}
 }
 
