@@ -35,9 +35,10 @@ type Engine struct {
 	osc     swinger
 	lines   *detect.RotorLineDetector
 	trails  trails
-	scouted []*standIn // nil: all detectors are run here
-	watcher Watcher    // nil: nobody looks on
-	look    Look       // scratch
+	scouted []*standIn    // nil: all detectors are run here
+	watcher Watcher       // nil: nobody looks on
+	look    Look          // scratch
+	seen    func() string // what ails the line, in words; nil: nobody looks
 }
 
 // A swinger tells how an axis swings: the detector of rising-oscillation, or who
@@ -131,6 +132,13 @@ func (e *Engine) judge() {
 	e.watch()
 }
 
+// SeeLine has alarms of the link tell what ails the line just then: seen names
+// it, "" where nothing is known.
+func (e *Engine) SeeLine(seen func() string) { e.seen = seen }
+
+// Baud is that of the port, 0 where none is known.
+func (e *Engine) Baud() int { return e.bench.Baud }
+
 // Now is the engine's time, microseconds since the first good line.
 func (e *Engine) Now() int64 { return e.bench.Now }
 
@@ -197,6 +205,9 @@ func (e *Engine) tell(f detect.Finding, k detect.Kind) detect.Story {
 			s := d.Describe(&e.bench, f)
 			if e.bench.ArmedOrUnknown() {
 				s.Action = keepOff(s.Action)
+			}
+			if e.seen != nil && (k == detect.StaleLink || k == detect.BadLink) {
+				s = s.Seen(e.seen())
 			}
 			return s
 		}

@@ -78,8 +78,18 @@ type Status struct {
 	JudgedFrom                    float64   // engine seconds; 0: from the beginning
 	Loop                          []float64 // start and end of a stretch that is gone round, s; the start alone while it has no end; nil: none
 
+	Sights []Sight // faults of the line that were seen
+
 	Hands *Hands // of a trainee at a simulated craft; nil: there is none
 	Drill *Drill // a training with recordings; nil: there is none
+}
+
+// A Sight is a fault of the line, by its traces.
+type Sight struct {
+	Name         string
+	Count        uint64
+	First, Last  int64  // engine microseconds
+	Text, Action string // a sentence with figures, and what to do first
 }
 
 // An Entry is one line of the journal.

@@ -206,6 +206,8 @@ func rareStates() []state {
 		{"wrong-baud", func() *Frame {
 			return &Frame{Snap: &alarms.Snapshot{Boot: -1, Bad: 143}, Status: Status{Source: "/dev/ttyUSB0", Baud: 57600, Port: "open", Hint: wrongBaud}}
 		}, nil},
+		{"sees", ailing, nil},
+		{"sees-lists", ailing, func(b *board) { b.view = viewAll }},
 		{"ended", with(func(f *Frame) {
 			a := oscillation()
 			a.Active = false
@@ -293,3 +295,15 @@ func picture(s tcell.Screen) string {
 }
 
 var errTest = errors.New("no such thing")
+
+// ailing is a line on which two faults were seen, one of them just now.
+func ailing() *Frame {
+	f := benchFrame()
+	f.Status.Sights = []Sight{
+		{Name: "flipped bits", Count: 12, First: f.Snap.T - 40_000_000, Last: f.Snap.T - 9_000_000,
+			Text: "12 lines with a turned bit, by their checksums", Action: "look for noise on the cable"},
+		{Name: "held-up lines", Count: 1, First: f.Snap.T - 1_000_000, Last: f.Snap.T - 1_000_000,
+			Text: "1 heap of late lines, the latest 0.41 s late", Action: "end what keeps this machine busy"},
+	}
+	return f
+}

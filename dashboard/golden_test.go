@@ -74,6 +74,8 @@ func TestEveryStateSaysWhatMatters(t *testing.T) {
 		"drill-right":      {"nothing was wrong", "lesson: a sound craft"},
 		"over-and-on":      {"NOT ACKNOWLEDGED", "armed idle is set to 0.8", "first: do not arm; correct idle_ready", "likely: decimal point", "ended HIGH ground-thr", "!idle", "!lift", "!stick"},
 		"wrong-baud":       {"bad 143", "no good line yet", "bad+lost 100.0 %", "everything, until lines come"},
+		"sees":             {"0.011 of 0.100", "20261125T074111Z.bell"},
+		"sees-lists":       {"THE LINE SHOWS", "flipped bits 12, "},
 		"ended":            {"INPUT ENDED", "no lines come", "HIGH pitch rising", "AT THE END"},
 		"long-words":       {"first: ease off; check", "and to the left", "weak motor", "1.32 times"},
 		"listening":        {"listening"},

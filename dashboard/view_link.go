@@ -1,6 +1,8 @@
 package dashboard
 
 import (
+	"cmp"
+	"slices"
 	"strconv"
 
 	"github.com/gdamore/tcell/v2"
@@ -150,6 +152,25 @@ func linkParts(f *Frame, l *look) (pace, loss, port []part) {
 	return pace, loss, port
 }
 
+// sightNew is how long a fault of the line that was seen stands out.
+const sightNew = 5_000_000 // us
+
+// seesParts name the faults of the line that were seen, the newest first. A
+// sound line has none.
+func seesParts(f *Frame, l *look) (sees []part) {
+	all := slices.Clone(f.Status.Sights)
+	slices.SortStableFunc(all, func(a, b Sight) int { return cmp.Compare(b.Last, a.Last) })
+	for i := range all {
+		s := &all[i]
+		style := l.plain
+		if f.Snap.T-s.Last < sightNew {
+			style = l.bold
+		}
+		sees = append(sees, part{clean(s.Name) + " " + strconv.FormatUint(s.Count, 10) + "  ", style})
+	}
+	return sees
+}
+
 // keepParts word recording and sound.
 func keepParts(f *Frame, l *look) (record, sound []part) {
 	st := &f.Status
@@ -195,7 +216,7 @@ func drawLink(p pane, f *Frame) {
 		y++
 	}
 	if p.h <= 3 {
-		next("link", append(pace, loss...))
+		next("link", slices.Concat(pace, loss, seesParts(f, l)))
 		if p.h > 2 { // what is kept and heard matters more
 			next("port", port)
 		}
@@ -210,6 +231,9 @@ func drawLink(p pane, f *Frame) {
 	} else {
 		next("link", pace)
 		next("loss", loss)
+		if sees := seesParts(f, l); len(sees) > 0 {
+			next("sees", sees)
+		}
 		next("port", port)
 		next("record", record)
 		next("sound", sound)

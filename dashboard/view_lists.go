@@ -64,6 +64,12 @@ func listLines(f *Frame, l *look, w int) []listed {
 	for _, d := range s.Disagree {
 		long(d)
 	}
+	if len(f.Status.Sights) > 0 {
+		say("THE LINE SHOWS", l.bold, -1)
+	}
+	for i := range f.Status.Sights {
+		long(sightLine(&f.Status.Sights[i], l))
+	}
 	say("STREAMS", l.bold, -1)
 	for tag := range s.Streams {
 		if st := &s.Streams[tag]; st.Count > 0 {
@@ -76,6 +82,16 @@ func listLines(f *Frame, l *look, w int) []listed {
 		}
 	}
 	return out
+}
+
+// sightLine words a fault of the line: how often, from when to when, and what to
+// do first.
+func sightLine(s *Sight, l *look) string {
+	t := s.Name + " " + strconv.FormatUint(s.Count, 10) + ", " + clock(s.First, 1)
+	if s.Last-s.First >= 100_000 {
+		t += " to " + clock(s.Last, 1)
+	}
+	return join(l, join(l, t, s.Text), "first: "+s.Action)
 }
 
 // storyText words all that is known of one alarm.

@@ -175,6 +175,15 @@ type Story struct {
 	More   []Fact // further computed values, in the order to show
 }
 
+// Seen adds what was seen of a fault of the line, "" for nothing.
+func (s Story) Seen(what string) Story {
+	if what != "" {
+		s.Text += "; the line shows: " + what
+		s.More = append(s.More, Fact{"seen", what})
+	}
+	return s
+}
+
 // A Fact is one named value of a story: a float64, string, bool or int.
 type Fact struct {
 	Name  string

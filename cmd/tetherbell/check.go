@@ -144,13 +144,16 @@ func (k *checker) close(f *input, s *link.Session, file string, d *desk) (detect
 		k.line = sum.AppendJSON(k.line[:0], file)
 		k.out.Write(append(k.line, '\n'))
 	} else if d.good > 0 {
-		for _, l := range append(verdictLines(file, &sum, d.rings), d.cardOutcome()...) {
+		for _, l := range d.verdict(file, &sum) {
 			k.say(l)
 		}
 	}
 	if d.good == 0 {
 		if err := damaged(file, f); err != nil {
 			return 0, err
+		}
+		if sights := d.cable.Sights(); len(sights) > 0 {
+			return 0, hinted(fmt.Errorf("read recording %s: no good line in it (%d bad): %s", file, d.bad, sights[0].Kind), sights[0].Action)
 		}
 		return 0, noGoodLine(file, f.Pipe(), s.Bytes() == 0, d.bad, d.causes[decode.OtherVersion])
 	}

@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"tetherbell/alarms/runcard"
+	"tetherbell/decode"
 	"tetherbell/link"
 	"tetherbell/simulator"
 )
@@ -33,7 +34,7 @@ var (
 		"settings": upTo(2, files("toml", "csv", "bell", "bell.zst")),
 		"simulate": upTo(1, completeScenario),
 		"sound":    cobra.NoFileCompletions,
-		"watch":    upTo(1, completeSource),
+		"watch":    upTo(decode.MaxBridges, completeSource),
 	}
 
 	// A flag's name, or the command's and the flag's where commands differ.
@@ -47,6 +48,7 @@ var (
 		"craft":         tomlFiles,
 		"export format": words("csv", "parquet"),
 		"export output": folders,
+		"fault":         completeFault,
 		"life":          cobra.NoFileCompletions,
 		"port":          completePort,
 		"pty":           anyFile,

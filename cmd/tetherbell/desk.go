@@ -7,6 +7,7 @@ import (
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/account"
+	"tetherbell/alarms/cable"
 	"tetherbell/alarms/detect"
 	"tetherbell/alarms/runcard"
 	"tetherbell/decode"
@@ -33,16 +34,18 @@ type desk struct {
 	acc    *account.Collector          // nil: no account is kept
 	cmp    *comparing                  // nil: nothing is compared
 	onCard func(*runcard.Card, runcard.News)
-	onLine func(line []byte)         // made once: a method value allocates
-	sample decode.Sample             // scratch
-	json   []byte                    // scratch
-	said   uint32                    // checksum of what was recorded as said
-	bytes  uint64                    // taken in so far
-	causes [decode.CauseCount]uint64 // bad lines by cause
-	rings  rings                     // what a verdict names
-	good   uint64                    // good lines
-	bad    uint64                    // bad lines
-	notes  notes                     // what is odd about a recording
+	cable  *cable.Watch
+	ailing func(t int64, word, text, entry string) // a fault of the line is seen; nil: nobody asks
+	onLine func(line []byte)                       // made once: a method value allocates
+	sample decode.Sample                           // scratch
+	json   []byte                                  // scratch
+	said   uint32                                  // checksum of what was recorded as said
+	bytes  uint64                                  // taken in so far
+	causes [decode.CauseCount]uint64               // bad lines by cause
+	rings  rings                                   // what a verdict names
+	good   uint64                                  // good lines
+	bad    uint64                                  // bad lines
+	notes  notes                                   // what is odd about a recording
 }
 
 // notes are what is odd about a recording.
@@ -57,8 +60,9 @@ func newDesk(c craft.Craft, baud int, rec *link.Recorder, tell func([]alarms.Eve
 
 // deskOf is a desk with an engine that is there.
 func deskOf(eng *alarms.Engine, rec *link.Recorder, tell func([]alarms.Event)) *desk {
-	d := &desk{eng: eng, rec: rec, tell: tell}
+	d := &desk{eng: eng, rec: rec, tell: tell, cable: cable.New(eng.Baud())}
 	d.onLine = d.line
+	eng.SeeLine(d.cable.Cause)
 	return d
 }
 
@@ -77,7 +81,7 @@ func (d *desk) line(l []byte) {
 		d.rec.Line(l)
 	}
 	what, cause := decodeLine(&d.dec, l, &d.sample)
-	d.take(what, &d.sample, cause, len(l)+1)
+	d.take(what, &d.sample, cause, len(l)+1, l)
 }
 
 // decodeLine reads a line of the wire, and says what it is.
@@ -96,11 +100,13 @@ func decodeLine(dec *decode.Decoder, l []byte, s *decode.Sample) (lineKind, deco
 	return badLine, 0
 }
 
-// take brings a line that was read to the engine.
-func (d *desk) take(what lineKind, s *decode.Sample, cause decode.Cause, size int) {
+// take brings a line that was read to the engine. Of a bad one, the bytes are
+// looked at by the cable's watch alone.
+func (d *desk) take(what lineKind, s *decode.Sample, cause decode.Cause, size int, line []byte) {
 	switch what {
 	case goodLine:
 		d.good++
+		d.cable.Good(s, size, d.eng.Now())
 		d.eng.Sample(s, size)
 		if d.acc != nil {
 			d.acc.Sample(s, size)
@@ -109,6 +115,7 @@ func (d *desk) take(what lineKind, s *decode.Sample, cause decode.Cause, size in
 	case badLine:
 		d.causes[cause]++
 		d.bad++
+		d.cable.Bad(line, cause, d.eng.Now())
 		d.eng.Bad(size)
 		if d.acc != nil {
 			d.acc.Bad(cause, size)
@@ -124,6 +131,7 @@ func (d *desk) tick(ms int64) {
 	if d.rec != nil {
 		d.rec.At(ms)
 	}
+	d.cable.Tick(ms, d.eng.Now())
 	d.eng.Tick(ms)
 	if d.acc != nil {
 		d.acc.Tick(ms)
@@ -203,6 +211,9 @@ func (d *desk) report() {
 		d.reportEvents(events)
 	}
 	d.reportCard()
+	if d.ailing != nil {
+		d.reportCable()
+	}
 }
 
 // reportState tells what the craft says of itself where that has changed. A

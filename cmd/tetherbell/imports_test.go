@@ -20,6 +20,7 @@ var mayImport = map[string][]string{
 	"alarms/tone":      {},
 	"alarms/detect":    {"decode", "decode/craft", "alarms/window", "alarms/tone"},
 	"alarms":           {"decode", "decode/craft", "alarms/window", "alarms/detect"},
+	"alarms/cable":     {"decode"},
 	"alarms/runcard":   {"decode", "decode/craft", "alarms", "alarms/detect"},
 	"alarms/account":   {"decode", "decode/craft", "alarms", "alarms/detect", "alarms/runcard", "alarms/tone"},
 	"alarms/compare":   {"decode", "decode/craft", "alarms", "alarms/detect", "alarms/account", "alarms/tone"},
@@ -30,13 +31,14 @@ var mayImport = map[string][]string{
 	"dashboard/report": {"decode", "alarms/account", "alarms/compare"},
 	"dashboard/table":  {"decode", "alarms", "alarms/detect"},
 	"simulator/drill":  {},
+	"simulator/spoil":  {"decode"},
 	"dashboard":        {"decode", "decode/craft", "alarms", "alarms/detect", "alarms/runcard", "dashboard/sound"},
 	"cmd/hearing":      {"alarms/hearing"},
 	"cmd/sweep":        {"alarms/sweep"},
 	"cmd/screens":      {},
 	"cmd/release":      {},
 	"cmd/tetherbell": {"link", "decode", "decode/craft", "alarms", "alarms/detect", "alarms/runcard",
-		"alarms/account", "alarms/compare", "dashboard", "dashboard/sound", "dashboard/report", "dashboard/table", "simulator", "simulator/drill"},
+		"alarms/account", "alarms/cable", "alarms/compare", "dashboard", "dashboard/sound", "dashboard/report", "dashboard/table", "simulator", "simulator/drill", "simulator/spoil"},
 }
 
 // onlyIn names the libraries that one package keeps from the others.

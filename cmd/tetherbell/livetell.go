@@ -77,7 +77,7 @@ func (l *live) showNow() {
 
 // status is what the engine does not know.
 func (l *live) status() dashboard.Status {
-	st := dashboard.Status{Source: l.name, Baud: l.limit, Hint: l.hint, Ended: l.ended, Blind: l.blind, Port: "open"}
+	st := dashboard.Status{Source: l.name, Baud: l.limit, Hint: l.hint, Ended: l.ended, Blind: l.blind, Port: "open", Sights: l.desk.cableSights()}
 	if l.aud.sound != nil {
 		st.Sound, st.Heard, st.Tick = l.aud.sound.Status(), l.aud.sound.State(), l.aud.tickWord()
 	}

@@ -14,6 +14,7 @@ import (
 
 	"tetherbell/decode/craft"
 	"tetherbell/simulator"
+	"tetherbell/simulator/spoil"
 )
 
 // A scenario is lines to be sent: simulated ones, or those of a recording.
@@ -38,6 +39,7 @@ type play struct {
 	seed  uint64
 	set   []string // NAME=VALUE
 	hands bool     // a trainee is at the stick
+	fault []string // what the line suffers, as spoil.Form
 }
 
 func (p *play) addTo(cmd *cobra.Command) {
@@ -45,10 +47,25 @@ func (p *play) addTo(cmd *cobra.Command) {
 	fl.Uint64Var(&p.seed, "seed", 1, "of all that is left to chance")
 	fl.StringArrayVar(&p.set, "set", nil, "change the scenario: `NAME=VALUE`, as in gains.scale=1.3 or motor.3.thrust=0.6; may be given more than once")
 	fl.BoolVar(&p.hands, "hands", false, "you are the person at the stick: keys move it, arm and stop")
+	p.addFault(cmd)
 }
 
-// open finds a built-in scenario, a scenario file or a recording.
+// open finds a built-in scenario, a scenario file or a recording, and spoils its
+// lines as was asked for.
 func (p *play) open(ctx context.Context, name string) (*scenario, error) {
+	faults, err := p.faults()
+	if err != nil {
+		return nil, err
+	}
+	sc, err := p.find(ctx, name)
+	if err == nil && len(faults) > 0 {
+		sc.lineSource = spoil.New(sc.lineSource, faults, p.seed)
+	}
+	return sc, err
+}
+
+// find finds a built-in scenario, a scenario file or a recording.
+func (p *play) find(ctx context.Context, name string) (*scenario, error) {
 	for _, sc := range simulator.List() {
 		if sc.Name == name {
 			return p.stage(sc, name)

@@ -36,6 +36,9 @@ func pump(ctx context.Context, src lineSource, w io.Writer, fast bool) error {
 		} else if ctx.Err() != nil {
 			return nil
 		}
+		if err := followCord(src, w); err != nil {
+			return err
+		}
 		if len(out) > 0 {
 			if _, err := w.Write(out); err != nil {
 				return fmt.Errorf("write lines: %w", err)

@@ -148,6 +148,7 @@ type lotLine struct {
 	size   int
 	cause  decode.Cause // of a bad one
 	item   int          // of the host's: which
+	bytes  []byte       // of a bad one
 	sample decode.Sample
 }
 
@@ -175,6 +176,9 @@ func (l *lot) add(dec *decode.Decoder, it *link.Item) {
 	}
 	to.size = len(it.Line) + 1
 	to.what, to.cause = decodeLine(dec, it.Line, &to.sample)
+	if to.bytes = nil; to.what == badLine {
+		to.bytes = l.keep(it.Line)
+	}
 	to.sample.Text, to.sample.Word = l.keep(to.sample.Text), l.keep(to.sample.Word)
 }
 
@@ -217,7 +221,7 @@ func (l *lot) judge(d *desk) error {
 			continue
 		}
 		d.bytes += uint64(t.size)
-		d.take(t.what, &t.sample, t.cause, t.size)
+		d.take(t.what, &t.sample, t.cause, t.size, t.bytes)
 	}
 	if errors.Is(l.end, io.EOF) {
 		d.finish()

@@ -150,7 +150,7 @@ func (r *replayer) rewind() {
 // seat sits a new desk down where the reader stands.
 func (r *replayer) seat(o alarms.Options) {
 	r.desk = deskOf(alarms.New(r.craft, o), nil, r.tell)
-	r.desk.acted, r.desk.turned = r.acted, r.aud.turned
+	r.desk.acted, r.desk.turned, r.desk.ailing = r.acted, r.aud.turned, r.aud.remark
 	r.session = link.NewSession(r.file)
 	r.waiting, r.ended, r.aud.card = false, false, nil
 	r.aud.journal, r.aud.fresh = nil, true
@@ -209,7 +209,7 @@ func (r *replayer) verdict() []string {
 		r.finish()
 	}
 	sum := r.desk.eng.Summary()
-	out := append(verdictLines(r.name, &sum, r.desk.rings), r.desk.cardOutcome()...)
+	out := r.desk.verdict(r.name, &sum)
 	if r.from > 0 {
 		out = append(out, fmt.Sprintf("  judged from %.1f s on: what came before is not known here", float64(r.from)/1e6))
 	}
@@ -379,7 +379,7 @@ func (r *replayer) show() {
 		Source: r.name, Baud: r.about.head.baud, Port: "replay", Ended: r.ended, Hint: r.hint,
 		Sound: r.aud.sound.Status(), Heard: r.aud.sound.State(), Tick: r.aud.tickWord(), Replay: true, ReplayAt: float64(r.pos) / 1e6,
 		ReplayLength: float64(r.about.length) / 1e6, Speed: r.speed, Paused: r.paused,
-		JudgedFrom: float64(r.from) / 1e6, Loop: r.loop.view(),
+		JudgedFrom: float64(r.from) / 1e6, Loop: r.loop.view(), Sights: r.desk.cableSights(),
 	}
 	if r.drill != nil {
 		r.drill.dress(&st)

@@ -44,12 +44,13 @@ simulator is started again.
 
 With --hands you are the person of the scenario: what goes wrong in it stays,
 but the stick is yours. It takes the keys of this terminal, so the lines go to
---pty or --port. ` + handsHelp,
+--pty or --port. ` + handsHelp + "\n\n" + faultHelp(),
 		Example: `  tetherbell simulate --list
   tetherbell simulate --pty=/tmp/bench gains-high
   tetherbell simulate --fast --seed 7 calm > calm.bell
   tetherbell simulate --set craft.mass_g=900 --set gains.scale=1.3 calm
-  tetherbell simulate --hands --pty=/tmp/bench gains-high`,
+  tetherbell simulate --hands --pty=/tmp/bench gains-high
+  tetherbell simulate --pty=/tmp/bench --fault unplugged=3@12 --fault clock-drift=800 calm`,
 		Args: func(_ *cobra.Command, args []string) error {
 			if len(args) > 1 {
 				return hinted(usagef("simulate takes one scenario, not %d", len(args)), "a link is given as --pty=LINK, with the equals sign")
@@ -140,20 +141,29 @@ func (s *simulation) toPseudo(ctx context.Context, src *scenario) error {
 	if err != nil {
 		return err
 	}
-	defer p.close()
-	if _, err := fmt.Fprintln(s.con.out, p.path); err != nil {
-		return fmt.Errorf("tell the path: %w", err)
+	told := func(path string) error {
+		if _, err := fmt.Fprintln(s.con.out, path); err != nil {
+			return fmt.Errorf("tell the path: %w", err)
+		}
+		return nil
+	}
+	if err := told(p.path); err != nil {
+		p.close()
+		return err
 	}
 	if s.fast { // as fast as it is read: nothing may be dropped
+		defer p.close()
 		stop := context.AfterFunc(ctx, func() { p.discard() }) // frees a write that nobody reads
 		defer stop()
 		err = pump(ctx, src, p.master, true)
-	} else {
-		err = s.toDropping(ctx, src, p.master, p.discard)
+		if ctx.Err() == nil {
+			p.drain()
+		}
+		return err
 	}
-	if ctx.Err() == nil {
-		p.drain()
-	}
+	plug := newSocket(p, linkPath, told)
+	err = s.steered(ctx, src, func(ctx context.Context) error { return pump(ctx, src, plug, false) })
+	s.tellDropped(plug.end(ctx.Err() == nil))
 	return err
 }
 
@@ -163,15 +173,15 @@ func (s *simulation) toPort(ctx context.Context, src *scenario) error {
 		return err
 	}
 	defer port.Close()
-	return s.toDropping(ctx, src, port, nil)
+	d := newDropWriter(port, nil)
+	err = s.steered(ctx, src, func(ctx context.Context) error { return pump(ctx, src, d, s.fast) })
+	d.close()
+	s.tellDropped(d.dropped.Load())
+	return err
 }
 
-func (s *simulation) toDropping(ctx context.Context, src *scenario, w io.Writer, stale func() int) error {
-	d := newDropWriter(w, stale)
-	err := s.steered(ctx, src, func(ctx context.Context) error { return pump(ctx, src, d, s.fast) })
-	d.close()
-	if n := d.dropped.Load(); n > 0 {
+func (s *simulation) tellDropped(n uint64) {
+	if n > 0 {
 		s.con.note("%d bytes were dropped: nobody read them", n)
 	}
-	return err
 }

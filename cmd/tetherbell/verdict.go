@@ -81,6 +81,12 @@ func verdictLines(file string, sum *alarms.Summary, r rings) []string {
 	return out
 }
 
+// verdict words all that a session came to, the line and the card with it.
+func (d *desk) verdict(file string, sum *alarms.Summary) []string {
+	out := append(verdictLines(file, sum, d.rings), d.cableLines()...)
+	return append(out, d.cardOutcome()...)
+}
+
 // missed leaves out what nobody expects to be watched. The lines below the first
 // say so.
 func missed(lacks []alarms.Lack) []alarms.Lack {

@@ -190,7 +190,7 @@ func (l *live) watch(ctx context.Context, c craft.Craft, capacity int, f *flags)
 	}
 	l.rec, l.limit = rec, capacity
 	l.desk = newDesk(c, capacity, rec, l.tell)
-	l.desk.acted, l.desk.turned = l.acted, l.aud.turned
+	l.desk.acted, l.desk.turned, l.desk.ailing = l.acted, l.aud.turned, l.aud.remark
 	l.desk.onCard, l.aud.card = l.carded, l.desk.cardView
 	l.desk.useCard(l.card)
 	if l.follow != nil {

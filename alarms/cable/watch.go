@@ -1,0 +1,232 @@
+package cable
+
+import "tetherbell/decode"
+
+const (
+	// quietSpell without a sight of a kind makes the next one news again.
+	quietSpell = 30_000_000 // us
+	// recent is how long a sight explains an alarm: the window over which a bad
+	// link is judged.
+	recent = 5_000_000 // us
+	// noHost says that the host's clock has not been heard.
+	noHost = int64(-1)
+	// nearSeq: so many lines further on is the same count of the same bridge.
+	nearSeq = 64
+)
+
+// A Watch looks at a line. It is made by New; one goroutine owns it. Good lines
+// cost it no memory.
+type Watch struct {
+	baud   int
+	stream decode.Stream
+	begun  bool
+	now    int64 // engine time of the last call
+	last   struct {
+		seq  uint16
+		tag  decode.Tag
+		time uint32
+		size int
+	}
+
+	clock clock
+	pace  pace
+	prove prover
+
+	seen    [KindCount]seen
+	pending uint16 // kinds that are news
+	torn    bool   // the next bad line may be half a one: it proves nothing
+	mess    int    // garbage lines since the last good one
+	cut     []byte // the last line, if it was a bad one
+	cutBad  bool
+}
+
+// seen is what is kept of a kind.
+type seen struct {
+	count       uint64
+	first, last int64
+	again       bool
+	figure      float64 // of the sentence; what it means depends on the kind
+}
+
+// New returns a watch for a line of some baud, 0 where none is known.
+func New(baud int) *Watch {
+	w := &Watch{baud: baud, torn: true}
+	w.clock.start()
+	return w
+}
+
+// Good takes a good line of any tag: its length with its line end in bytes, and
+// engine time before it, in microseconds.
+func (w *Watch) Good(s *decode.Sample, size int, now int64) {
+	w.now = now
+	l := &w.last
+	if w.begun && s.Seq == l.seq && s.Time == l.time && s.Tag == l.tag && size == l.size {
+		w.see(DoubledLines)
+		w.pace.bytes += size
+		return
+	}
+	ahead, dt := s.Seq-l.seq, int64(int32(s.Time-l.time))
+	l.seq, l.time, l.tag, l.size = s.Seq, s.Time, s.Tag, size
+	step := w.stream.Next(s, w.clock.silent())
+	w.clock.heard()
+	w.torn, w.cutBad, w.mess = false, false, 0
+	w.pace.line(s.Tag, size, step.Gap)
+	if !w.begun || step.Restart || step.DT > leapLeast || w.clock.quiet > 0 {
+		w.odd(s, step, ahead, dt)
+	}
+	w.begun = true
+	if lag, late := w.clock.line(step.DT, step.Gap); late {
+		w.clock.late(lag)
+	}
+	if w.pace.due(now) {
+		w.judgePace()
+	}
+}
+
+// odd takes a good line that follows the last one as lines seldom do.
+func (w *Watch) odd(s *decode.Sample, step decode.Step, ahead uint16, dt int64) {
+	quiet := w.clock.quiet
+	w.clock.quiet = 0
+	switch {
+	case step.FirstLine:
+		w.clock.anew()
+	case step.Restart:
+		w.anew(s, ahead, dt)
+		w.clock.anew()
+	case w.clock.host == noHost && step.DT >= lostLeast && step.Gap > 0,
+		quiet >= quietLeast && ahead != 1 && step.DT >= quiet/2: // the count may have gone round meanwhile
+		w.see(Unplugged).figure += float64(step.DT) / 1e6
+		w.clock.excused = w.clock.host + reopened
+	case ahead >= 1 && ahead <= stepAhead && quiet == 0:
+		w.clock.leapt(step.DT)
+	}
+}
+
+// anew tells a bridge that began anew from one whose clock alone jumped: its
+// count goes on.
+func (w *Watch) anew(s *decode.Sample, ahead uint16, dt int64) {
+	goesOn := ahead >= 1 && ahead <= nearSeq && !(s.Seq < nearSeq && s.Time < 10_000_000)
+	boot, known := w.stream.Boot()
+	switch {
+	case s.Tag == decode.Hello && dt > -leapLeast && dt < 10_000_000, !goesOn:
+		if k := w.see(Restart); known {
+			k.figure = float64(boot)
+		}
+	case dt < 0 || w.clock.host != noHost:
+		w.see(ClockStep).figure = float64(dt) / 1e3
+	}
+}
+
+// Bad takes a rejected line as it came, without its line end, and engine time.
+func (w *Watch) Bad(line []byte, cause decode.Cause, now int64) {
+	w.now = now
+	w.pace.bytes += len(line) + 1
+	w.pace.bad++
+	quiet := w.clock.heard()
+	if n := len(line); n > 0 && line[n-1] == '\r' {
+		line = line[:n-1]
+	}
+	if garbage(line) {
+		w.garbled(line, quiet)
+		return
+	}
+	torn := w.torn || quiet >= quietLeast
+	w.torn = false
+	switch {
+	case torn || cause > decode.BadChecksum:
+		return // half a line; or one whose checksum is good: no fault of the line
+	case w.cutBad && w.prove.split(w.cut, line):
+		w.cutBad = false
+		w.see(FlippedBits)
+		return
+	}
+	w.cut, w.cutBad = append(w.cut[:0], line[:min(len(line), maxKept)]...), true
+	k, ok := joined(line)
+	if !ok {
+		k, ok = w.prove.prove(line)
+	}
+	if !ok {
+		k = Unclear
+		if len(line) == sumLen-1 { // it may belong to the line before
+			return
+		}
+	}
+	w.see(k)
+}
+
+// garbled takes a line that is no text. Several with no good line between are
+// of another rate, and one is that comes after long.
+func (w *Watch) garbled(line []byte, quiet int64) {
+	w.clock.quiet = 0
+	w.cutBad, w.torn = false, true
+	w.mess++
+	long := len(line) >= maxKept && (quiet >= messLong || !w.begun)
+	if w.mess < messLeast && !long {
+		return
+	}
+	k := w.see(WrongBaud)
+	if w.mess == messLeast && !long {
+		k.count += messLeast - 1
+	}
+}
+
+const (
+	messLeast = 3         // garbage lines in a row are of another rate (common practice, no source)
+	messLong  = 1_000_000 // us without a line end, and then one far too long
+)
+
+// Tick takes the host's clock, milliseconds since any fixed start, and engine
+// time.
+func (w *Watch) Tick(ms, now int64) {
+	w.now = now
+	c := &w.clock
+	c.tick(ms * 1000)
+	if c.heap > 0 {
+		k := w.see(HeldUp)
+		k.figure = max(k.figure, float64(c.heap)/1e6)
+		c.heap = 0
+	}
+	if c.stepped != 0 {
+		w.see(ClockStep).figure = float64(c.stepped) / 1e3
+		c.stepped = 0
+	}
+	if c.drifts {
+		k := w.see(ClockDrift)
+		k.count, k.figure = 1, c.ppm
+		c.drifts = false
+	}
+	if w.pace.due(now) {
+		w.judgePace()
+	}
+}
+
+// see notes a sight.
+func (w *Watch) see(k Kind) *seen {
+	s := &w.seen[k]
+	switch {
+	case s.count == 0:
+		s.first = w.now
+		w.pending |= 1 << k
+	case w.now-s.last >= quietSpell:
+		s.again = true
+		w.pending |= 1 << k
+	}
+	s.count++
+	s.last = w.now
+	return s
+}
+
+// shown reports whether the evidence for a kind bears being told. Where bytes
+// are lost, some of them are line ends; and what is of no clear kind is told
+// where it is no small rest of what is clear.
+func (w *Watch) shown(k Kind) bool {
+	n := w.seen[k].count
+	switch k {
+	case MergedLines:
+		return n >= 2 && 4*n > w.seen[LostBytes].count
+	case Unclear:
+		clear := w.seen[FlippedBits].count + w.seen[LostBytes].count + w.seen[DoubledBytes].count + w.seen[MergedLines].count
+		return n >= 3 && 2*n > clear
+	}
+	return n > 0
+}
