@@ -20,6 +20,10 @@ type Options struct {
 	// nought where a recording is taken up in its midst: what is said then has
 	// the times that it has when all of it is judged.
 	Start int64
+	// Sources names the bridges where several are heard together, the first is
+	// bridge 1; Bauds are those of their ports. Fewer than two name none.
+	Sources []string
+	Bauds   []int
 }
 
 // Engine turns samples and ticks into alarm events. It is not safe for

@@ -97,7 +97,11 @@ func (d *staleLink) Judge(b *Bench, dst []Finding) []Finding {
 	if b.RestartAt >= 0 && b.Now-b.RestartAt <= restartShown && b.RestartArmed {
 		return append(dst, Finding{Where: Link, Level: High, Value: seconds(b.RestartSilent), Limit: limit, Case: staleRestart})
 	}
-	if f, ok := d.stream(b, limit); ok {
+	f, ok := d.stream(b, limit)
+	if of, away := staleBridgeOf(b, limit); away && (!ok || of.Level >= f.Level) {
+		return append(dst, of) // it explains its streams
+	}
+	if ok {
 		return append(dst, f)
 	}
 	return dst
@@ -166,6 +170,10 @@ func (d *staleLink) Describe(b *Bench, f Finding) Story {
 	if f.Level < High {
 		s.Action = "look at the bridge and its cable"
 	}
+	if f.Case >= staleBridge {
+		describeBridge(b, f, &s)
+		return s
+	}
 	switch f.Case {
 	case staleSilence:
 		s.Cause = "cable, bridge or its supply"
@@ -173,6 +181,7 @@ func (d *staleLink) Describe(b *Bench, f Finding) Story {
 	case staleRestart:
 		s.Cause = "supply of the bridge"
 		s.Text = "the bridge restarted while the craft was armed: all windows start anew"
+		nameRestarted(b, &s)
 	default:
 		s.Cause = "its sensor or the bridge"
 		s.Text = fmt.Sprintf("stream %s stays away for %.1f s", d.away, f.Value)
