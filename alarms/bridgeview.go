@@ -1,6 +1,9 @@
 package alarms
 
-import "tetherbell/alarms/detect"
+import (
+	"tetherbell/alarms/detect"
+	"tetherbell/decode"
+)
 
 // A BridgeView shows one of several bridges.
 type BridgeView struct {
@@ -10,6 +13,7 @@ type BridgeView struct {
 	Lines, Bad, Lost uint64
 	Bytes            uint64
 	SilentUS         int64
+	Rate             float64 // lines a second of the kinds that are taken from it
 	// Offset is how far its clock is ahead of the reference's, in seconds, and
 	// Drift how much faster it runs, in millionths; each with what it may be off
 	// in nineteen of twenty cases. What a line needs at least on its way is not
@@ -32,6 +36,11 @@ func (e *Engine) Bridges() []BridgeView {
 		v := BridgeView{
 			Name: b.Name, Heard: b.Heard, SilentUS: b.Silent,
 			Lines: b.Link.Good, Bad: b.Link.Bad, Lost: b.Link.Lost, Bytes: b.Link.Bytes,
+		}
+		for tag := range c.bench.Streams {
+			if b.Tags&(1<<tag) != 0 && decode.Tag(tag) != decode.Hello {
+				v.Rate += c.bench.Streams[tag].Rate()
+			}
 		}
 		if c.clock.many != nil && b.Heard {
 			v.clock(&c.clock, i)

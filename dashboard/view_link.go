@@ -196,7 +196,9 @@ func drawLink(p pane, f *Frame) {
 	}
 	if p.h <= 3 {
 		next("link", append(pace, loss...))
-		if p.h > 2 { // what is kept and heard matters more
+		if p.h > 2 && s.Bridges != nil {
+			next("ports", bridgesShort(f, l))
+		} else if p.h > 2 { // what is kept and heard matters more
 			next("port", port)
 		}
 		if s.PausedUS <= 0 { // a pause names the sound itself
@@ -207,6 +209,17 @@ func drawLink(p pane, f *Frame) {
 			name, record = "replay", []part{{replayWord(&f.Status, l) + "  ", l.bold}}
 		}
 		next(name, append(record, sound...))
+	} else if s.Bridges != nil {
+		next("link", append(pace, loss...))
+		if p.h >= len(s.Bridges)+3 {
+			for i := range s.Bridges {
+				next("port "+strconv.Itoa(i+1), bridgeParts(f, i, l))
+			}
+		} else {
+			next("ports", bridgesShort(f, l))
+		}
+		next("record", record)
+		next("sound", sound)
 	} else {
 		next("link", pace)
 		next("loss", loss)

@@ -113,8 +113,9 @@ func (k *checker) play(ctx context.Context, s *link.Session, file string, tell f
 	err := s.Next(&first)
 	h := headOf(&first) // the first line says what craft it was
 	c := k.craftFor(&h, file)
-	eng, scouts := alarms.NewScouted(c, alarms.Options{Baud: h.baud})
+	eng, scouts := alarms.NewScouted(c, h.options())
 	d := deskOf(eng, nil, tell)
+	d.useBridges(h.Sources)
 	d.useCard(h.card(k.con, file))
 	if k.sits != nil {
 		k.sits(d, &h, c)
@@ -144,7 +145,7 @@ func (k *checker) close(f *input, s *link.Session, file string, d *desk) (detect
 		k.line = sum.AppendJSON(k.line[:0], file)
 		k.out.Write(append(k.line, '\n'))
 	} else if d.good > 0 {
-		for _, l := range append(verdictLines(file, &sum, d.rings), d.cardOutcome()...) {
+		for _, l := range d.verdict(file, &sum) {
 			k.say(l)
 		}
 	}

@@ -43,6 +43,7 @@ type desk struct {
 	good   uint64                    // good lines
 	bad    uint64                    // bad lines
 	notes  notes                     // what is odd about a recording
+	many   several                   // of bridges; empty where there is one
 }
 
 // notes are what is odd about a recording.
@@ -73,10 +74,12 @@ func (d *desk) unplug() { d.cut.Unplug(d.onLine) }
 
 // line takes one line of the wire, without its line feed.
 func (d *desk) line(l []byte) {
+	d.many.due(d)
 	if d.rec != nil {
 		d.rec.Line(l)
 	}
 	what, cause := decodeLine(&d.dec, l, &d.sample)
+	d.many.own(what, &d.sample)
 	d.take(what, &d.sample, cause, len(l)+1)
 }
 
@@ -186,7 +189,7 @@ func (d *desk) mark(text string) {
 
 // finish says that the input has ended.
 func (d *desk) finish() {
-	d.cut.Forget()
+	d.forget()
 	d.eng.Finish()
 	if d.card != nil {
 		d.card.Finish()
@@ -255,6 +258,8 @@ func (d *desk) item(it *link.Item) {
 		d.pause(it.MS)
 	case link.Mark:
 		d.mark(string(it.Line))
+	case link.Bridge:
+		d.from(int(it.Count), it.US)
 	case link.Lost:
 		d.notes.lost += it.Count
 	case link.Header:

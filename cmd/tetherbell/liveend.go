@@ -76,7 +76,7 @@ func (l *live) soundBlind(ctx context.Context) {
 // has ended, or by the desk.
 func (l *live) verdict() []string {
 	sum := l.desk.eng.Summary()
-	out := append(verdictLines(l.file, &sum, l.desk.rings), l.desk.cardOutcome()...)
+	out := l.desk.verdict(l.file, &sum)
 	if l.rec != nil && l.recErr == nil {
 		s := l.rec.Status()
 		out = append(out, "recorded: "+s.Path)

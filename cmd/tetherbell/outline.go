@@ -62,6 +62,7 @@ type outliner struct {
 	*outline
 	byTick, byBridge pace
 	whole            bool // the recording ended within its beginning
+	ofFirst          bool // the time that it began with is that of the first bridge
 	bytes            int64
 	it               link.Item
 	s                decode.Sample
@@ -98,8 +99,8 @@ func (k *outliner) take(first bool) {
 	if k.it.Kind != link.Wire || k.byBridge.dec.Decode(k.it.Line, &k.s) != nil {
 		return
 	}
-	if !k.begun {
-		k.begun, k.beganAt, k.bridge = true, due, k.s.Time
+	if first := k.byTick.bridge <= 1; !k.begun || first && !k.ofFirst {
+		k.begun, k.beganAt, k.bridge, k.ofFirst = true, due, k.s.Time, first
 	}
 	switch k.s.Tag {
 	case decode.Hello, decode.Craft, decode.Set:

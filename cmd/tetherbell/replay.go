@@ -141,7 +141,7 @@ func (r *replayer) open(ctx context.Context, f *flags) error {
 
 // rewind starts afresh from the beginning, where the reader stands.
 func (r *replayer) rewind() {
-	r.seat(alarms.Options{Baud: r.about.head.baud})
+	r.seat(r.about.head.options())
 	r.desk.onCard, r.aud.card = r.aud.carded, r.desk.cardView
 	r.desk.useCard(r.card)
 	r.pace, r.from, r.halt = pace{ticks: r.about.ticks}, 0, 0
@@ -150,6 +150,7 @@ func (r *replayer) rewind() {
 // seat sits a new desk down where the reader stands.
 func (r *replayer) seat(o alarms.Options) {
 	r.desk = deskOf(alarms.New(r.craft, o), nil, r.tell)
+	r.desk.useBridges(r.about.head.Sources)
 	r.desk.acted, r.desk.turned = r.acted, r.aud.turned
 	r.session = link.NewSession(r.file)
 	r.waiting, r.ended, r.aud.card = false, false, nil
@@ -209,7 +210,7 @@ func (r *replayer) verdict() []string {
 		r.finish()
 	}
 	sum := r.desk.eng.Summary()
-	out := append(verdictLines(r.name, &sum, r.desk.rings), r.desk.cardOutcome()...)
+	out := r.desk.verdict(r.name, &sum)
 	if r.from > 0 {
 		out = append(out, fmt.Sprintf("  judged from %.1f s on: what came before is not known here", float64(r.from)/1e6))
 	}

@@ -81,6 +81,12 @@ func verdictLines(file string, sum *alarms.Summary, r rings) []string {
 	return out
 }
 
+// verdict words what a session came to, with what each bridge did where there
+// are several, and the card.
+func (d *desk) verdict(file string, sum *alarms.Summary) []string {
+	return slices.Concat(verdictLines(file, sum, d.rings), d.bridgeLines(), d.cardOutcome())
+}
+
 // missed leaves out what nobody expects to be watched. The lines below the first
 // say so.
 func missed(lacks []alarms.Lack) []alarms.Lack {
