@@ -50,6 +50,7 @@ type staleLink struct {
 	turn    uint8                  // of the happenings: one more for each that joins them
 	last    int64                  // engine time of the last sample
 	resumed int64                  // engine time at which lines came again after a pause
+	bridges staleBridges           // where there are several
 }
 
 // NewStaleLink returns the detector of stale-link.
@@ -87,6 +88,7 @@ func quickest(b *Bench) float64 {
 // Judge reports one finding at most: silence explains every stream.
 func (d *staleLink) Judge(b *Bench, dst []Finding) []Finding {
 	limit := b.Limits.StaleSeconds
+	d.bridges.look(b)
 	if float64(b.Silent) >= limit*float64(Second) {
 		level := Low
 		if b.ArmedOrUnknown() {
@@ -98,7 +100,7 @@ func (d *staleLink) Judge(b *Bench, dst []Finding) []Finding {
 		return append(dst, Finding{Where: Link, Level: High, Value: seconds(b.RestartSilent), Limit: limit, Case: staleRestart})
 	}
 	f, ok := d.stream(b, limit)
-	if of, away := staleBridgeOf(b, limit); away && (!ok || of.Level >= f.Level) {
+	if of, away := d.bridges.find(b, limit); away && (!ok || of.Level >= f.Level) {
 		return append(dst, of) // it explains its streams
 	}
 	if ok {
@@ -117,7 +119,8 @@ func (d *staleLink) stream(b *Bench, limit float64) (Finding, bool) {
 			continue
 		}
 		// While nothing comes, no single stream is to blame.
-		away := float64(b.Now - b.Silent - max(s.Last, d.resumed))
+		silent, resumed := d.bridges.pause(b, tag)
+		away := float64(b.Now - max(b.Silent, silent) - max(s.Last, d.resumed, resumed))
 		most := max(stalePeriods*s.Period, limit*float64(Second))
 		if !s.Steady {
 			most = float64(unlearned)

@@ -11,9 +11,39 @@ import (
 // talks; each is a happening of its own.
 const staleBridge = staleStream + staleTurns
 
-// staleBridgeOf finds the bridge that is silent while others talk: the most
-// urgent, then the longest. One that was never heard has begun nothing.
-func staleBridgeOf(b *Bench, limit float64) (worst Finding, found bool) {
+// staleBridges keeps what each of several bridges did before.
+type staleBridges struct {
+	silent  [decode.MaxBridges]int64 // as at the last judgement
+	resumed [decode.MaxBridges]int64 // engine time at which lines came again after a pause
+	told    uint8                    // the happening that was found last; 0: none
+}
+
+// look notes where a bridge's lines came again.
+func (d *staleBridges) look(b *Bench) {
+	for i := range b.Bridges {
+		now := b.Bridges[i].Silent
+		if d.silent[i] > pauseOfAll && now < d.silent[i] {
+			d.resumed[i] = b.Now - now
+		}
+		d.silent[i] = now
+	}
+}
+
+// pause tells of the bridge that a stream comes from: how long it has been
+// silent, and when it last came again.
+func (d *staleBridges) pause(b *Bench, tag decode.Tag) (silent, resumed int64) {
+	for i := range b.Bridges {
+		if b.Bridges[i].Tags&(1<<tag) != 0 {
+			return b.Bridges[i].Silent, d.resumed[i]
+		}
+	}
+	return 0, 0
+}
+
+// find finds the bridge that is silent while others talk: the most urgent, then
+// the longest. One that was never heard has begun nothing. Where all are silent,
+// it is not one bridge, but for the one that was found before.
+func (d *staleBridges) find(b *Bench, limit float64) (worst Finding, found bool) {
 	for i := range b.Bridges {
 		br := &b.Bridges[i]
 		most := bridgePatience(b, br, limit)
@@ -24,10 +54,14 @@ func staleBridgeOf(b *Bench, limit float64) (worst Finding, found bool) {
 			Where: Link, Level: bridgeLevel(b, br), Value: seconds(br.Silent), Limit: most,
 			Case: staleBridge + uint8(i),
 		}
+		if b.Silent > pauseOfAll/2 && f.Case != d.told {
+			continue
+		}
 		if !found || f.Level > worst.Level || f.Level == worst.Level && f.Value > worst.Value {
 			worst, found = f, true
 		}
 	}
+	d.told = worst.Case
 	return worst, found
 }
 

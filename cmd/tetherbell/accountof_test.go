@@ -19,6 +19,7 @@ import (
 	"tetherbell/alarms/account"
 	"tetherbell/alarms/runcard"
 	"tetherbell/decode/craft"
+	"tetherbell/link"
 	"tetherbell/simulator"
 )
 
