@@ -64,14 +64,16 @@ func openInlets(names []string, baud int) (out inlets, err error) {
 			_ = out.Close()
 		}
 	}()
+	for _, arg := range names { // before any port is opened
+		if err := fitsTogether(arg); err != nil {
+			return out, err
+		}
+	}
 	ports := map[string]string{}
 	for i, arg := range names {
 		f := &inlet{n: i + 1, name: arg, baud: baud}
 		if name, rate, ok := portAndBaud(arg); ok {
 			f.name, f.baud = name, rate
-		}
-		if err := fitsTogether(f.name); err != nil {
-			return out, err
 		}
 		path, err := filepath.EvalSymlinks(f.name)
 		if err != nil {
