@@ -15,11 +15,17 @@ const staleBridge = staleStream + staleTurns
 type staleBridges struct {
 	silent  [decode.MaxBridges]int64 // as at the last judgement
 	resumed [decode.MaxBridges]int64 // engine time at which lines came again after a pause
+	quiet   int64                    // how long all were silent, as at the last judgement
+	again   int64                    // engine time at which the first came again after a pause of all
 	told    uint8                    // the happening that was found last; 0: none
 }
 
 // look notes where a bridge's lines came again.
 func (d *staleBridges) look(b *Bench) {
+	if d.quiet > pauseOfAll && b.Silent < d.quiet {
+		d.again = b.Now - b.Silent
+	}
+	d.quiet = b.Silent
 	for i := range b.Bridges {
 		now := b.Bridges[i].Silent
 		if d.silent[i] > pauseOfAll && now < d.silent[i] {
@@ -54,7 +60,11 @@ func (d *staleBridges) find(b *Bench, limit float64) (worst Finding, found bool)
 			Where: Link, Level: bridgeLevel(b, br), Value: seconds(br.Silent), Limit: most,
 			Case: staleBridge + uint8(i),
 		}
-		if b.Silent > pauseOfAll/2 && f.Case != d.told {
+		alone := br.Silent - b.Silent // at most: others may have been silent with it
+		if d.again > 0 {
+			alone = min(alone, b.Now-d.again)
+		}
+		if f.Case != d.told && (b.Silent > pauseOfAll/2 || alone < int64((most-seconds(pauseOfAll))*float64(Second))) {
 			continue
 		}
 		if !found || f.Level > worst.Level || f.Level == worst.Level && f.Value > worst.Value {
