@@ -1,6 +1,18 @@
 package dashboard
 
-import "github.com/gdamore/tcell/v2"
+import (
+	"github.com/gdamore/tcell/v2"
+
+	"tetherbell/alarms"
+)
+
+// linkRows is how many rows the link needs at least: one more for several ports.
+func linkRows(s *alarms.Snapshot) int {
+	if s.Bridges != nil {
+		return 3
+	}
+	return 2
+}
 
 // bridgeState words how one of several bridges is doing, and whether that is
 // trouble.

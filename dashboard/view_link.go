@@ -195,7 +195,11 @@ func drawLink(p pane, f *Frame) {
 		y++
 	}
 	if p.h <= 3 {
-		next("link", append(pace, loss...))
+		first := append(pace, loss...)
+		if p.h == 2 && s.Bridges != nil { // there is no row for the ports
+			first = append(bridgesShort(f, l), first...)
+		}
+		next("link", first)
 		if p.h > 2 && s.Bridges != nil {
 			next("ports", bridgesShort(f, l))
 		} else if p.h > 2 { // what is kept and heard matters more

@@ -34,6 +34,10 @@ func (o *Owners) Take(bridge int, s *Sample) (news bool) {
 	return news
 }
 
+// Settled is who owns what, without what else was sent: for lines of the midst
+// of a recording whose beginning is known.
+func (o *Owners) Settled() Owners { return Owners{of: o.of} }
+
 // Also tells of a tag that a second bridge sends too: whose lines are taken, and
 // who else sends them, from 1. ok is false where there is no such bridge.
 func (o *Owners) Also(tag Tag) (owner, other int, ok bool) {

@@ -151,6 +151,7 @@ func (r *replayer) rewind() {
 func (r *replayer) seat(o alarms.Options) {
 	r.desk = deskOf(alarms.New(r.craft, o), nil, r.tell)
 	r.desk.useBridges(r.about.head.Sources)
+	r.desk.many.owners = r.about.owners.Settled() // as they are from the beginning on
 	r.desk.acted, r.desk.turned = r.acted, r.aud.turned
 	r.session = link.NewSession(r.file)
 	r.waiting, r.ended, r.aud.card = false, false, nil
