@@ -74,10 +74,10 @@ func bridgeParts(f *Frame, i int, l *look) []part {
 		return append(out, part{"its clock counts", l.plain})
 	}
 	if b.Clocked {
-		out = append(out, part{"clock " + signed(b.Offset, 3) + " s \u00b1" + span(b.OffsetUnsure) + "  ", l.plain})
+		out = append(out, part{"clock " + signed(b.Offset, 3) + " s ±" + num(b.OffsetUnsure*1000, 1) + " ms  ", l.plain})
 	}
 	if b.Drifts {
-		out = append(out, part{signed(b.Drift, 1) + " ppm \u00b1" + num(b.DriftUnsure, 1), l.plain})
+		out = append(out, part{signed(b.Drift, 1) + " ppm ±" + num(b.DriftUnsure, 1), l.plain})
 	}
 	return out
 }

@@ -118,10 +118,10 @@ func (d *desk) bridgeLines() []string {
 			line += ", its clock is the one that counts"
 		}
 		if b.Clocked {
-			line += fmt.Sprintf(", clock ahead by %.4f s \u00b1 %.4f", b.Offset, b.OffsetUnsure)
+			line += fmt.Sprintf(", clock ahead by %.4f s ± %.4f", b.Offset, b.OffsetUnsure)
 		}
 		if b.Drifts {
-			line += fmt.Sprintf(", fast by %.1f ppm \u00b1 %.1f", b.Drift, b.DriftUnsure)
+			line += fmt.Sprintf(", fast by %.1f ppm ± %.1f", b.Drift, b.DriftUnsure)
 		}
 		out = append(out, line)
 	}
