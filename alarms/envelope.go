@@ -79,7 +79,7 @@ func (e *envelope) take(t, host int64) {
 		e.d0 += over
 		over = 0
 	}
-	e.wait += over - e.wait/64
+	e.wait += min(over, envelopeStep) - e.wait/64
 }
 
 // close ends the window under way; next begins the one after it.
@@ -131,11 +131,15 @@ func (e *envelope) draw() {
 		e.slope = min(max(e.slope, -steepest), steepest)
 		e.rest(a.t)
 	}
-	sum := int64(0)
+	sum, n := int64(0), int64(0)
 	for _, p := range points {
-		sum += p.d - e.offset(p.t)
+		// A heap that was held up, as in a port that nobody read, is no jitter.
+		if over := p.d - e.offset(p.t); over <= envelopeStep {
+			sum += over
+			n++
+		}
 	}
-	e.rough = sum / int64(e.n)
+	e.rough = sum / n // the line touches one at least
 }
 
 // rest lays the line, whose slope is known, so that it touches the points from

@@ -111,6 +111,17 @@ func TestEnvelopeStep(t *testing.T) {
 	}
 }
 
+// What waited in a port that nobody read comes first, late by seconds: it tells
+// nothing of the jitter of what follows.
+func TestEnvelopeBeginsWithAHeap(t *testing.T) {
+	var e envelope
+	for own := int64(0); own < 40_000_000; own += 10_000 {
+		e.take(own, max(own+500, 3_000_000))
+	}
+	assert.EqualValues(t, 500, e.offset(40_000_000))
+	assert.Less(t, e.unsure(), int64(1000))
+}
+
 // Days of silence and wild times neither overflow nor draw a line that is none.
 func TestEnvelopeWild(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 2))
