@@ -26,6 +26,8 @@ type clock struct {
 	hostNow int64 // host time of the last tick, microseconds; unknownHost before the first
 	hostRef int64 // host time of the first tick after the last good line; unknownHost before it
 	ahead   int64 // host time since which engine time has lain before the bridge's; unknownHost when it does not
+
+	many *bridges // nil: there is one bridge
 }
 
 func newClock() clock {
@@ -45,6 +47,9 @@ func (c *clock) silent() int64 {
 
 // tick takes the host's clock. A step back of the host is taken as no time.
 func (c *clock) tick(host int64) {
+	if c.many != nil {
+		c.many.tick(host, max(0, c.hostNow-host))
+	}
 	if c.hostNow != unknownHost && host < c.hostNow {
 		// A recording put together from two, or a damaged #at: time that
 		// cannot be trusted must not count as silence.
@@ -66,11 +71,15 @@ func (c *clock) tick(host int64) {
 // next places a good line on the engine's clock. It returns the sample's
 // time and what the stream says of it; the caller moves now by arrive.
 func (c *clock) next(s *decode.Sample) (at int64, step decode.Step) {
+	if c.many != nil && c.many.other() {
+		return c.nextOther(s)
+	}
 	host := unknownHost
 	if c.hostKnown() {
 		host = c.silent()
 	}
 	step = c.stream.Next(s, host)
+	anew := false
 	switch {
 	case step.FirstLine:
 		at = c.now
@@ -82,8 +91,11 @@ func (c *clock) next(s *decode.Sample) (at int64, step decode.Step) {
 		// A line that lags the very first one was taken before engine time began.
 		at = max(0, c.line+step.DT)
 		if step.DT >= 0 && c.stood(at) {
-			at = c.now
+			at, anew = c.now, true
 		}
+	}
+	if c.many != nil {
+		c.many.reference(at, step, anew)
 	}
 	return at, step
 }
@@ -92,7 +104,11 @@ func (c *clock) next(s *decode.Sample) (at int64, step decode.Step) {
 // while the host saw silence. Engine time, which never goes back, would wait
 // for the bridge, and nobody would judge what comes: it runs on instead.
 func (c *clock) stood(at int64) bool {
-	if c.now-at <= aheadMost {
+	most := int64(aheadMost)
+	if c.many != nil {
+		most += bridgeLead
+	}
+	if c.now-at <= most {
 		c.ahead = unknownHost
 		return false
 	}
@@ -108,6 +124,10 @@ func (c *clock) stood(at int64) bool {
 
 // arrive makes a line of engine time at the newest heard.
 func (c *clock) arrive(at int64, step decode.Step) {
+	if c.many != nil && c.many.other() {
+		c.arriveOther(at, step)
+		return
+	}
 	c.started = true
 	if step.FirstLine || step.Restart || at > c.line {
 		c.line = at
@@ -130,6 +150,11 @@ func (k *Clock) Sample(s *decode.Sample) (at int64) {
 	k.c.arrive(at, step)
 	return at
 }
+
+// From says that the lines that follow came from a bridge, from 1, in a piece
+// that was read at a time of the host's clock, microseconds since the same start
+// as the ticks. Without it all are of one bridge.
+func (k *Clock) From(bridge int, hostUS int64) { k.c.turn(bridge, hostUS) }
 
 // Tick takes the host's clock, milliseconds since any fixed start.
 func (k *Clock) Tick(hostMS int64) { k.c.tick(hostMS * 1000) }

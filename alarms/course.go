@@ -1,6 +1,8 @@
 package alarms
 
 import (
+	"strconv"
+
 	"tetherbell/alarms/detect"
 	"tetherbell/decode"
 	"tetherbell/decode/craft"
@@ -33,13 +35,55 @@ func (c *course) start(about craft.Craft, o Options, ds []detect.Detector, asked
 	c.known = newKnowledge(about, &c.bench)
 	c.clock.now = max(0, o.Start)
 	c.bench.Now = c.clock.now
+	if len(o.Sources) > 1 {
+		c.name(o.Sources, o.Bauds)
+	}
+}
+
+// From says that the lines that follow came from a bridge, from 1, in a piece
+// that was read at a time of the host's clock, microseconds since the same start
+// as the ticks. Without it all are of one bridge. Whose lines of a tag are taken
+// is decided before: see decode.Owners.
+func (c *course) From(bridge int, hostUS int64) {
+	alone := c.clock.many == nil
+	c.clock.turn(bridge, hostUS)
+	m := c.clock.many
+	if m == nil {
+		return
+	}
+	if alone { // what came before is of bridge 1
+		m.all[0].tally, m.all[0].link = c.tally, c.bench.Link
+	}
+	if len(c.bench.Bridges) < m.n {
+		c.name(nil, nil)
+	}
+}
+
+// name makes room for the bridges. A recording may have more than it names.
+func (c *course) name(names []string, bauds []int) {
+	n := decode.MaxBridges
+	if len(names) > 1 && len(names) < n && len(c.bench.Bridges) == 0 {
+		n = len(names)
+	}
+	had := c.bench.Bridges
+	c.bench.Bridges = make([]detect.Bridge, n)
+	copy(c.bench.Bridges, had)
+	for i := len(had); i < n; i++ {
+		b := &c.bench.Bridges[i]
+		if b.Name = "bridge " + strconv.Itoa(i+1); i < len(names) {
+			b.Name = names[i]
+		}
+		if i < len(bauds) {
+			b.Baud = bauds[i]
+		}
+	}
 }
 
 // observe takes one good line. due is to be called after it. It returns the
 // line's engine time, and whether the bridge has begun anew with it.
 func (c *course) observe(s *decode.Sample, size int) (at int64, restart bool) {
 	at, step := c.clock.next(s)
-	if !c.clock.hostKnown() && !step.FirstLine && !step.Restart {
+	if !c.clock.hostKnown() && c.clock.many == nil && !step.FirstLine && !step.Restart {
 		c.walk(at)
 	}
 	if step.Restart {
@@ -49,8 +93,12 @@ func (c *course) observe(s *decode.Sample, size int) (at int64, restart bool) {
 	c.bench.Now = c.clock.now
 	c.bench.Silent = 0
 	c.lastGood = c.clock.now
-	c.tally.good(&c.bench.Link, step.Gap, size)
-	c.known.learn(&c.bench, s, at)
+	if c.clock.many == nil {
+		c.tally.good(&c.bench.Link, step.Gap, size)
+		c.known.learn(&c.bench, s, at)
+	} else {
+		c.hears(s, at, step, size)
+	}
 	c.in = detect.Input{S: s, At: at}
 	for _, d := range c.detectors {
 		d.Observe(&c.bench, &c.in)
@@ -79,7 +127,46 @@ func (c *course) judged() (cover bool) {
 func (c *course) covers() bool { return c.bench.Now >= c.nextCover }
 
 // bad takes one rejected line.
-func (c *course) bad(size int) { c.tally.bad(&c.bench.Link, size) }
+func (c *course) bad(size int) {
+	if m := c.clock.many; m != nil {
+		b := &m.all[m.from]
+		b.tally.bad(&b.link, size)
+		c.sum()
+		return
+	}
+	c.tally.bad(&c.bench.Link, size)
+}
+
+// hears takes a good line of one of several bridges.
+func (c *course) hears(s *decode.Sample, at int64, step decode.Step, size int) {
+	m := c.clock.many
+	b := &m.all[m.from]
+	b.tally.good(&b.link, step.Gap, size)
+	b.tags |= 1 << s.Tag
+	c.sum()
+	told := &c.bench.Bridges[m.from]
+	told.Heard, told.Tags, told.Silent = true, b.tags, 0
+	if s.Tag == decode.Hello && m.from != m.ref {
+		return // name and boot number are those of the first bridge
+	}
+	c.known.learn(&c.bench, s, at)
+}
+
+// sum adds up what the bridges brought.
+func (c *course) sum() {
+	m := c.clock.many
+	var all detect.LinkCounts
+	for i := range c.bench.Bridges {
+		l := &m.all[i].link
+		c.bench.Bridges[i].Link = *l
+		all.Good += l.Good
+		all.Bad += l.Bad
+		all.Lost += l.Lost
+		all.Bytes += l.Bytes
+		all.Faults += l.Faults
+	}
+	c.bench.Link = all
+}
 
 // tick takes the host's clock, and reports whether engine time has begun: due
 // is to be called then.
@@ -89,7 +176,12 @@ func (c *course) tick(hostMS int64) bool {
 		return false
 	}
 	c.bench.Now = c.clock.now
-	c.bench.Silent = c.clock.silent()
+	c.bench.Silent = c.clock.silentAll()
+	for i := range c.bench.Bridges {
+		if m := c.clock.many; m != nil {
+			c.bench.Bridges[i].Silent = c.clock.silence(&m.all[i])
+		}
+	}
 	return true
 }
 
@@ -110,10 +202,16 @@ func (c *course) walk(at int64) {
 	}
 }
 
-// restart drops what must not be joined over a restart of the bridge.
+// restart drops what must not be joined over a restart of the bridge. Where one
+// of several restarts, all starts anew: detectors judge what they have of all of
+// them together.
 func (c *course) restart() {
 	c.restarts++
 	c.known.restart(&c.bench, c.clock.now)
+	if m := c.clock.many; m != nil {
+		c.bench.RestartBridge = m.from
+		c.bench.RestartSilent = c.bench.Bridges[m.from].Silent
+	}
 	for _, d := range c.detectors {
 		d.Reset()
 	}

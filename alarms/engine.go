@@ -20,6 +20,10 @@ type Options struct {
 	// nought where a recording is taken up in its midst: what is said then has
 	// the times that it has when all of it is judged.
 	Start int64
+	// Sources names the bridges where several are heard together, the first is
+	// bridge 1; Bauds are those of their ports. Fewer than two name none.
+	Sources []string
+	Bauds   []int
 }
 
 // Engine turns samples and ticks into alarm events. It is not safe for
@@ -138,6 +142,14 @@ func (e *Engine) SeeLine(seen func() string) { e.seen = seen }
 
 // Baud is that of the port, 0 where none is known.
 func (e *Engine) Baud() int { return e.bench.Baud }
+
+// BaudOf is that of one of several ports, from 0 on, 0 where none is known.
+func (e *Engine) BaudOf(bridge int) int {
+	if bridge < len(e.bench.Bridges) {
+		return e.bench.Bridges[bridge].Baud
+	}
+	return 0
+}
 
 // Now is the engine's time, microseconds since the first good line.
 func (e *Engine) Now() int64 { return e.bench.Now }

@@ -21,6 +21,7 @@ type Snapshot struct {
 	Boot             int64 // boot number of the bridge, -1 unknown
 	Bridge           string
 	Restarts         int
+	Bridges          []BridgeView // where several are heard together; nil: one
 
 	// The craft.
 	CraftName, Layout                 string

@@ -22,6 +22,7 @@ func (e *Engine) Snapshot(dst *Snapshot) {
 		Sounding: e.life.sounding(b.Now), SoundSeq: e.life.soundSeq,
 		PausedUS: max(0, e.life.pausedTo-b.Now),
 	}
+	dst.Bridges = e.Bridges()
 	if b.Armed == detect.Yes && b.ArmedAt >= 0 {
 		dst.ArmedForUS = max(0, b.Now-b.Silent-b.ArmedAt)
 	}

@@ -62,6 +62,8 @@ type Status struct {
 	Blind  bool   // it ended while the craft was armed, and nobody has taken note
 	Hint   string // one line: what to do next; may be empty
 
+	Bridges []BridgePort // of Snapshot.Bridges, in their order; nil in a replay
+
 	Recording     string // file name; empty when nothing is recorded
 	RecordedBytes int64
 	RecordDropped uint64 // lines that the recorder could not take
@@ -90,6 +92,12 @@ type Sight struct {
 	Count        uint64
 	First, Last  int64  // engine microseconds
 	Text, Action string // a sentence with figures, and what to do first
+}
+
+// A BridgePort tells how the port of one of several bridges is doing.
+type BridgePort struct {
+	State string // "open", "LOST 3 s"
+	Lost  bool
 }
 
 // An Entry is one line of the journal.

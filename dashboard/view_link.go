@@ -216,8 +216,14 @@ func drawLink(p pane, f *Frame) {
 		y++
 	}
 	if p.h <= 3 {
-		next("link", slices.Concat(pace, loss, seesParts(f, l)))
-		if p.h > 2 { // what is kept and heard matters more
+		first := slices.Concat(pace, loss, seesParts(f, l))
+		if p.h == 2 && s.Bridges != nil { // there is no row for the ports
+			first = append(bridgesShort(f, l), first...)
+		}
+		next("link", first)
+		if p.h > 2 && s.Bridges != nil {
+			next("ports", bridgesShort(f, l))
+		} else if p.h > 2 { // what is kept and heard matters more
 			next("port", port)
 		}
 		if s.PausedUS <= 0 { // a pause names the sound itself
@@ -228,6 +234,17 @@ func drawLink(p pane, f *Frame) {
 			name, record = "replay", []part{{replayWord(&f.Status, l) + "  ", l.bold}}
 		}
 		next(name, append(record, sound...))
+	} else if s.Bridges != nil {
+		next("link", append(pace, loss...))
+		if p.h >= len(s.Bridges)+3 {
+			for i := range s.Bridges {
+				next("port "+strconv.Itoa(i+1), bridgeParts(f, i, l))
+			}
+		} else {
+			next("ports", bridgesShort(f, l))
+		}
+		next("record", record)
+		next("sound", sound)
 	} else {
 		next("link", pace)
 		next("loss", loss)

@@ -169,7 +169,7 @@ func (b *board) drawNearest(p pane, f *Frame) {
 		{rows, 9, func(p pane) { drawLadder(p, f, ladder) }},
 		{motorRows(f.Snap, columns) - 1, 7, func(p pane) { drawMotors(p, f, columns) }},
 		{1, 6, func(p pane) { drawPower(p, f) }},
-		{2, 5, func(p pane) { drawLink(p, f) }},
+		{linkRows(f.Snap), 5, func(p pane) { drawLink(p, f) }},
 		{lackRows(f), 8, func(p pane) { drawNotWatched(p, f, false) }},
 		{2, 2, func(p pane) { b.back = drawJournal(p, f, b.back) }},
 	}

@@ -76,6 +76,9 @@ func (k *Stream) Next(s *Sample, hostUS int64) Step {
 // present run.
 func (k *Stream) Boot() (uint32, bool) { return k.boot, k.bootSeen }
 
+// Newest is the bridge's time of the newest line so far.
+func (k *Stream) Newest() uint32 { return k.newest }
+
 // newBoot notes the boot number of a hello and reports whether another one was
 // known before.
 func (k *Stream) newBoot(s *Sample) bool {

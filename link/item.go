@@ -21,6 +21,7 @@ const (
 	Lost               // #lost COUNT: so many lines could not be recorded here
 	End                // #end {json}
 	Drill              // #drill TEXT: what a drill scores by, sealed
+	Bridge             // #bridge N SECONDS: the lines that follow came from bridge N, in a piece read at that time
 	Other              // any other line of the host, or one that does not parse
 )
 
@@ -32,7 +33,8 @@ type Item struct {
 	Kind  Kind
 	Line  []byte // Wire: the line without its line feed. Else: what follows the word
 	MS    int64  // At, Pause: milliseconds
-	Count uint64 // Lost
+	Count uint64 // Lost; Bridge: its number, from 1
+	US    int64  // Bridge: microseconds of the host's clock
 	Alarm []byte // Ack
 	Where []byte // Ack
 }
@@ -91,6 +93,9 @@ func (it *Item) parseHost(word string) Kind {
 		var n int64
 		n, ok = parseWhole(it.Line)
 		it.Count = uint64(n)
+	case "#bridge":
+		kind = Bridge
+		ok = it.parseBridge()
 	case "#ack":
 		kind = Ack
 		it.Alarm, it.Where, ok = bytes.Cut(it.Line, []byte{' '})
@@ -102,21 +107,38 @@ func (it *Item) parseHost(word string) Kind {
 	return kind
 }
 
+// MaxBridges is the most bridges of one recording.
+const MaxBridges = 4
+
+func (it *Item) parseBridge() bool {
+	number, at, _ := bytes.Cut(it.Line, []byte{' '})
+	n, ok := parseWhole(number)
+	if !ok || n < 1 || n > MaxBridges {
+		return false
+	}
+	it.Count = uint64(n)
+	it.US, ok = parseDecimals(at, 1_000_000)
+	return ok
+}
+
 // parseMillis reads seconds with at most three decimals that count.
-func parseMillis(text []byte) (int64, bool) {
+func parseMillis(text []byte) (int64, bool) { return parseDecimals(text, 1000) }
+
+// parseDecimals reads a decimal number in parts, so many of which are one.
+func parseDecimals(text []byte, parts int64) (int64, bool) {
 	whole, frac, dot := bytes.Cut(text, []byte{'.'})
 	s, ok := parseWhole(whole)
 	if !ok || (dot && len(frac) == 0) {
 		return 0, false
 	}
-	ms := s * 1000
-	for i, unit := 0, int64(100); i < len(frac); i, unit = i+1, unit/10 {
+	v := s * parts
+	for i, unit := 0, parts/10; i < len(frac); i, unit = i+1, unit/10 {
 		if frac[i] < '0' || frac[i] > '9' {
 			return 0, false
 		}
-		ms += int64(frac[i]-'0') * unit
+		v += int64(frac[i]-'0') * unit
 	}
-	return ms, true
+	return v, true
 }
 
 // maxWhole bounds whole numbers of host lines: seconds of thirty thousand
@@ -140,9 +162,11 @@ type SessionHeader struct {
 	Version string          `json:"version"`
 	Start   string          `json:"start_utc"` // RFC 3339
 	Source  string          `json:"source"`
-	Baud    int             `json:"baud"`            // 0: not known
-	Craft   json.RawMessage `json:"craft,omitempty"` // left as it is: its meaning is another's
-	Card    string          `json:"card,omitempty"`  // text of the card that the run was made with, left as it is too
+	Baud    int             `json:"baud"`              // 0: not known
+	Sources []string        `json:"sources,omitempty"` // of several bridges, the first is bridge 1; empty: Source is the only one
+	Bauds   []int           `json:"bauds,omitempty"`   // of each of them
+	Craft   json.RawMessage `json:"craft,omitempty"`   // left as it is: its meaning is another's
+	Card    string          `json:"card,omitempty"`    // text of the card that the run was made with, left as it is too
 
 	// A recording whose file was lost goes on in another. What stands in the
 	// lost one up to a byte is safe; this file repeats what came after it.
@@ -169,12 +193,32 @@ func ParseHeader(text []byte) (SessionHeader, bool) {
 	take("start_utc", &h.Start)
 	take("source", &h.Source)
 	take("baud", &h.Baud)
-	if h.Baud < 0 || h.Baud > MaxBaud {
-		h.Baud = 0
-	}
+	take("sources", &h.Sources)
+	take("bauds", &h.Bauds)
+	h.settleSources()
 	h.Craft = raw["craft"]
 	take("card", &h.Card)
 	take("continues", &h.Continues)
 	take("continues_at", &h.ContinuesAt)
 	return h, true
+}
+
+// settleSources holds what a header says of its sources to what can be.
+func (h *SessionHeader) settleSources() {
+	if h.Baud < 0 || h.Baud > MaxBaud {
+		h.Baud = 0
+	}
+	if len(h.Sources) < 2 || len(h.Sources) > MaxBridges {
+		h.Sources, h.Bauds = nil, nil
+		return
+	}
+	for len(h.Bauds) < len(h.Sources) {
+		h.Bauds = append(h.Bauds, 0)
+	}
+	h.Bauds = h.Bauds[:len(h.Sources)]
+	for i, b := range h.Bauds {
+		if b < 0 || b > MaxBaud {
+			h.Bauds[i] = 0
+		}
+	}
 }

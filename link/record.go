@@ -111,6 +111,17 @@ func (r *Recorder) At(ms int64) {
 	r.add()
 }
 
+// Bridge records that the lines to come are of bridge number n, from 1, in a
+// piece that was read at the given time of the host's clock, microseconds.
+func (r *Recorder) Bridge(n int, us int64) {
+	r.line = strconv.AppendInt(append(r.line[:0], "#bridge "...), int64(n), 10)
+	r.line = appendMillis(append(r.line, ' '), us/1000)
+	for unit := int64(100); unit > 0; unit /= 10 {
+		r.line = append(r.line, byte('0'+us/unit%10))
+	}
+	r.add()
+}
+
 // Ack records that a person acknowledged an alarm.
 func (r *Recorder) Ack(alarm, where string) {
 	r.line = append(append(r.line[:0], "#ack "...), alarm...)

@@ -191,6 +191,7 @@ func TestOpenRecording(t *testing.T) {
 func FuzzSession(f *testing.F) {
 	f.Add([]byte(small))
 	f.Add([]byte("\x7fELF\x02\x01\x01\x00\x00\n\n\x00"))
+	f.Add([]byte("#bridge 1 0.000001\nx\n#bridge 2 7\n#bridge 9 1\n#bridge 1\ny\n"))
 	f.Add([]byte("#at 1\n#at 0.5\n#wire #wire #at 3\n#session {\n"))
 	f.Add([]byte("hello,0,0,1,bench-1,42*A1C42CDB"))
 	f.Add([]byte(strings.Repeat("z", 1000) + "\n#mark \r\r\n"))

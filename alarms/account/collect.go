@@ -103,6 +103,10 @@ func (c *Collector) Sample(s *decode.Sample, size int) {
 	}
 }
 
+// From says that the lines that follow came from a bridge, from 1, in a piece
+// that was read at a time of the host's clock, microseconds.
+func (c *Collector) From(bridge int, hostUS int64) { c.f.From(bridge, hostUS) }
+
 // state works out what the motors do, when a line may have changed it.
 func (c *Collector) state() {
 	b := c.bench

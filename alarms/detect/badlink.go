@@ -37,8 +37,16 @@ const (
 )
 
 // BadLinkDetector tells when too many lines are bad or lost, and when the
-// serial line is nearly full.
+// serial line is nearly full. Of several bridges each is judged by itself, and
+// the worst is told.
 type BadLinkDetector struct {
+	lossWindow              // of the whole bench
+	each       []lossWindow // of several bridges
+	last       int          // the bridge that was told last
+}
+
+// A lossWindow is what one wire brought in the last five seconds.
+type lossWindow struct {
 	ring  [linkBuckets]LinkCounts // totals at the start of each bucket
 	at    int64                   // number of the newest bucket
 	begun bool
@@ -53,7 +61,7 @@ type BadLinkDetector struct {
 }
 
 // NewBadLink returns the detector of bad-link.
-func NewBadLink() *BadLinkDetector { return &BadLinkDetector{since: -1} }
+func NewBadLink() *BadLinkDetector { return &BadLinkDetector{lossWindow: lossWindow{since: -1}} }
 
 // Kind is BadLink.
 func (*BadLinkDetector) Kind() Kind { return BadLink }
@@ -69,7 +77,7 @@ func (*BadLinkDetector) Missing(*Bench) string { return "" }
 func (*BadLinkDetector) Reset() {}
 
 // Share returns the share of bad and lost lines of the last five seconds.
-func (d *BadLinkDetector) Share() float64 {
+func (d *lossWindow) Share() float64 {
 	n := d.win.Good + d.win.Bad + d.win.Lost
 	if n == 0 {
 		return 0
@@ -78,45 +86,53 @@ func (d *BadLinkDetector) Share() float64 {
 }
 
 // BytesPerSecond returns what the wire brought in the last five seconds.
-func (d *BadLinkDetector) BytesPerSecond() float64 {
+func (d *lossWindow) BytesPerSecond() float64 {
 	if d.span < 0.5 {
 		return 0
 	}
 	return float64(d.win.Bytes) / d.span
 }
 
-// roll moves the window to now.
-func (d *BadLinkDetector) roll(b *Bench) {
-	bucket := b.Now / linkBucket
+// roll moves the window to now, where the wire has brought so much in all.
+func (d *lossWindow) roll(now int64, total *LinkCounts) {
+	bucket := now / linkBucket
 	if !d.begun {
-		d.begun, d.at, d.first = true, bucket, b.Now
+		d.begun, d.at, d.first = true, bucket, now
 		d.ring = [linkBuckets]LinkCounts{}
 	}
 	for steps := 0; d.at < bucket && steps < linkBuckets; steps++ {
 		d.at++
-		d.ring[d.at%linkBuckets] = b.Link
+		d.ring[d.at%linkBuckets] = *total
 	}
 	d.at = bucket
 	old := d.ring[(d.at+1)%linkBuckets]
 	d.win = LinkCounts{
-		Good: b.Link.Good - old.Good, Bad: b.Link.Bad - old.Bad, Lost: b.Link.Lost - old.Lost,
-		Bytes: b.Link.Bytes - old.Bytes, Faults: b.Link.Faults - old.Faults,
+		Good: total.Good - old.Good, Bad: total.Bad - old.Bad, Lost: total.Lost - old.Lost,
+		Bytes: total.Bytes - old.Bytes, Faults: total.Faults - old.Faults,
 	}
-	d.span = min(seconds(b.Now-d.first), float64(linkBuckets-1)*seconds(linkBucket)+seconds(b.Now%linkBucket))
+	d.span = min(seconds(now-d.first), float64(linkBuckets-1)*seconds(linkBucket)+seconds(now%linkBucket))
 }
 
 // Judge compares the lower bound of the share with the limit, and the load
 // with the capacity of the baud.
 func (d *BadLinkDetector) Judge(b *Bench, dst []Finding) []Finding {
-	d.roll(b)
+	d.roll(b.Now, &b.Link)
+	if b.Bridges != nil {
+		return d.judgeEach(b, dst)
+	}
+	return d.judge(b, b.Baud, dst)
+}
+
+// judge judges one wire.
+func (d *lossWindow) judge(b *Bench, baud int, dst []Finding) []Finding {
 	level := Low
 	if b.ArmedOrUnknown() {
 		level = Medium
 	}
 	share := Finding{Where: Link, Value: d.Share(), Limit: b.Limits.BadShare, Case: badShare}
 	load := Finding{Where: Link, Limit: b.Limits.LineLoad, Case: badLoad}
-	if b.Baud > 0 && d.span >= seconds(linkBucket)*(linkBuckets-1) {
-		load.Value = d.BytesPerSecond() * bitsPerByte / float64(b.Baud)
+	if baud > 0 && d.span >= seconds(linkBucket)*(linkBuckets-1) {
+		load.Value = d.BytesPerSecond() * bitsPerByte / float64(baud)
 	}
 	over := d.lasts(b.Now, share.Value > share.Limit && d.lower() > share.Limit)
 	full := load.Value > load.Limit && load.Value < loadBelief
@@ -139,7 +155,7 @@ func (d *BadLinkDetector) Judge(b *Bench, dst []Finding) []Finding {
 }
 
 // lasts reports whether the bound has been over the limit for sureFor.
-func (d *BadLinkDetector) lasts(now int64, over bool) bool {
+func (d *lossWindow) lasts(now int64, over bool) bool {
 	switch {
 	case !over:
 		d.since = -1
@@ -153,7 +169,7 @@ func (d *BadLinkDetector) lasts(now int64, over bool) bool {
 // Biometrika 26, 1934, 404-413: a quantile of the beta distribution). Lines
 // are lost in bursts, which are no independent faults: both numbers are
 // shortened to those that would be as sure.
-func (d *BadLinkDetector) lower() float64 {
+func (d *lossWindow) lower() float64 {
 	now := d.win
 	now.Bytes = 0 // the bound does not depend on them
 	if d.made == now {
@@ -185,12 +201,19 @@ func LowerShare(bad, n, runs float64) float64 {
 
 // Describe tells how bad the link is.
 func (d *BadLinkDetector) Describe(b *Bench, f Finding) Story {
+	if b.Bridges == nil {
+		return d.describe(b.Baud, f)
+	}
+	return d.describeBridge(b, f)
+}
+
+func (d *lossWindow) describe(baud int, f Finding) Story {
 	s := Story{Unit: "1", Action: "ease off; check cable, ground and baud"}
 	if f.Case == badLoad {
 		s.Cause = "line nearly full"
-		s.Text = fmt.Sprintf("the serial line carries %.0f %% of what %d baud can: lines will be lost", 100*f.Value, b.Baud)
+		s.Text = fmt.Sprintf("the serial line carries %.0f %% of what %d baud can: lines will be lost", 100*f.Value, baud)
 		s.Action = "raise the baud or lower the stream rates"
-		s.More = append(s.More, Fact{"bytes_per_s", d.BytesPerSecond()}, Fact{"baud", b.Baud})
+		s.More = append(s.More, Fact{"bytes_per_s", d.BytesPerSecond()}, Fact{"baud", baud})
 		return s
 	}
 	s.Cause = "lines lost"

@@ -101,6 +101,22 @@ type Bench struct {
 	Baud         int // of the port, 0 when not known
 
 	OutAt, RPMAt int64 // engine time of the last out and erpm line, -1 never
+
+	// Bridges are those that are heard together; nil where there is one. What
+	// stands above counts for all of them: Silent is that of the whole bench, Link
+	// the sum. RestartBridge is the one that restarted last.
+	Bridges       []Bridge
+	RestartBridge int
+}
+
+// A Bridge is one of several on a bench.
+type Bridge struct {
+	Name   string
+	Heard  bool   // a good line came
+	Tags   uint32 // kinds of line that are taken from it, a bit each
+	Silent int64  // as that of the bench
+	Link   LinkCounts
+	Baud   int // of its port, 0 when not known
 }
 
 // LinkCounts are running totals of what the wire brought.

@@ -50,6 +50,7 @@ type staleLink struct {
 	turn    uint8                  // of the happenings: one more for each that joins them
 	last    int64                  // engine time of the last sample
 	resumed int64                  // engine time at which lines came again after a pause
+	bridges staleBridges           // where there are several
 }
 
 // NewStaleLink returns the detector of stale-link.
@@ -87,6 +88,7 @@ func quickest(b *Bench) float64 {
 // Judge reports one finding at most: silence explains every stream.
 func (d *staleLink) Judge(b *Bench, dst []Finding) []Finding {
 	limit := b.Limits.StaleSeconds
+	d.bridges.look(b)
 	if float64(b.Silent) >= limit*float64(Second) {
 		level := Low
 		if b.ArmedOrUnknown() {
@@ -97,7 +99,11 @@ func (d *staleLink) Judge(b *Bench, dst []Finding) []Finding {
 	if b.RestartAt >= 0 && b.Now-b.RestartAt <= restartShown && b.RestartArmed {
 		return append(dst, Finding{Where: Link, Level: High, Value: seconds(b.RestartSilent), Limit: limit, Case: staleRestart})
 	}
-	if f, ok := d.stream(b, limit); ok {
+	f, ok := d.stream(b, limit)
+	if of, away := d.bridges.find(b, limit); away && (!ok || of.Level >= f.Level) {
+		return append(dst, of) // it explains its streams
+	}
+	if ok {
 		return append(dst, f)
 	}
 	return dst
@@ -113,7 +119,8 @@ func (d *staleLink) stream(b *Bench, limit float64) (Finding, bool) {
 			continue
 		}
 		// While nothing comes, no single stream is to blame.
-		away := float64(b.Now - b.Silent - max(s.Last, d.resumed))
+		silent, resumed := d.bridges.pause(b, tag)
+		away := float64(b.Now - max(b.Silent, silent) - max(s.Last, d.resumed, resumed))
 		most := max(stalePeriods*s.Period, limit*float64(Second))
 		if !s.Steady {
 			most = float64(unlearned)
@@ -166,6 +173,10 @@ func (d *staleLink) Describe(b *Bench, f Finding) Story {
 	if f.Level < High {
 		s.Action = "look at the bridge and its cable"
 	}
+	if f.Case >= staleBridge {
+		describeBridge(b, f, &s)
+		return s
+	}
 	switch f.Case {
 	case staleSilence:
 		s.Cause = "cable, bridge or its supply"
@@ -173,6 +184,7 @@ func (d *staleLink) Describe(b *Bench, f Finding) Story {
 	case staleRestart:
 		s.Cause = "supply of the bridge"
 		s.Text = "the bridge restarted while the craft was armed: all windows start anew"
+		nameRestarted(b, &s)
 	default:
 		s.Cause = "its sensor or the bridge"
 		s.Text = fmt.Sprintf("stream %s stays away for %.1f s", d.away, f.Value)

@@ -17,6 +17,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tetherbell/decode/craft"
+	"tetherbell/link"
 	"tetherbell/simulator"
 )
 
@@ -120,7 +121,7 @@ func TestAcceptBesideACraftFile(t *testing.T) {
 	assert.Empty(t, left, "nothing half written stays")
 
 	// A recording carries the baseline of its day, whatever becomes of the file.
-	rec, err := startRecording(filepath.Join(dir, "runs"), "test", 0, c, nil)
+	rec, err := startRecording(filepath.Join(dir, "runs"), link.SessionHeader{Source: "test"}, c, nil)
 	require.NoError(t, err)
 	path := rec.Status().Path
 	require.NoError(t, rec.Close(nil, time.Minute))

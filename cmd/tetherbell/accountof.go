@@ -118,7 +118,8 @@ type telling struct {
 	acc   *account.Collector
 	cmp   *comparing // nil: nothing is compared
 	dec   decode.Decoder
-	notes notes  // of what is odd; a whole recording has little
+	notes notes // of what is odd; a whole recording has little
+	many  several
 	said  uint32 // checksum of what was said
 }
 
@@ -157,6 +158,10 @@ func (t *telling) item(it *link.Item, s *decode.Sample) (ok bool) {
 	switch it.Kind {
 	case link.Wire:
 		t.line(it.Line, s)
+	case link.Bridge:
+		t.many.from = int(it.Count)
+		t.acc.From(int(it.Count), it.US)
+		t.cmp.turn(int(it.Count), it.US)
 	case link.At:
 		t.acc.Tick(it.MS)
 		t.cmp.tick(it.MS)
@@ -176,6 +181,7 @@ func (t *telling) item(it *link.Item, s *decode.Sample) (ok bool) {
 func (t *telling) line(l []byte, s *decode.Sample) {
 	switch err := t.dec.Decode(l, s); {
 	case err == nil:
+		t.many.own(goodLine, s)
 		t.acc.Sample(s, len(l)+1)
 		t.cmp.sample(s)
 	case errors.Is(err, decode.ErrBlank), errors.Is(err, decode.ErrHost):

@@ -19,6 +19,7 @@ import (
 	"tetherbell/alarms/account"
 	"tetherbell/alarms/runcard"
 	"tetherbell/decode/craft"
+	"tetherbell/link"
 	"tetherbell/simulator"
 )
 
@@ -39,7 +40,7 @@ func recordedDay(t testing.TB, c craft.Craft, name string, seed uint64, sets ...
 	for _, s := range sets {
 		require.NoError(t, sc.Set(s))
 	}
-	rec, err := startRecording(t.TempDir(), "test", 0, c, nil)
+	rec, err := startRecording(t.TempDir(), link.SessionHeader{Source: "test"}, c, nil)
 	require.NoError(t, err)
 	d := newDesk(c, 0, rec, nil)
 	b := simulator.New(sc, seed)
@@ -237,7 +238,7 @@ func TestAccountOfACard(t *testing.T) {
 		"[[step]]\nid = \"clear\"\nkind = \"person\"\nsay = \"Clear.\"\nif_failed = \"Wait.\"\n"
 	card, err := runcard.Parse([]byte(text))
 	require.NoError(t, err)
-	rec, err := startRecording(t.TempDir(), "test", 0, craft.Craft{}, card)
+	rec, err := startRecording(t.TempDir(), link.SessionHeader{Source: "test"}, craft.Craft{}, card)
 	require.NoError(t, err)
 	d := newDesk(craft.Craft{}, 0, rec, nil)
 	d.useCard(card)

@@ -99,7 +99,7 @@ func TestCardIsReplayedFromTheRecordingAlone(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, sc.Set("rates.axes_hz=200"))
 	require.NoError(t, sc.Set("gains.scale=3.1")) // the throttle step fails
-	rec, err := startRecording(t.TempDir(), "test", 0, craft.Craft{}, card)
+	rec, err := startRecording(t.TempDir(), link.SessionHeader{Source: "test"}, craft.Craft{}, card)
 	require.NoError(t, err)
 	day := newCardDay(card, rec)
 	day.live(t, sc, map[float64]string{

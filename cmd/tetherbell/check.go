@@ -113,8 +113,9 @@ func (k *checker) play(ctx context.Context, s *link.Session, file string, tell f
 	err := s.Next(&first)
 	h := headOf(&first) // the first line says what craft it was
 	c := k.craftFor(&h, file)
-	eng, scouts := alarms.NewScouted(c, alarms.Options{Baud: h.baud})
+	eng, scouts := alarms.NewScouted(c, h.options())
 	d := deskOf(eng, nil, tell)
+	d.useBridges(h.Sources)
 	d.useCard(h.card(k.con, file))
 	if k.sits != nil {
 		k.sits(d, &h, c)
@@ -152,7 +153,7 @@ func (k *checker) close(f *input, s *link.Session, file string, d *desk) (detect
 		if err := damaged(file, f); err != nil {
 			return 0, err
 		}
-		if sights := d.cable.Sights(); len(sights) > 0 {
+		if sights := d.cables[0].Sights(); len(sights) > 0 {
 			return 0, hinted(fmt.Errorf("read recording %s: no good line in it (%d bad): %s", file, d.bad, sights[0].Kind), sights[0].Action)
 		}
 		return 0, noGoodLine(file, f.Pipe(), s.Bytes() == 0, d.bad, d.causes[decode.OtherVersion])

@@ -45,6 +45,12 @@ func (c *comparing) tick(ms int64) {
 	}
 }
 
+func (c *comparing) turn(bridge int, us int64) {
+	if c != nil {
+		c.clock.From(bridge, us)
+	}
+}
+
 // end closes the account of a recording, and takes its alarms from there: so a
 // comparison counts those that the account tells, be they of the day or not.
 func (c *comparing) end(file string, acc *account.Collector, e account.Ending) *account.Account {

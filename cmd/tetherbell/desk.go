@@ -34,7 +34,7 @@ type desk struct {
 	acc    *account.Collector          // nil: no account is kept
 	cmp    *comparing                  // nil: nothing is compared
 	onCard func(*runcard.Card, runcard.News)
-	cable  *cable.Watch
+	cables []*cable.Watch                          // one for each bridge, in their order; the first is always there
 	ailing func(t int64, word, text, entry string) // a fault of the line is seen; nil: nobody asks
 	onLine func(line []byte)                       // made once: a method value allocates
 	sample decode.Sample                           // scratch
@@ -46,6 +46,7 @@ type desk struct {
 	good   uint64                                  // good lines
 	bad    uint64                                  // bad lines
 	notes  notes                                   // what is odd about a recording
+	many   several                                 // of bridges; empty where there is one
 }
 
 // notes are what is odd about a recording.
@@ -60,9 +61,9 @@ func newDesk(c craft.Craft, baud int, rec *link.Recorder, tell func([]alarms.Eve
 
 // deskOf is a desk with an engine that is there.
 func deskOf(eng *alarms.Engine, rec *link.Recorder, tell func([]alarms.Event)) *desk {
-	d := &desk{eng: eng, rec: rec, tell: tell, cable: cable.New(eng.Baud())}
+	d := &desk{eng: eng, rec: rec, tell: tell, cables: []*cable.Watch{cable.New(eng.Baud())}}
 	d.onLine = d.line
-	eng.SeeLine(d.cable.Cause)
+	eng.SeeLine(d.cableCause)
 	return d
 }
 
@@ -77,10 +78,12 @@ func (d *desk) unplug() { d.cut.Unplug(d.onLine) }
 
 // line takes one line of the wire, without its line feed.
 func (d *desk) line(l []byte) {
+	d.many.due(d)
 	if d.rec != nil {
 		d.rec.Line(l)
 	}
 	what, cause := decodeLine(&d.dec, l, &d.sample)
+	d.many.own(what, &d.sample)
 	d.take(what, &d.sample, cause, len(l)+1, l)
 }
 
@@ -106,7 +109,7 @@ func (d *desk) take(what lineKind, s *decode.Sample, cause decode.Cause, size in
 	switch what {
 	case goodLine:
 		d.good++
-		d.cable.Good(s, size, d.eng.Now())
+		d.cable().Good(s, size, d.eng.Now())
 		d.eng.Sample(s, size)
 		if d.acc != nil {
 			d.acc.Sample(s, size)
@@ -115,7 +118,7 @@ func (d *desk) take(what lineKind, s *decode.Sample, cause decode.Cause, size in
 	case badLine:
 		d.causes[cause]++
 		d.bad++
-		d.cable.Bad(line, cause, d.eng.Now())
+		d.cable().Bad(line, cause, d.eng.Now())
 		d.eng.Bad(size)
 		if d.acc != nil {
 			d.acc.Bad(cause, size)
@@ -131,7 +134,9 @@ func (d *desk) tick(ms int64) {
 	if d.rec != nil {
 		d.rec.At(ms)
 	}
-	d.cable.Tick(ms, d.eng.Now())
+	for _, w := range d.cables {
+		w.Tick(ms, d.eng.Now())
+	}
 	d.eng.Tick(ms)
 	if d.acc != nil {
 		d.acc.Tick(ms)
@@ -194,7 +199,7 @@ func (d *desk) mark(text string) {
 
 // finish says that the input has ended.
 func (d *desk) finish() {
-	d.cut.Forget()
+	d.forget()
 	d.eng.Finish()
 	if d.card != nil {
 		d.card.Finish()
@@ -266,6 +271,8 @@ func (d *desk) item(it *link.Item) {
 		d.pause(it.MS)
 	case link.Mark:
 		d.mark(string(it.Line))
+	case link.Bridge:
+		d.from(int(it.Count), it.US)
 	case link.Lost:
 		d.notes.lost += it.Count
 	case link.Header:

@@ -2,17 +2,49 @@ package main
 
 import (
 	"fmt"
+	"strings"
 
 	"tetherbell/alarms/cable"
 	"tetherbell/dashboard"
 )
 
+// cable is the watch over the line of the bridge whose lines come now.
+func (d *desk) cable() *cable.Watch {
+	at := max(d.many.from, 1) - 1
+	for len(d.cables) <= at {
+		d.cables = append(d.cables, cable.New(d.eng.BaudOf(len(d.cables))))
+	}
+	return d.cables[at]
+}
+
+// ofCable says of which of several lines something is told; nothing where there
+// is one.
+func (d *desk) ofCable(i int) string {
+	if d.many.from == 0 {
+		return ""
+	}
+	return d.many.name(i+1) + ": "
+}
+
+// cableCause names what ails the line just now, as the cause of an alarm.
+func (d *desk) cableCause() string {
+	var all []string
+	for i, w := range d.cables {
+		if cause := w.Cause(); cause != "" {
+			all = append(all, d.ofCable(i)+cause)
+		}
+	}
+	return strings.Join(all, "; ")
+}
+
 // reportCable tells of a fault of the line when it is seen first, and when it
 // comes again after a quiet spell.
 func (d *desk) reportCable() {
-	for _, s := range d.cable.News() {
-		text := sightText(&s)
-		d.ailing(d.eng.Now(), "line", text, "line: "+text)
+	for i, w := range d.cables {
+		for _, s := range w.News() {
+			text := d.ofCable(i) + sightText(&s)
+			d.ailing(d.eng.Now(), "line", text, "line: "+text)
+		}
 	}
 }
 
@@ -28,12 +60,14 @@ func sightText(s *cable.Sight) string {
 // cableLines word for a verdict what ailed the line, a line each.
 func (d *desk) cableLines() []string {
 	var out []string
-	for _, s := range d.cable.Sights() {
-		when := fmt.Sprintf("%.1f to %.1f s", float64(s.First)/1e6, float64(s.Last)/1e6)
-		if s.Last-s.First < 100_000 {
-			when = fmt.Sprintf("at %.1f s", float64(s.First)/1e6)
+	for i, w := range d.cables {
+		for _, s := range w.Sights() {
+			when := fmt.Sprintf("%.1f to %.1f s", float64(s.First)/1e6, float64(s.Last)/1e6)
+			if s.Last-s.First < 100_000 {
+				when = fmt.Sprintf("at %.1f s", float64(s.First)/1e6)
+			}
+			out = append(out, fmt.Sprintf("  line: %s%s (%s): %s; first: %s", d.ofCable(i), s.Kind, when, s.Text, s.Action))
 		}
-		out = append(out, fmt.Sprintf("  line: %s (%s): %s; first: %s", s.Kind, when, s.Text, s.Action))
 	}
 	return out
 }
@@ -41,10 +75,12 @@ func (d *desk) cableLines() []string {
 // cableSights are the same for the screen.
 func (d *desk) cableSights() []dashboard.Sight {
 	var out []dashboard.Sight
-	for _, s := range d.cable.Sights() {
-		out = append(out, dashboard.Sight{
-			Name: s.Kind.String(), Count: s.Count, First: s.First, Last: s.Last, Text: s.Text, Action: s.Action,
-		})
+	for i, w := range d.cables {
+		for _, s := range w.Sights() {
+			out = append(out, dashboard.Sight{
+				Name: d.ofCable(i) + s.Kind.String(), Count: s.Count, First: s.First, Last: s.Last, Text: s.Text, Action: s.Action,
+			})
+		}
 	}
 	return out
 }

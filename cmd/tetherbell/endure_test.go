@@ -17,6 +17,7 @@ import (
 
 	"tetherbell/alarms"
 	"tetherbell/decode/craft"
+	"tetherbell/link"
 	"tetherbell/simulator"
 )
 
@@ -320,7 +321,7 @@ func checkRung(t *testing.T, rang []rung, causes []cause) {
 
 // record starts a recording of what comes now.
 func (e *endured) record(t *testing.T) {
-	rec, err := startRecording(t.TempDir(), "endurance", 0, craft.Craft{Hold: craft.Tether}, nil)
+	rec, err := startRecording(t.TempDir(), link.SessionHeader{Source: "endurance"}, craft.Craft{Hold: craft.Tether}, nil)
 	require.NoError(t, err)
 	e.l.rec, e.l.desk.rec = rec, rec
 }

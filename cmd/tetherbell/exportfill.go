@@ -70,6 +70,7 @@ func surveyOf(ctx context.Context, file string, mark int64) (survey, error) {
 		s.info.Ordered[tag] = true
 	}
 	clock := alarms.NewClock()
+	var many several
 	var dec decode.Decoder
 	var sample decode.Sample
 	var bad, otherVersion uint64
@@ -91,12 +92,16 @@ func surveyOf(ctx context.Context, file string, mark int64) (survey, error) {
 		switch it.Kind {
 		case link.At:
 			clock.Tick(it.MS)
+		case link.Bridge:
+			clock.From(int(it.Count), it.US)
+			many.from = int(it.Count)
 		case link.Wire:
 			err := dec.Decode(it.Line, &sample)
 			if err != nil {
 				bad += badOf(err, &otherVersion)
 				continue
 			}
+			many.own(goodLine, &sample)
 			at := clock.Sample(&sample)
 			if s.info.Lines++; sample.Tag == decode.Unknown {
 				s.info.Unknown++
@@ -154,7 +159,8 @@ func (e *exporter) fill(ctx context.Context, file string, s *survey, book *table
 	session := link.NewSession(io.LimitReader(f, info.Bytes))
 	c := filler{book: book, clock: alarms.NewClock()}
 	k := checker{con: e.con, craft: e.craft}
-	c.desk = newDesk(k.craftFor(&s.head, file), s.head.baud, nil, c.events)
+	c.desk = deskOf(alarms.New(k.craftFor(&s.head, file), s.head.options()), nil, c.events)
+	c.desk.useBridges(s.head.Sources)
 	c.desk.useCard(s.head.card(e.con, file))
 	var it link.Item
 	for n := 0; ; n++ {
@@ -213,6 +219,8 @@ func (c *filler) item(it *link.Item) {
 	switch it.Kind {
 	case link.At:
 		c.clock.Tick(it.MS)
+	case link.Bridge:
+		c.clock.From(int(it.Count), it.US)
 	case link.Mark:
 		by := "person"
 		if _, _, _, own := runcard.ParseMark(string(it.Line)); own && c.desk.card != nil {

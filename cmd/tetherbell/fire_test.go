@@ -77,7 +77,7 @@ func underFire(tb testing.TB, name string, baud int, seed uint64, values bool, f
 }
 
 func (r *fireRange) saw() (kinds [cable.KindCount]uint64) {
-	for _, s := range r.desk.cable.Sights() {
+	for _, s := range r.desk.cables[0].Sights() {
 		kinds[s.Kind] = s.Count
 	}
 	return kinds
@@ -85,7 +85,7 @@ func (r *fireRange) saw() (kinds [cable.KindCount]uint64) {
 
 // after returns when a kind was seen first, engine seconds.
 func (r *fireRange) after(k cable.Kind) float64 {
-	for _, s := range r.desk.cable.Sights() {
+	for _, s := range r.desk.cables[0].Sights() {
 		if s.Kind == k {
 			return float64(s.First) / 1e6
 		}
@@ -213,12 +213,12 @@ func TestFiguresOfFire(t *testing.T) {
 	} {
 		f := parsed(t, c.fault)
 		r := underFire(t, "calm", 0, 3, false, f)
-		sights := r.desk.cable.Sights()
+		sights := r.desk.cables[0].Sights()
 		require.Len(t, sights, 1, c.fault)
 		assert.Contains(t, sights[0].Text, c.says)
 	}
 	r := underFire(t, "calm", 0, 3, false, parsed(t, "clock-drift=1000"))
-	sights := r.desk.cable.Sights()
+	sights := r.desk.cables[0].Sights()
 	require.Len(t, sights, 1)
 	var ppm float64
 	_, err := fmt.Sscanf(sights[0].Text, "the bridge's clock is %f ppm fast", &ppm)

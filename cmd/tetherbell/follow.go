@@ -47,6 +47,9 @@ func (f *follow) take(line []byte) {
 			f.item.MS = at
 			f.desk.item(&f.item)
 		}
+	case link.Bridge:
+		f.item.US += 1000 * f.clock.offset
+		f.desk.item(&f.item)
 	case link.End:
 		f.ended = true
 	default:

@@ -88,6 +88,12 @@ func (l *live) status() dashboard.Status {
 			st.Hint = "is the cable in? it goes on by itself when the port is back"
 		}
 	}
+	if l.inlets != nil {
+		st.Bridges = l.bridgePorts()
+		if st.Lost = l.inlets.allLost(); st.Lost {
+			st.Port, st.Hint = "all ports lost", "are the cables in? it goes on by itself when a port is back"
+		}
+	}
 	if l.ended {
 		st.Port, st.Lost = "input ended", false
 	} else if l.hand != nil {
@@ -107,10 +113,10 @@ func (l *live) status() dashboard.Status {
 }
 
 // portChanged tells of a lost port and of its return.
-func (l *live) portChanged(back bool) {
-	text := "port " + l.name + " lost: trying again until it is back"
+func (l *live) portChanged(name string, back bool) {
+	text := "port " + name + " lost: trying again until it is back"
 	if back {
-		text = "port " + l.name + " is back"
+		text = "port " + name + " is back"
 	}
 	l.health.since = l.ms()
 	l.say(text)
@@ -165,6 +171,10 @@ func (l *live) lookAtLine(ms int64) {
 		l.lookAtFile(ms)
 		return
 	}
+	if l.inlets != nil {
+		l.lookAtInlets(ms)
+		return
+	}
 	if l.port != nil && !l.port.Status().Open {
 		l.hint, l.health.since = "", ms
 		return
@@ -175,15 +185,19 @@ func (l *live) lookAtLine(ms int64) {
 		return
 	}
 	what, next := t.words(l.name, l.baud)
-	l.hint = what + ": " + next
-	switch {
-	case !fresh:
-	case l.aud.form == asScreen:
-		l.say(l.hint)
-	default:
-		l.say(what)
-		l.note("hint: %s", next)
+	if l.hint = what + ": " + next; fresh {
+		l.sayTrouble(what, next)
 	}
+}
+
+// sayTrouble tells what is wrong with a line, and the next step.
+func (l *live) sayTrouble(what, next string) {
+	if l.aud.form == asScreen {
+		l.say(what + ": " + next)
+		return
+	}
+	l.say(what)
+	l.note("hint: %s", next)
 }
 
 // lookAtFile tells a person that a recording has no line of a bridge yet, or

@@ -106,6 +106,8 @@ func (k *lookahead) readThrough(ctx context.Context, f io.Reader) (alarmed bool,
 		switch it.Kind {
 		case link.At:
 			clock.Tick(it.MS)
+		case link.Bridge:
+			clock.From(int(it.Count), it.US)
 		case link.Wire:
 			if dec.Decode(it.Line, &s) != nil {
 				continue
@@ -136,7 +138,7 @@ func (k *lookahead) readThrough(ctx context.Context, f io.Reader) (alarmed bool,
 func (k *lookahead) judgeThrough(ctx context.Context, f io.Reader) error {
 	s, p := link.NewSession(f), pace{ticks: k.about.ticks}
 	due := int64(0)
-	d := newDesk(k.craft, k.about.head.baud, nil, func(events []alarms.Event) {
+	d := deskOf(alarms.New(k.craft, k.about.head.options()), nil, func(events []alarms.Event) {
 		for i := range events {
 			if e := &events[i]; e.Change <= alarms.Worsened && e.Priority >= detect.Low {
 				k.see(due, sightWords(e.Priority.String(), e.Kind.String(), e.Where.String()))

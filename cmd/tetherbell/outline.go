@@ -20,15 +20,17 @@ const outlineBytes = 256 << 10
 // tells.
 type outline struct {
 	head    head
-	ticks   bool     // the host's clock is in it
-	first   int64    // the first tick, ms
-	length  int64    // microseconds
-	known   bool     // the length is: all of it was looked at, or it has ticks
-	begun   bool     // a good line was seen
-	beganAt int64    // when it is due, microseconds since the start
-	bridge  uint32   // its bridge time
-	damage  error    // what could not be read of that, in a compressed one; nil: nothing
-	lore    [][]byte // lines of the beginning that tell of bridge, craft and settings
+	ticks   bool          // the host's clock is in it
+	first   int64         // the first tick, ms
+	length  int64         // microseconds
+	known   bool          // the length is: all of it was looked at, or it has ticks
+	begun   bool          // a good line was seen
+	beganAt int64         // when it is due, microseconds since the start
+	bridge  uint32        // its bridge time
+	damage  error         // what could not be read of that, in a compressed one; nil: nothing
+	lore    [][]byte      // lines of the beginning that tell of bridge, craft and settings
+	owners  decode.Owners // of the kinds of line in it, where there are several bridges
+	many    bool          // there are
 }
 
 // outlineOf looks at a recording without judging it, and goes back to its
@@ -62,6 +64,7 @@ type outliner struct {
 	*outline
 	byTick, byBridge pace
 	whole            bool // the recording ended within its beginning
+	ofFirst          bool // the time that it began with is that of the first bridge
 	bytes            int64
 	it               link.Item
 	s                decode.Sample
@@ -98,8 +101,12 @@ func (k *outliner) take(first bool) {
 	if k.it.Kind != link.Wire || k.byBridge.dec.Decode(k.it.Line, &k.s) != nil {
 		return
 	}
-	if !k.begun {
-		k.begun, k.beganAt, k.bridge = true, due, k.s.Time
+	if first := k.byTick.bridge <= 1; !k.begun || first && !k.ofFirst {
+		k.begun, k.beganAt, k.bridge, k.ofFirst = true, due, k.s.Time, first
+	}
+	if n := k.byTick.bridge; n > 0 {
+		k.many = true
+		k.owners.Take(int(n), &k.s) // another's craft is no lore
 	}
 	switch k.s.Tag {
 	case decode.Hello, decode.Craft, decode.Set:

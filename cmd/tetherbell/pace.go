@@ -20,6 +20,7 @@ type pace struct {
 	now    int64
 	bad    uint64 // lines of the wire, where it goes by the bridge's clock
 	other  uint64 // of them, of another protocol version
+	bridge uint64 // whose lines come; its clock counts where it is the first
 	good   uint64
 }
 
@@ -33,7 +34,9 @@ func (p *pace) due(it *link.Item) int64 {
 		if p.ticks {
 			p.now = max(p.now, (it.MS-p.first)*1000)
 		}
-	case it.Kind == link.Wire && !p.ticks:
+	case it.Kind == link.Bridge:
+		p.bridge = it.Count
+	case it.Kind == link.Wire && !p.ticks && p.bridge <= 1:
 		p.line(it.Line)
 	}
 	return p.now

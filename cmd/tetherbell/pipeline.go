@@ -7,6 +7,7 @@ import (
 	"io"
 	"time"
 
+	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
 	"tetherbell/alarms/runcard"
 	"tetherbell/dashboard"
@@ -48,6 +49,9 @@ type piece struct {
 	buf []byte
 	n   int
 	err error
+
+	from int   // its bridge, from 1, where there are several; else 0
+	us   int64 // when it was read, microseconds of the host's clock
 }
 
 // A live run is a source on one side, everybody who is told on the other, and
@@ -61,17 +65,19 @@ type piece struct {
 // the newest wish, printer and recorder have bounded queues of their own, and
 // the screen looks at the newest picture when it likes.
 type live struct {
-	con    *console
-	name   string // of the source, as people are told it
-	file   string // what the summary calls the input
-	src    source
-	port   *link.Port // the source when it is a serial port
-	baud   int        // asked of the port; 0 where there is none
-	limit  int        // the baud that bounds what can come; 0 where none does
-	desk   *desk
-	follow *follow // the source is a recording that is still being written
-	aud    audience
-	notes  *printer // standard error without a screen: it may stall too
+	con     *console
+	name    string // of the source, as people are told it
+	file    string // what the summary calls the input
+	src     source
+	port    *link.Port     // the source when it is a serial port
+	inlets  inlets         // the source when it is several ports
+	baud    int            // asked of the port; 0 where there is none
+	limit   int            // the baud that bounds what can come; 0 where none does
+	bridges alarms.Options // of several bridges; else it names none
+	desk    *desk
+	follow  *follow // the source is a recording that is still being written
+	aud     audience
+	notes   *printer // standard error without a screen: it may stall too
 
 	pieces chan piece
 	free   chan []byte
@@ -117,7 +123,11 @@ func (l *live) run(ctx context.Context) error {
 	}
 	desk, reader := make(chan struct{}), make(chan struct{})
 	// The reader: ended by the source's end or Close, waited for below.
-	go l.guard(cancel, reader, l.routineRead)
+	if l.inlets != nil {
+		l.startReaders(cancel, reader)
+	} else {
+		go l.guard(cancel, reader, l.routineRead)
+	}
 	// The desk: ended by ctx or the end of the input, waited for below.
 	go l.guard(cancel, desk, func() { l.routineDesk(ctx, cancel) })
 
@@ -153,13 +163,18 @@ func awaitBriefly(done <-chan struct{}) {
 // nothing costs no buffer.
 func (l *live) routineRead() {
 	defer close(l.pieces)
+	l.read(l.src, 0)
+}
+
+// read is the body of a reader: of the only one, or of a bridge's.
+func (l *live) read(src source, from int) {
 	buf := <-l.free
 	for {
-		n, err := l.src.Read(buf)
+		n, err := src.Read(buf)
 		if n == 0 && err == nil && l.follow == nil {
 			continue
 		}
-		l.pieces <- piece{buf: buf, n: n, err: err}
+		l.pieces <- piece{buf: buf, n: n, err: err, from: from, us: time.Since(l.started).Microseconds()}
 		if err != nil && !errors.Is(err, link.ErrLost) && !errors.Is(err, link.ErrBack) {
 			return
 		}
@@ -225,6 +240,10 @@ func (l *live) piece(p piece, ok bool) {
 		l.pieces = nil // the reader has ended; its last piece said why
 		return
 	}
+	if p.from > 0 {
+		l.pieceFrom(p)
+		return
+	}
 	if l.follow != nil {
 		l.follow.feed(p.buf[:p.n], l.ms())
 	} else {
@@ -235,9 +254,9 @@ func (l *live) piece(p piece, ok bool) {
 	case p.err == nil:
 	case errors.Is(p.err, link.ErrLost):
 		l.desk.unplug()
-		l.portChanged(false)
+		l.portChanged(l.name, false)
 	case errors.Is(p.err, link.ErrBack):
-		l.portChanged(true)
+		l.portChanged(l.name, true)
 	case errors.Is(p.err, io.EOF):
 		l.inputEnded(nil)
 	default:

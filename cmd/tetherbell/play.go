@@ -171,6 +171,11 @@ func openTape(ctx context.Context, name string) (*scenario, error) {
 		f.Close()
 		return nil, err
 	}
+	if o.many {
+		f.Close()
+		return nil, hinted(fmt.Errorf("play recording %s: its lines are of several bridges, and a stand-in is one", name),
+			"see and hear it with: tetherbell replay "+name)
+	}
 	t := newTape(f, o)
 	return &scenario{lineSource: t, title: filepath.Base(name), tape: t, file: f}, nil
 }

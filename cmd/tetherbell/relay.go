@@ -93,6 +93,7 @@ func (r *relay) run(ctx context.Context, d *desk, first *link.Item, err error) e
 func (r *relay) read(ctx context.Context, it link.Item, err error, to chan<- *lot) {
 	defer close(to)
 	var dec decode.Decoder
+	var many several // whose lines are whose, for the scouts too
 	for {
 		var l *lot
 		select {
@@ -102,7 +103,7 @@ func (r *relay) read(ctx context.Context, it link.Item, err error, to chan<- *lo
 		}
 		l.empty()
 		for err == nil && l.n < lotLines {
-			l.add(&dec, &it)
+			l.add(&dec, &many, &it)
 			err = r.s.Next(&it)
 		}
 		l.end = err
@@ -147,6 +148,7 @@ type lotLine struct {
 	what   lineKind
 	size   int
 	cause  decode.Cause // of a bad one
+	tag    decode.Tag   // of a good one, before it was set aside
 	item   int          // of the host's: which
 	bytes  []byte       // of a bad one
 	sample decode.Sample
@@ -164,11 +166,14 @@ const (
 func (l *lot) empty() { l.n, l.items, l.text, l.end = 0, l.items[:0], l.text[:0], nil }
 
 // add takes a line of the recording, with all that it holds.
-func (l *lot) add(dec *decode.Decoder, it *link.Item) {
+func (l *lot) add(dec *decode.Decoder, many *several, it *link.Item) {
 	to := &l.lines[l.n]
 	l.n++
 	if it.Kind != link.Wire {
 		to.what, to.item = hostLine, len(l.items)
+		if it.Kind == link.Bridge {
+			many.from = int(it.Count)
+		}
 		own := *it
 		own.Line, own.Alarm, own.Where = l.keep(it.Line), l.keep(it.Alarm), l.keep(it.Where)
 		l.items = append(l.items, own)
@@ -179,6 +184,8 @@ func (l *lot) add(dec *decode.Decoder, it *link.Item) {
 	if to.bytes = nil; to.what == badLine {
 		to.bytes = l.keep(it.Line)
 	}
+	to.tag = to.sample.Tag
+	many.own(to.what, &to.sample)
 	to.sample.Text, to.sample.Word = l.keep(to.sample.Text), l.keep(to.sample.Word)
 }
 
@@ -201,8 +208,11 @@ func (l *lot) show(s *alarms.Scout) {
 		case badLine:
 			s.Bad(t.size)
 		case hostLine:
-			if it := &l.items[t.item]; it.Kind == link.At {
+			switch it := &l.items[t.item]; it.Kind {
+			case link.At:
 				s.Tick(it.MS)
+			case link.Bridge:
+				s.From(int(it.Count), it.US)
 			}
 		}
 	}
@@ -221,6 +231,7 @@ func (l *lot) judge(d *desk) error {
 			continue
 		}
 		d.bytes += uint64(t.size)
+		d.many.own(t.what, &decode.Sample{Tag: t.tag}) // the sample has been through this
 		d.take(t.what, &t.sample, t.cause, t.size, t.bytes)
 	}
 	if errors.Is(l.end, io.EOF) {

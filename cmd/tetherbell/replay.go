@@ -141,7 +141,7 @@ func (r *replayer) open(ctx context.Context, f *flags) error {
 
 // rewind starts afresh from the beginning, where the reader stands.
 func (r *replayer) rewind() {
-	r.seat(alarms.Options{Baud: r.about.head.baud})
+	r.seat(r.about.head.options())
 	r.desk.onCard, r.aud.card = r.aud.carded, r.desk.cardView
 	r.desk.useCard(r.card)
 	r.pace, r.from, r.halt = pace{ticks: r.about.ticks}, 0, 0
@@ -151,6 +151,8 @@ func (r *replayer) rewind() {
 func (r *replayer) seat(o alarms.Options) {
 	r.desk = deskOf(alarms.New(r.craft, o), nil, r.tell)
 	r.desk.acted, r.desk.turned, r.desk.ailing = r.acted, r.aud.turned, r.aud.remark
+	r.desk.useBridges(r.about.head.Sources)
+	r.desk.many.owners = r.about.owners.Settled() // as they are from the beginning on
 	r.session = link.NewSession(r.file)
 	r.waiting, r.ended, r.aud.card = false, false, nil
 	r.aud.journal, r.aud.fresh = nil, true

@@ -7,7 +7,6 @@ import (
 	"io"
 	"slices"
 
-	"tetherbell/alarms"
 	"tetherbell/dashboard"
 	"tetherbell/decode"
 	"tetherbell/link"
@@ -165,6 +164,7 @@ func (r *replayer) find(place int64) (w waypoint, ok bool, err error) {
 	var it link.Item
 	var dec decode.Decoder
 	var s decode.Sample
+	bridge := uint64(0)                       // not known until it is said
 	for due := w.place; due < place+warmUS; { // a silence may lie there
 		_, err := lines.Next(&it)
 		if errors.Is(err, io.EOF) {
@@ -176,7 +176,10 @@ func (r *replayer) find(place int64) (w waypoint, ok bool, err error) {
 		if it.Kind == link.At {
 			due = (it.MS - r.about.first) * 1000
 		}
-		if it.Kind == link.Wire && dec.Decode(it.Line, &s) == nil {
+		if it.Kind == link.Bridge {
+			bridge = it.Count
+		}
+		if it.Kind == link.Wire && bridge <= 1 && dec.Decode(it.Line, &s) == nil {
 			w.t = r.about.engineAt(due, s.Time)
 			return w, true, nil
 		}
@@ -187,7 +190,9 @@ func (r *replayer) find(place int64) (w waypoint, ok bool, err error) {
 // start sits the desk down at a waypoint, with what recent lines told of the
 // craft; the reader stands there.
 func (r *replayer) start(w waypoint, recent [][]byte) {
-	r.seat(alarms.Options{Baud: r.about.head.baud, Start: w.t})
+	o := r.about.head.options()
+	o.Start = w.t
+	r.seat(o)
 	r.pace = pace{ticks: r.about.ticks, begun: true, first: r.about.first, now: w.place}
 	r.from = w.t
 	var dec decode.Decoder

@@ -33,16 +33,16 @@ const (
 	portRoom = 64 << 10
 )
 
-// A plug is the bridge's end of a cable that may be pulled. The bridge never
+// A pulledPlug is the bridge's end of a cable that may be pulled. The bridge never
 // waits: what finds no cable, no open port, or no room is gone.
-type plug struct {
+type pulledPlug struct {
 	p       *pseudo // nil: pulled
 	open    bool    // the port is: what comes is kept for its reader
 	kept    []byte
 	dropped int // bytes that found no room in an open port
 }
 
-func (g *plug) Write(b []byte) (int, error) {
+func (g *pulledPlug) Write(b []byte) (int, error) {
 	switch {
 	case g.p == nil:
 		g.kept = g.kept[:0]
@@ -66,7 +66,7 @@ func (g *plug) Write(b []byte) (int, error) {
 }
 
 // waits reports whether something was sent and is not taken yet.
-func (g *plug) waits() bool { return g.p != nil && len(g.kept)+g.p.unread() > ptyRoom/4 }
+func (g *pulledPlug) waits() bool { return g.p != nil && len(g.kept)+g.p.unread() > ptyRoom/4 }
 
 // An outage is one unplugging and replugging, in lines counted from the first
 // that the bridge ever made.
@@ -85,7 +85,7 @@ type outage struct {
 type replugging struct {
 	m          *monitor
 	s          *stream
-	plug       *plug
+	plug       *pulledPlug
 	link       string
 	said, rang int // where to look on in what it says
 }
@@ -180,7 +180,7 @@ func TestReplug(t *testing.T) {
 	name := filepath.Join(dir, "bench")
 	p, err := openPseudo(name)
 	require.NoError(t, err)
-	r := replugging{plug: &plug{p: p, open: true}, link: name}
+	r := replugging{plug: &pulledPlug{p: p, open: true}, link: name}
 	r.m = startMonitorIn(t, []string{censusFile + "=" + list}, "watch", name, "--json", "--sound", "off", "--record", filepath.Join(dir, "rec"))
 	r.s = streamTo(t, r.plug)
 	time.Sleep(1500 * time.Millisecond)

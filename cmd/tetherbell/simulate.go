@@ -42,6 +42,10 @@ With --pty the path of the pseudo-terminal is the first line of output; with
 --pty=LINK it can also be reached by LINK, which keeps its name when the
 simulator is started again.
 
+With --pty2 there are two bridges, one on the craft and one on the stand: load,
+temperatures and pack come from the second, whose clock is its own. The paths
+are the first two lines of output.
+
 With --hands you are the person of the scenario: what goes wrong in it stays,
 but the stick is yours. It takes the keys of this terminal, so the lines go to
 --pty or --port. ` + handsHelp + "\n\n" + faultHelp(),
@@ -49,6 +53,7 @@ but the stick is yours. It takes the keys of this terminal, so the lines go to
   tetherbell simulate --pty=/tmp/bench gains-high
   tetherbell simulate --fast --seed 7 calm > calm.bell
   tetherbell simulate --set craft.mass_g=900 --set gains.scale=1.3 calm
+  tetherbell simulate --pty=/tmp/craft --pty2=/tmp/stand gains-high
   tetherbell simulate --hands --pty=/tmp/bench gains-high
   tetherbell simulate --pty=/tmp/bench --fault unplugged=3@12 --fault clock-drift=800 calm`,
 		Args: func(_ *cobra.Command, args []string) error {
@@ -67,6 +72,9 @@ but the stick is yours. It takes the keys of this terminal, so the lines go to
 			if s.list {
 				return listScenarios(con.out)
 			}
+			if err := s.checkSecond(); err != nil {
+				return err
+			}
 			if err := s.checkHands(); err != nil {
 				return err
 			}
@@ -76,6 +84,10 @@ but the stick is yours. It takes the keys of this terminal, so the lines go to
 	fl := cmd.Flags()
 	fl.Var((*ptyValue)(&s.pty), "pty", "make a pseudo-terminal; --pty=LINK makes a link to it too")
 	fl.Lookup("pty").NoOptDefVal = ptyAlone
+	fl.Var((*ptyValue)(&s.pty2), "pty2", "make a pseudo-terminal for a second bridge; --pty2=LINK makes a link to it too")
+	fl.Lookup("pty2").NoOptDefVal = ptyAlone
+	fl.StringVar(&s.tags2, "tags2", "load,temp,pack", "`STREAMS` that the second bridge sends")
+	fl.Float64Var(&s.ppm2, "ppm2", 30, "so many millionths is the second bridge's clock fast")
 	fl.StringVar(&s.port, "port", "", "send to this serial `PORT`")
 	fl.IntVar(&s.baud, "baud", link.DefaultBaud, "of the serial port, 8N1")
 	fl.BoolVar(&s.list, "list", false, "list the scenarios")
@@ -103,6 +115,9 @@ func listScenarios(out io.Writer) error {
 type simulation struct {
 	con       *console
 	pty, port string
+	pty2      string // of a second bridge
+	tags2     string
+	ppm2      float64
 	baud      int
 	list      bool
 	fast      bool
@@ -150,6 +165,9 @@ func (s *simulation) toPseudo(ctx context.Context, src *scenario) error {
 	if err := told(p.path); err != nil {
 		p.close()
 		return err
+	}
+	if s.pty2 != "" {
+		return s.toBoth(ctx, src, p)
 	}
 	if s.fast { // as fast as it is read: nothing may be dropped
 		defer p.close()

@@ -81,10 +81,10 @@ func verdictLines(file string, sum *alarms.Summary, r rings) []string {
 	return out
 }
 
-// verdict words all that a session came to, the line and the card with it.
+// verdict words what a session came to, with what ailed the line, what each
+// bridge did where there are several, and the card.
 func (d *desk) verdict(file string, sum *alarms.Summary) []string {
-	out := append(verdictLines(file, sum, d.rings), d.cableLines()...)
-	return append(out, d.cardOutcome()...)
+	return slices.Concat(verdictLines(file, sum, d.rings), d.cableLines(), d.bridgeLines(), d.cardOutcome())
 }
 
 // missed leaves out what nobody expects to be watched. The lines below the first

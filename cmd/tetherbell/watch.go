@@ -8,10 +8,12 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 
+	"tetherbell/alarms"
 	"tetherbell/alarms/runcard"
 	"tetherbell/decode/craft"
 	"tetherbell/link"
@@ -76,10 +78,14 @@ func (f *flags) form(con *console) form {
 func newWatch(con *console) *cobra.Command {
 	var f flags
 	cmd := &cobra.Command{
-		Use:   "watch SOURCE",
+		Use:   "watch SOURCE...",
 		Short: "Watch the bench live",
 		Long: `Watches the bench live. SOURCE is a serial port, - for standard input, or a
 recording that is still being written.
+
+Up to four ports are watched together, as of a bridge on the craft and one on
+the stand: PORT@BAUD gives one a baud of its own. Their lines are put on one
+clock. What two of them send is taken from the one that sent it first.
 
 A port that is lost is tried again until it is back. At the end of the input,
 or on interrupt, the last windows are judged and the watch ends; with a screen
@@ -88,13 +94,14 @@ it stays and says that the input has ended.
 ` + ordersHelp,
 		Example: `  tetherbell watch /dev/ttyUSB0 --record sessions
   tetherbell watch --baud 921600 --craft heron.toml COM3
+  tetherbell watch /dev/ttyUSB0 /dev/ttyACM0@921600
   tetherbell simulate gains-high | tetherbell watch - --plain`,
-		Args: oneSource,
+		Args: fewSources,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := f.check(cmd); err != nil {
 				return err
 			}
-			return watch(cmd.Context(), con, args[0], &f)
+			return watch(cmd.Context(), con, args, &f)
 		},
 	}
 	cmd.Flags().IntVar(&f.baud, "baud", link.DefaultBaud, "of the serial port, 8N1")
@@ -105,17 +112,17 @@ it stays and says that the input has ended.
 	return cmd
 }
 
-func oneSource(_ *cobra.Command, args []string) error {
+func fewSources(_ *cobra.Command, args []string) error {
 	if len(args) == 0 {
 		return hinted(usagef("watch what?"), "name a port (tetherbell ports lists them), or - for standard input")
 	}
-	if len(args) > 1 {
-		return hinted(usagef("watch takes one source, not %d", len(args)), "tetherbell watch SOURCE")
+	if len(args) > link.MaxBridges {
+		return hinted(usagef("watch takes up to %d ports, not %d", link.MaxBridges, len(args)), "tetherbell watch PORT PORT")
 	}
 	return nil
 }
 
-func watch(ctx context.Context, con *console, name string, f *flags) error {
+func watch(ctx context.Context, con *console, names []string, f *flags) error {
 	c, err := loadCraft(ctx, f.craft)
 	if err != nil {
 		return err
@@ -123,11 +130,19 @@ func watch(ctx context.Context, con *console, name string, f *flags) error {
 	if f.craft == "" {
 		c.Known = con.baselines(ctx)
 	}
+	name := strings.Join(names, " + ")
 	l := &live{con: con, name: name, file: name}
 	if l.card, err = loadCard(ctx, f.card); err != nil {
 		return err
 	}
-	capacity, err := l.openSource(name, f, &c)
+	capacity := 0
+	if len(names) == 1 {
+		capacity, err = l.openSource(name, f, &c)
+	} else if l.inlets, err = openInlets(names, f.baud); err == nil {
+		l.src, l.bridges = l.inlets, l.inlets.options()
+		l.name = strings.Join(l.bridges.Sources, " + ")
+		l.file = l.name
+	}
 	if err != nil {
 		return err
 	}
@@ -171,6 +186,7 @@ func (l *live) openGrowing(name string, f *flags, c *craft.Craft) (int, error) {
 	}
 	l.src = tail
 	l.follow = &follow{} // its desk comes later
+	l.bridges = head.options()
 	if f.craft == "" {
 		*c = head.craft(l.con, name)
 	}
@@ -183,13 +199,18 @@ func (l *live) openGrowing(name string, f *flags, c *craft.Craft) (int, error) {
 // watch lives through a source that is open.
 func (l *live) watch(ctx context.Context, c craft.Craft, capacity int, f *flags) error {
 	l.aud.form, l.flags = f.form(l.con), f
-	rec, err := startRecording(f.record, l.name, capacity, c, l.card)
+	rec, err := startRecording(f.record, link.SessionHeader{
+		Source: l.name, Baud: capacity, Sources: l.bridges.Sources, Bauds: l.bridges.Bauds,
+	}, c, l.card)
 	if err != nil {
 		l.src.Close()
 		return err
 	}
 	l.rec, l.limit = rec, capacity
-	l.desk = newDesk(c, capacity, rec, l.tell)
+	l.bridges.Baud = capacity
+	l.desk = deskOf(alarms.New(c, l.bridges), rec, l.tell)
+	l.desk.useBridges(l.bridges.Sources)
+	l.desk.many.news = l.say
 	l.desk.acted, l.desk.turned, l.desk.ailing = l.acted, l.aud.turned, l.aud.remark
 	l.desk.onCard, l.aud.card = l.carded, l.desk.cardView
 	l.desk.useCard(l.card)
@@ -216,8 +237,9 @@ func (l *live) watch(ctx context.Context, c craft.Craft, capacity int, f *flags)
 	return l.run(ctx)
 }
 
-// startRecording makes a recording in a folder; none when dir is empty.
-func startRecording(dir, source string, baud int, c craft.Craft, card *runcard.Card) (*link.Recorder, error) {
+// startRecording makes a recording in a folder, of the source that the header
+// names; none when dir is empty.
+func startRecording(dir string, h link.SessionHeader, c craft.Craft, card *runcard.Card) (*link.Recorder, error) {
 	if dir == "" {
 		return nil, nil
 	}
@@ -225,7 +247,7 @@ func startRecording(dir, source string, baud int, c craft.Craft, card *runcard.C
 	if err != nil {
 		return nil, fmt.Errorf("write craft into recording: %w", err)
 	}
-	h := link.SessionHeader{Tool: "tetherbell", Version: version, Source: source, Baud: baud, Craft: text}
+	h.Tool, h.Version, h.Craft = "tetherbell", version, text
 	if card != nil {
 		h.Card = card.Text
 	}
@@ -270,6 +292,11 @@ func readHead(path string) (head, error) {
 		return head{}, fmt.Errorf("read recording %s: %w", path, err)
 	}
 	return headOf(&it), nil
+}
+
+// options are what an engine is told of the source of a recording.
+func (h *head) options() alarms.Options {
+	return alarms.Options{Baud: h.baud, Sources: h.Sources, Bauds: h.Bauds}
 }
 
 // headOf reads a header from the first item of a recording.

@@ -1,0 +1,131 @@
+package detect
+
+import (
+	"fmt"
+	"strings"
+
+	"tetherbell/decode"
+)
+
+// staleBridge and those after it: one of several bridges is silent while another
+// talks; each is a happening of its own.
+const staleBridge = staleStream + staleTurns
+
+// staleBridges keeps what each of several bridges did before.
+type staleBridges struct {
+	silent  [decode.MaxBridges]int64 // as at the last judgement
+	resumed [decode.MaxBridges]int64 // engine time at which lines came again after a pause
+	quiet   int64                    // how long all were silent, as at the last judgement
+	again   int64                    // engine time at which the first came again after a pause of all
+	told    uint8                    // the happening that was found last; 0: none
+}
+
+// look notes where a bridge's lines came again.
+func (d *staleBridges) look(b *Bench) {
+	if d.quiet > pauseOfAll && b.Silent < d.quiet {
+		d.again = b.Now - b.Silent
+	}
+	d.quiet = b.Silent
+	for i := range b.Bridges {
+		now := b.Bridges[i].Silent
+		if d.silent[i] > pauseOfAll && now < d.silent[i] {
+			d.resumed[i] = b.Now - now
+		}
+		d.silent[i] = now
+	}
+}
+
+// pause tells of the bridge that a stream comes from: how long it has been
+// silent, and when it last came again.
+func (d *staleBridges) pause(b *Bench, tag decode.Tag) (silent, resumed int64) {
+	for i := range b.Bridges {
+		if b.Bridges[i].Tags&(1<<tag) != 0 {
+			return b.Bridges[i].Silent, d.resumed[i]
+		}
+	}
+	return 0, 0
+}
+
+// find finds the bridge that is silent while others talk: the most urgent, then
+// the longest. One that was never heard has begun nothing. Where all are silent,
+// it is not one bridge, but for the one that was found before.
+func (d *staleBridges) find(b *Bench, limit float64) (worst Finding, found bool) {
+	for i := range b.Bridges {
+		br := &b.Bridges[i]
+		most := bridgePatience(b, br, limit)
+		if !br.Heard || br.Silent < int64(most*float64(Second)) {
+			continue
+		}
+		f := Finding{
+			Where: Link, Level: bridgeLevel(b, br), Value: seconds(br.Silent), Limit: most,
+			Case: staleBridge + uint8(i),
+		}
+		alone := br.Silent - b.Silent // at most: others may have been silent with it
+		if d.again > 0 {
+			alone = min(alone, b.Now-d.again)
+		}
+		if f.Case != d.told && (b.Silent > pauseOfAll/2 || alone < int64((most-seconds(pauseOfAll))*float64(Second))) {
+			continue
+		}
+		if !found || f.Level > worst.Level || f.Level == worst.Level && f.Value > worst.Value {
+			worst, found = f, true
+		}
+	}
+	d.told = worst.Case
+	return worst, found
+}
+
+// bridgePatience is how long a bridge may be silent, in seconds: as long as the
+// bench, where it has a stream quick enough to tell, else as long as its quickest.
+func bridgePatience(b *Bench, br *Bridge, limit float64) float64 {
+	quick, steady := 0.0, false
+	for tag := decode.Axes; tag <= decode.State; tag++ {
+		s := &b.Streams[tag]
+		if br.Tags&(1<<tag) != 0 && s.Steady && (!steady || s.Period < quick) {
+			quick, steady = s.Period, true
+		}
+	}
+	if !steady {
+		return seconds(unlearned)
+	}
+	return max(limit, (stalePeriods+staleSlack)*quick/float64(Second))
+}
+
+// bridgeLevel: what it carries says how blind the alarms are without it.
+func bridgeLevel(b *Bench, br *Bridge) Priority {
+	const most = 1<<decode.State | 1<<decode.Axes | 1<<decode.Out
+	switch {
+	case !b.ArmedOrUnknown():
+		return Low
+	case br.Tags&most != 0:
+		return High
+	}
+	return Medium
+}
+
+func describeBridge(b *Bench, f Finding, s *Story) {
+	br := &b.Bridges[f.Case-staleBridge]
+	s.Cause = "its cable, the bridge or its supply"
+	s.Text = fmt.Sprintf("no good line from %s for %.1f s, while others talk", br.Name, f.Value)
+	var gone []string
+	for tag := decode.Axes; tag <= decode.State; tag++ {
+		if br.Tags&(1<<tag) != 0 {
+			gone = append(gone, tag.String())
+		}
+	}
+	if len(gone) > 0 {
+		s.Text += ": " + strings.Join(gone, ", ") + " stay away"
+		s.More = append(s.More, Fact{"streams", strings.Join(gone, ", ")})
+	}
+	s.More = append(s.More, Fact{"bridge", br.Name})
+}
+
+// nameRestarted says which of several bridges it was.
+func nameRestarted(b *Bench, s *Story) {
+	if b.Bridges == nil {
+		return
+	}
+	name := b.Bridges[b.RestartBridge].Name
+	s.Text = "the bridge on " + name + " restarted while the craft was armed: the windows of all bridges start anew"
+	s.More = append(s.More, Fact{"bridge", name})
+}

@@ -1,0 +1,134 @@
+package main
+
+import (
+	"fmt"
+
+	"tetherbell/decode"
+	"tetherbell/link"
+)
+
+// several is what a desk knows of several bridges. All is empty where there is
+// one. Bridges are counted from 1.
+type several struct {
+	names  []string
+	cuts   []link.Splitter
+	owners decode.Owners
+	from   int                       // whose lines come now
+	next   piecePlace                // of a piece whose first line has not come
+	news   func(also string)         // a bridge sends what is another's; nil: nobody asks
+	told   [decode.TagCount][]string // what was said of that
+}
+
+// A piecePlace says where a piece came from: its bridge, 0 for none, and the
+// host's time of its reading, microseconds.
+type piecePlace struct {
+	bridge int
+	us     int64
+}
+
+// useBridges sits a desk down before several bridges.
+func (d *desk) useBridges(names []string) {
+	d.many.names, d.many.cuts = names, make([]link.Splitter, len(names))
+}
+
+// feedFrom takes the next bytes of a bridge, read at a time of the host's clock.
+func (d *desk) feedFrom(bridge int, us int64, p []byte) {
+	d.bytes += uint64(len(p))
+	d.many.next = piecePlace{bridge, us}
+	d.many.cuts[bridge-1].Feed(p, d.onLine)
+	d.many.next = piecePlace{}
+}
+
+// unplugFrom ends the line that was being heard of a bridge.
+func (d *desk) unplugFrom(bridge int, us int64) {
+	d.many.next = piecePlace{bridge, us}
+	d.many.cuts[bridge-1].Unplug(d.onLine)
+	d.many.next = piecePlace{}
+}
+
+// due says where the lines of a piece come from, before the first of them.
+func (m *several) due(d *desk) {
+	if m.next.bridge > 0 {
+		d.from(m.next.bridge, m.next.us)
+		m.next = piecePlace{}
+	}
+}
+
+// from says that the lines that follow are of a bridge.
+func (d *desk) from(bridge int, us int64) {
+	d.many.from = bridge
+	if d.rec != nil {
+		d.rec.Bridge(bridge, us)
+	}
+	d.eng.From(bridge, us)
+	if d.acc != nil {
+		d.acc.From(bridge, us)
+	}
+	d.cmp.turn(bridge, us)
+}
+
+// own sets a line aside whose tag is another bridge's.
+func (m *several) own(what lineKind, s *decode.Sample) {
+	if m.from == 0 || what != goodLine {
+		return
+	}
+	if tag := s.Tag; m.owners.Take(m.from, s) {
+		owner, _, _ := m.owners.Also(tag)
+		m.say(tag, fmt.Sprintf("%s also come from %s: those of %s are used", tag, m.name(m.from), m.name(owner)))
+	}
+}
+
+func (m *several) say(tag decode.Tag, text string) {
+	m.told[tag] = append(m.told[tag], text)
+	if m.news != nil {
+		m.news(text)
+	}
+}
+
+func (m *several) name(bridge int) string {
+	if bridge <= len(m.names) {
+		return m.names[bridge-1]
+	}
+	return fmt.Sprintf("bridge %d", bridge)
+}
+
+// forget drops the unfinished lines at the end of the input.
+func (d *desk) forget() {
+	d.cut.Forget()
+	for i := range d.many.cuts {
+		d.many.cuts[i].Forget()
+	}
+}
+
+// bridgeLines word what each of several bridges came to.
+func (d *desk) bridgeLines() []string {
+	var out []string
+	for _, b := range d.eng.Bridges() {
+		line := "  " + b.Name + ": "
+		switch {
+		case !b.Heard && b.Bad == 0:
+			if len(d.many.names) > 0 {
+				out = append(out, line+"nothing was heard")
+			}
+			continue
+		default:
+			line += fmt.Sprintf("%d good lines, %d bad, %d lost", b.Lines, b.Bad, b.Lost)
+		}
+		if b.Reference {
+			line += ", its clock is the one that counts"
+		}
+		if b.Clocked {
+			line += fmt.Sprintf(", clock ahead by %.4f s ± %.4f", b.Offset, b.OffsetUnsure)
+		}
+		if b.Drifts {
+			line += fmt.Sprintf(", fast by %.1f ppm ± %.1f", b.Drift, b.DriftUnsure)
+		}
+		out = append(out, line)
+	}
+	for _, told := range d.many.told {
+		for _, text := range told {
+			out = append(out, "  "+text)
+		}
+	}
+	return out
+}
