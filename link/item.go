@@ -21,6 +21,7 @@ const (
 	Lost               // #lost COUNT: so many lines could not be recorded here
 	End                // #end {json}
 	Drill              // #drill TEXT: what a drill scores by, sealed
+	Note               // #note text: what the monitor tells of itself; no input of the engine
 	Other              // any other line of the host, or one that does not parse
 )
 
@@ -74,6 +75,8 @@ func (it *Item) parseHost(word string) Kind {
 		return Header
 	case "#mark":
 		return Mark
+	case "#note":
+		return Note
 	case "#alarm":
 		return Alarm
 	case "#end":

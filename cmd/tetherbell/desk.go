@@ -255,6 +255,10 @@ func (d *desk) item(it *link.Item) {
 		d.pause(it.MS)
 	case link.Mark:
 		d.mark(string(it.Line))
+	case link.Note:
+		if d.acted != nil {
+			d.acted("monitor", string(it.Line))
+		}
 	case link.Lost:
 		d.notes.lost += it.Count
 	case link.Header:

@@ -186,3 +186,30 @@ func TestVoiceBreaksDown(t *testing.T) {
 	assert.Equal(t, pulls, v.pulls.Load(), "no pull is counted")
 	assert.Equal(t, make([]int16, 8), part)
 }
+
+func TestStandin(t *testing.T) {
+	cases := []struct {
+		name     string
+		down     bool
+		sounding detect.Priority
+		want     []int // milliseconds
+	}{
+		{"the sound goes", false, detect.High, nil},
+		{"nothing rings", true, detect.None, []int{0, 350, 10350, 10700}},
+		{"high", true, detect.High, []int{0, 350, 700, 2700, 3050, 3400, 5400, 5750, 6100, 8100, 8450, 8800, 10800, 11150, 11500}},
+		{"medium", true, detect.Medium, []int{0, 350, 4350, 4700, 8700, 9050}},
+	}
+	for _, c := range cases {
+		t.Run(c.name, func(t *testing.T) {
+			var s Standin
+			begin := time.Now()
+			var got []int
+			for ms := 0; ms < 12_000; ms += 10 {
+				if s.Strike(begin.Add(time.Duration(ms)*time.Millisecond), c.down, c.sounding) {
+					got = append(got, ms)
+				}
+			}
+			require.Equal(t, c.want, got)
+		})
+	}
+}

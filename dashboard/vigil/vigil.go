@@ -36,11 +36,6 @@ func (m Member) String() string { return memberNames[m] }
 const (
 	// Every is how often to look, by time; Look may be called oftener.
 	Every = 50 * time.Millisecond
-	// Limit is how long a member may stand still. A machine that is busy was
-	// seen to hold up a goroutine for some tenths of a second, and a person must
-	// know within one: with a look every 50 ms and a screen that draws every
-	// 50 ms the rest of the second is for them.
-	Limit = 700 * time.Millisecond
 	// most is what one look counts for at most. Where the looker itself was held
 	// up, others were too: what it did not see counts against nobody.
 	most = 2 * Every
@@ -48,6 +43,16 @@ const (
 	// looker itself, and is told.
 	Pause = time.Second
 )
+
+// limits are how long each member may stand still. A machine that is busy was
+// seen to hold up a goroutine for some tenths of a second, and a person must know
+// within one, of which looks, a picture and the sound's own way take a part. Desk
+// and sound beat every 20 and 50 ms; a screen beats with every picture, ten times
+// a second, and its terminal may be far away.
+var limits = [members]time.Duration{
+	Desk: 600 * time.Millisecond, Sound: 600 * time.Millisecond,
+	Screen: 700 * time.Millisecond, Beacon: 700 * time.Millisecond, Sentry: time.Second,
+}
 
 // A Watch holds the pulses of all members. Nobody is watched before the first
 // beat. Its zero value is ready, its methods are safe for concurrent use, and
@@ -215,7 +220,7 @@ func (l *Looker) see(m Member, now time.Time, step time.Duration, afresh bool) (
 		return Finding{}, false
 	}
 	s.still += step
-	if s.still < Limit || s.down != Back {
+	if s.still < limits[m] || s.down != Back {
 		return Finding{}, false
 	}
 	s.down = Stalled

@@ -67,13 +67,13 @@ func TestWhoStallsIsNamed(t *testing.T) {
 			s.run(2*time.Second, true)
 			s.every[Desk] = 20 * ms
 			s.run(time.Second, true)
-		}, []string{"the engine stands still (0.7 s): NOTHING IS WATCHED, no alarm of the bench can ring",
+		}, []string{"the engine stands still (0.6 s): NOTHING IS WATCHED, no alarm of the bench can ring",
 			"the engine goes on: it stood still for 2.0 s"}, 1800 * ms},
 		{"sound, seen by the desk", Desk, func(s *stage) {
 			s.run(time.Second, true)
 			s.every[Sound] = 0
 			s.run(2*time.Second, true)
-		}, []string{"the sound stands still (0.7 s): NO ALARM IS HEARD"}, 1800 * ms},
+		}, []string{"the sound stands still (0.6 s): NO ALARM IS HEARD"}, 1800 * ms},
 		{"screen", Sound, func(s *stage) {
 			s.run(time.Second, true)
 			s.every[Screen] = 0
@@ -126,7 +126,7 @@ func TestWhoStallsIsNamed(t *testing.T) {
 			s.run(time.Second, true)
 			s.now = s.now.Add(3 * time.Second)
 			s.run(2*time.Second, true)
-		}, []string{"the sound stands still (0.7 s): NO ALARM IS HEARD",
+		}, []string{"the sound stands still (0.6 s): NO ALARM IS HEARD",
 			"the monitor itself stood still for 3.0 s (it was stopped): nothing was watched then"}, 1800 * ms},
 	}
 	for _, c := range cases {
@@ -156,6 +156,14 @@ func TestDown(t *testing.T) {
 	s.watch.Fall(Desk)
 	s.run(100*time.Millisecond, true)
 	assert.True(t, s.look.Broken(Desk))
+}
+
+// The clock of the wall runs on while a computer sleeps, ours does not.
+func TestSlept(t *testing.T) {
+	s := newStage(Screen)
+	s.run(time.Second, true)
+	assert.Equal(t, Finding{Slept, Screen, time.Minute}, s.look.pause(50*time.Millisecond, time.Minute))
+	assert.Contains(t, Finding{Slept, Screen, time.Minute}.String(), "the computer slept for 60.0 s")
 }
 
 func TestNilWatch(t *testing.T) {
