@@ -41,4 +41,3 @@ func (s *Standin) Strike(now time.Time, down bool, sounding detect.Priority) boo
 	}
 	return true
 }
-
