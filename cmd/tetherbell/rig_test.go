@@ -25,6 +25,7 @@ type rig struct {
 	cmd    *exec.Cmd
 	bridge *pseudo
 	tty    *os.File
+	slave  *os.File // the program's end of the terminal
 	glass  *glassPane
 	flow   sync.Mutex // held: the terminal reads nothing
 }
@@ -36,7 +37,7 @@ func startRig(t testing.TB, w, h int, sink *nullSink, args ...string) *rig {
 	tty, slave, err := pty.Open()
 	require.NoError(t, err)
 	require.NoError(t, pty.Setsize(tty, &pty.Winsize{Rows: uint16(h), Cols: uint16(w)}))
-	r := &rig{bridge: bridge, tty: tty, glass: newGlassPane(w, h)}
+	r := &rig{bridge: bridge, tty: tty, slave: slave, glass: newGlassPane(w, h)}
 	args = append([]string{"watch", bridge.path, "--baud", "3000000"}, args...)
 	if sink == nil {
 		args = append(args, "--sound", "off")
@@ -49,11 +50,11 @@ func startRig(t testing.TB, w, h int, sink *nullSink, args ...string) *rig {
 	r.cmd.Stdin, r.cmd.Stdout, r.cmd.Stderr = slave, slave, slave
 	r.cmd.SysProcAttr = controlling()
 	require.NoError(t, r.cmd.Start())
-	slave.Close()
 	done := make(chan struct{})
 	t.Cleanup(func() {
 		_ = r.cmd.Process.Kill()
 		_ = r.cmd.Wait()
+		slave.Close() // with the program's own the last one
 		<-done
 		tty.Close()
 		bridge.close()

@@ -48,7 +48,9 @@ func (d *watchdog) end() {
 
 // rest says that the desk has no more to judge.
 func (d *watchdog) rest() {
-	d.over.Store(true)
+	if !d.fallen.Load() {
+		d.over.Store(true)
+	}
 	d.watch.Rest(vigil.Desk)
 }
 
