@@ -97,6 +97,7 @@ func TestDeskStallIsNamed(t *testing.T) {
 func TestDeskPanicIsHeard(t *testing.T) {
 	pull := setStall(t, vigil.Desk, "panic")
 	r, sink, _ := watchedRig(t)
+	t.Cleanup(func() { r.bridge.master.Close() }) // nobody reads what the stream writes
 	at := pull.pull(t)
 	r.within(t, "screen names the desk", at, r.screen("THE MONITOR HAS BROKEN DOWN"))
 	r.until(t, "sound", sink.hears(at))

@@ -51,15 +51,17 @@ func (s *stage) see() {
 	}
 }
 
-func TestWhoStallsIsNamed(t *testing.T) {
+type stallCase struct {
+	name string
+	self Member
+	do   func(s *stage)
+	want []string
+	by   time.Duration // when the first of them is said at the latest
+}
+
+func stallCases() []stallCase {
 	const ms = time.Millisecond
-	cases := []struct {
-		name string
-		self Member
-		do   func(s *stage)
-		want []string
-		by   time.Duration // when the first of them is said at the latest
-	}{
+	return []stallCase{
 		{"all beat", Screen, func(s *stage) { s.run(20*time.Second, true) }, nil, 0},
 		{"desk", Screen, func(s *stage) {
 			s.run(time.Second, true)
@@ -129,7 +131,10 @@ func TestWhoStallsIsNamed(t *testing.T) {
 		}, []string{"the sound stands still (0.6 s): NO ALARM IS HEARD",
 			"the monitor itself stood still for 3.0 s (it was stopped): nothing was watched then"}, 1800 * ms},
 	}
-	for _, c := range cases {
+}
+
+func TestWhoStallsIsNamed(t *testing.T) {
+	for _, c := range stallCases() {
 		t.Run(c.name, func(t *testing.T) {
 			s := newStage(c.self)
 			c.do(s)
