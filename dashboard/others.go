@@ -34,8 +34,10 @@ type others struct {
 // lookAround is the painter's look at the others. changed: the screen must say
 // something else now.
 func (r *runner) lookAround(now time.Time) (changed bool) {
-	if r.eyes.Look(now) == nil {
-		return false
+	for _, f := range r.eyes.Look(now) {
+		if f.Kind == vigil.Whole || f.Kind == vigil.Slept {
+			r.forgive = true // the frame is old because all was stopped
+		}
 	}
 	var o others
 	if since, down := r.eyes.Down(vigil.Desk); down {
@@ -45,7 +47,7 @@ func (r *runner) lookAround(now time.Time) (changed bool) {
 		o.sound, o.soundBroken = since, r.eyes.Broken(vigil.Sound)
 	}
 	_, o.beaconStill = r.eyes.Down(vigil.Beacon)
-	changed = o != r.others
+	changed = o != r.others || r.forgive
 	r.others = o
 	return changed
 }

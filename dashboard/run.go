@@ -107,9 +107,10 @@ type runner struct {
 	cancel context.CancelFunc
 
 	// These belong to the painter.
-	eyes   *vigil.Looker
-	others others
-	stand  sound.Standin
+	eyes    *vigil.Looker
+	others  others
+	forgive bool // the age of the frame that stands there
+	stand   sound.Standin
 
 	mu  sync.Mutex
 	err error
@@ -221,10 +222,13 @@ func (r *runner) paint(ctx context.Context, app *tview.Application) {
 			continue // nothing has changed, and no flash has turned
 		}
 		last, drawn = f, now
-		seen := r.others
+		seen, forgive := r.others, r.forgive
+		r.forgive = false
 		app.QueueUpdateDraw(func() {
 			r.board.others = seen
-			r.board.show(f)
+			if r.board.show(f); forgive {
+				r.board.since = r.board.now()
+			}
 		})
 	}
 }

@@ -253,7 +253,9 @@ func startPlain(t *testing.T, stdout *os.File, args ...string) *plainRun {
 	require.NoError(t, err)
 	p := &plainRun{rig: &rig{bridge: bridge, glass: newGlassPane(80, 24)}}
 	p.cmd = exec.Command("tetherbell", append([]string{"watch", bridge.path, "--plain"}, args...)...)
-	p.cmd.Stdout = stdout
+	if stdout != nil {
+		p.cmd.Stdout = stdout
+	}
 	errs, err := p.cmd.StderrPipe()
 	require.NoError(t, err)
 	require.NoError(t, p.cmd.Start())
@@ -296,7 +298,7 @@ func TestPlainNamesStalls(t *testing.T) {
 		sound       string
 		text, after string
 	}{
-		{vigil.Desk, "off", "the engine stands still (0.6 s): NOTHING IS WATCHED", "the engine goes on"},
+		{vigil.Desk, "off", "NOTHING IS WATCHED", "the engine goes on"},
 		{vigil.Sound, "auto", "NO ALARM IS HEARD", "the sound goes on"},
 	} {
 		t.Run(c.who.String(), func(t *testing.T) {
@@ -323,7 +325,7 @@ func TestPlainNamesOutputThatTakesNothing(t *testing.T) {
 	}
 	require.NoError(t, syscall.SetNonblock(int(in.Fd()), false))
 	p := startPlain(t, in, "--sound", "off")
-	p.until(t, "it is said", p.says("standard output stands still"))
+	p.until(t, "it is said", p.says("standard output stands still")) // with the first event
 	assert.True(t, p.says("EVENTS ARE NOT SEEN")())
 	go func() { _, _ = bufio.NewReader(out).WriteTo(discard{}) }()
 	p.until(t, "it goes on", p.says("standard output goes on"))
