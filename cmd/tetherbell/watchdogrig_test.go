@@ -97,7 +97,6 @@ func TestDeskStallIsNamed(t *testing.T) {
 func TestDeskPanicIsHeard(t *testing.T) {
 	pull := setStall(t, vigil.Desk, "panic")
 	r, sink, _ := watchedRig(t)
-	t.Cleanup(func() { r.bridge.master.Close() }) // nobody reads what the stream writes
 	at := pull.pull(t)
 	r.within(t, "screen names the desk", at, r.screen("THE MONITOR HAS BROKEN DOWN"))
 	r.until(t, "sound", sink.hears(at))
@@ -112,8 +111,15 @@ func TestDeskPanicIsHeard(t *testing.T) {
 		assert.Error(t, err)
 		assert.Greater(t, time.Since(at), 3*time.Second, "its pattern was heard whole")
 	case <-time.After(15 * time.Second):
-		t.Fatal("it has not ended")
+		t.Error("it has not ended")
 	}
+	// Nobody reads the bridge any more: this frees what the stream is writing.
+	go func() {
+		for range 150 {
+			r.bridge.discard()
+			time.Sleep(20 * time.Millisecond)
+		}
+	}()
 }
 
 func TestSoundStallIsNamed(t *testing.T) {
