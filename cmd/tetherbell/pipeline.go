@@ -130,7 +130,7 @@ func (l *live) run(ctx context.Context) error {
 
 	if l.aud.form == asScreen {
 		err = dashboard.RunWatched(ctx, nil, l.aud.latest, l.take, bell, &l.dog.watch)
-		if err != nil { // nobody asked for it
+		if err != nil && !errors.Is(err, dashboard.ErrStalled) { // nobody asked for it
 			l.lastCry(ctx)
 		}
 		l.dog.end()
