@@ -1,7 +1,9 @@
 package vigil
 
 import (
+	"runtime"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -209,4 +211,64 @@ func TestConcurrent(t *testing.T) {
 	}
 	all.Wait()
 	w.End()
+}
+
+// Under load, whoever is cried has really stood still: each member notes the
+// longest pause between two beats of its own.
+func TestNoFalseCry(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes twenty seconds")
+	}
+	var w Watch
+	var work sync.WaitGroup
+	stop := make(chan struct{})
+	var longest [members]atomic.Int64
+	for m, every := range map[Member]time.Duration{Desk: 20 * time.Millisecond, Sound: 50 * time.Millisecond, Screen: 100 * time.Millisecond} {
+		work.Go(func() {
+			tick, last := time.NewTicker(every), time.Now()
+			defer tick.Stop()
+			for {
+				select {
+				case <-stop:
+					return
+				case <-tick.C:
+				}
+				now := time.Now()
+				longest[m].Store(max(longest[m].Load(), int64(now.Sub(last))))
+				last = now
+				w.Beat(m)
+			}
+		})
+	}
+	for range 4 * runtime.GOMAXPROCS(0) {
+		work.Go(func() {
+			kept := make([][]byte, 64)
+			for i := 0; ; i++ {
+				select {
+				case <-stop:
+					return
+				default:
+					kept[i%len(kept)] = make([]byte, 64<<10) // work for the collector too
+				}
+			}
+		})
+	}
+	eyes, cried := w.Looker(Sentry), [members]int{}
+	for end := time.Now().Add(20 * time.Second); time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
+		for _, f := range eyes.Look(time.Now()) {
+			if f.Kind == Stalled {
+				cried[f.Member]++
+			}
+		}
+	}
+	close(stop)
+	work.Wait()
+	for _, m := range []Member{Desk, Sound, Screen} {
+		pause := time.Duration(longest[m].Load())
+		t.Logf("%v: longest pause %v, cried %d times", m, pause.Round(time.Millisecond), cried[m])
+		if pause < 500*time.Millisecond {
+			assert.Zero(t, cried[m])
+		}
+		assert.GreaterOrEqual(t, pause, min(time.Duration(cried[m]), 1)*(limits[m]-most))
+	}
 }
