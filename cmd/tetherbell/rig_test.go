@@ -157,7 +157,17 @@ type stream struct {
 func startStream(t testing.TB, r *rig) *stream {
 	s := &stream{t: t, w: r.bridge.master, begin: time.Now(), chance: rand.New(rand.NewPCG(3, 4)), stop: make(chan struct{}), done: make(chan struct{})}
 	go s.routineSend()
-	t.Cleanup(func() { close(s.stop); <-s.done })
+	t.Cleanup(func() {
+		close(s.stop)
+		for { // a program that has ended reads no more of what is being written
+			select {
+			case <-s.done:
+				return
+			case <-time.After(20 * time.Millisecond):
+				r.bridge.discard()
+			}
+		}
+	})
 	return s
 }
 
