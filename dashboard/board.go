@@ -34,6 +34,7 @@ type board struct {
 
 	frame, drawn *Frame    // newest, and the one last drawn
 	since        time.Time // when the newest frame came
+	others       others    // who stands still, as the painter saw it
 	opened       time.Time // when the screen came up
 
 	cautioned  bool      // the cautions were read, or an alarm came first
@@ -209,7 +210,7 @@ func (b *board) click(a tview.MouseAction, e *tcell.EventMouse) bool {
 func (b *board) paint(p pane) {
 	b.clicks = b.clicks[:0]
 	b.offered, b.sight.before = b.sight.before[:0], b.offered
-	f := b.frame
+	f := b.seen()
 	bul := bulletinOf(f, p.look, b.now().Sub(b.since))
 	if !b.cautioned && (b.now().Sub(b.opened) >= cautionTime || anyPressing(f)) {
 		b.cautioned, b.broken = true, b.now()

@@ -110,6 +110,8 @@ func bulletinOf(f *Frame, l *look, age time.Duration) bulletin {
 	early, warned := cardWarning(f)
 	var b bulletin
 	switch {
+	case st.EngineStill > 0:
+		b, i = engineBulletin(s, st), -1
 	case age > oldPicture && !st.Ended && !(st.Replay && st.Paused):
 		b, i = oldBulletin(s, age), -1
 	case st.Drill != nil && (st.Drill.Page != nil || st.Drill.AlarmsOff):

@@ -12,6 +12,7 @@ package dashboard
 
 import (
 	"strings"
+	"time"
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
@@ -73,6 +74,13 @@ type Status struct {
 	Sound string      // what makes the sound, or why there is none
 	Heard sound.State // whether an alarm would be heard
 	Tick  string      // the growing tick: "on" or "off"; empty where there is none
+
+	// What the screen has seen by itself, by RunWatched: the desk that makes the
+	// frames may be the one that stands still.
+	EngineStill  time.Duration // for how long nothing has been judged; 0: it goes
+	EngineBroken bool          // and never will be again
+	SoundStill   bool
+	BeaconError  string // why the beacon's line does not say what it should; empty: it does, or there is none
 
 	Replay                        bool
 	ReplayAt, ReplayLength, Speed float64 // seconds, seconds, 1 = its own pace

@@ -226,6 +226,17 @@ func rareStates() []state {
 			f.Snap.Axes[0].Watched = false
 			f.Journal = f.Journal[:1]
 		}), nil},
+		{"engine-still", with(func(f *Frame) {
+			f.Status.EngineStill = 2300 * time.Millisecond
+			f.Snap.Alarms = []alarms.AlarmView{imbalance()}
+		}), nil},
+		{"engine-broken", with(func(f *Frame) {
+			f.Status.EngineStill, f.Status.EngineBroken, f.Snap.Armed = 2300*time.Millisecond, true, detect.No
+		}), nil},
+		{"sound-still", benchFrame, func(b *board) { b.others.sound = fixedTime.Add(-2300 * time.Millisecond) }},
+		{"sound-still-high", with(func(f *Frame) { f.Snap.Alarms = []alarms.AlarmView{oscillation()} }),
+			func(b *board) { b.others.sound = fixedTime.Add(-2300 * time.Millisecond) }},
+		{"no-beacon", with(func(f *Frame) { f.Status.BeaconError = "set DTR of /dev/ttyUSB1: input/output error" }), nil},
 		{"octo", with(func(f *Frame) {
 			f.Snap.Motors = append(f.Snap.Motors, f.Snap.Motors...)
 			f.Snap.NotWatched = []alarms.Lack{{Name: "near-lift", Why: "take-off mass not known"}}

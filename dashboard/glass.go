@@ -6,6 +6,8 @@ import (
 	"sync"
 
 	"github.com/gdamore/tcell/v2"
+
+	"tetherbell/dashboard/vigil"
 )
 
 // glass is the screen with its four traps closed: it is opened once only, it
@@ -18,9 +20,10 @@ import (
 // the screen went out with every picture.
 type glass struct {
 	tcell.Screen
-	gone func(error)
-	once sync.Once
-	err  error
+	gone  func(error)
+	watch *vigil.Watch // nil: nobody misses this screen
+	once  sync.Once
+	err   error
 
 	// These belong to the terminal's loop.
 	w, h        int
@@ -84,6 +87,7 @@ func (g *glass) Put(x, y int, text string, style tcell.Style) (string, int) {
 func (g *glass) Show() {
 	g.hand()
 	g.Screen.Show()
+	g.watch.Beat(vigil.Screen) // the terminal has taken it
 }
 
 // hand puts into the screen below what Show shall give. A panic there would

@@ -12,6 +12,9 @@ import (
 	"github.com/gdamore/tcell/v2"
 	"github.com/rivo/tview"
 	"golang.org/x/term"
+
+	"tetherbell/dashboard/sound"
+	"tetherbell/dashboard/vigil"
 )
 
 // frameTime keeps redraws at 20 a second at most.
@@ -45,6 +48,10 @@ var ErrStalled = errors.New("terminal takes no output")
 // goroutines then end when the terminal reads on or the process ends). A
 // panic while drawing restores the terminal and is returned as an error.
 func Run(ctx context.Context, screen tcell.Screen, latest func() *Frame, act func(Act), bell <-chan struct{}) error {
+	return RunWatched(ctx, screen, latest, act, bell, nil)
+}
+
+func run(ctx context.Context, screen tcell.Screen, latest func() *Frame, act func(Act), bell <-chan struct{}, watch *vigil.Watch) error {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	restore := func() {}
@@ -55,8 +62,8 @@ func Run(ctx context.Context, screen tcell.Screen, latest func() *Frame, act fun
 			return fmt.Errorf("open terminal: %w", err)
 		}
 	}
-	r := &runner{latest: latest, bell: bell, cancel: cancel}
-	r.glass = &glass{Screen: screen, gone: r.fail}
+	r := &runner{latest: latest, bell: bell, cancel: cancel, eyes: watch.Looker(vigil.Screen)}
+	r.glass = &glass{Screen: screen, gone: r.fail, watch: watch}
 	r.board = newBoard(act, cancel, r.fail, time.Now)
 	done := make(chan struct{})
 	// The only goroutine that may wait for the terminal. It ends with the
@@ -99,6 +106,12 @@ type runner struct {
 	bell   <-chan struct{}
 	cancel context.CancelFunc
 
+	// These belong to the painter.
+	eyes    *vigil.Looker
+	others  others
+	forgive bool // the age of the frame that stands there
+	stand   sound.Standin
+
 	mu  sync.Mutex
 	err error
 }
@@ -125,6 +138,7 @@ func (r *runner) work(ctx context.Context) {
 		r.fail(fmt.Errorf("open terminal: %w", err))
 		return
 	}
+	r.glass.watch.Beat(vigil.Screen) // from here on a terminal that takes nothing is missed
 	app := tview.NewApplication().SetScreen(r.glass).SetRoot(r.board, true).EnableMouse(true)
 	// Ctrl-C is a key like any other: the loop would stop at once.
 	app.SetInputCapture(func(e *tcell.EventKey) *tcell.EventKey {
@@ -191,19 +205,30 @@ func (r *runner) paint(ctx context.Context, app *tview.Application) {
 		if ctx.Err() != nil {
 			return
 		}
+		now := time.Now()
+		changed := r.lookAround(now)
+		if r.stand.Strike(now, !r.others.sound.IsZero(), soundingOf(last)) {
+			ring = true
+		}
 		if ring {
 			app.QueueUpdate(func() { _ = r.glass.Beep() })
-			continue
 		}
-		rest := time.Since(drawn)
-		if rest < frameTime {
+		rest := now.Sub(drawn)
+		if !changed && (ring || rest < frameTime) {
 			continue
 		}
 		f := r.latest()
-		if f == last && rest < stillTime && !r.board.turned() {
+		if f == last && rest < stillTime && !changed && !r.board.turned() {
 			continue // nothing has changed, and no flash has turned
 		}
-		last, drawn = f, time.Now()
-		app.QueueUpdateDraw(func() { r.board.show(f) })
+		last, drawn = f, now
+		seen, forgive := r.others, r.forgive
+		r.forgive = false
+		app.QueueUpdateDraw(func() {
+			r.board.others = seen
+			if r.board.show(f); forgive {
+				r.board.since = r.board.now()
+			}
+		})
 	}
 }

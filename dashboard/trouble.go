@@ -63,6 +63,12 @@ func troubleBulletin(s *alarms.Snapshot, st *Status) (bulletin, bool) {
 			b.head, b.tag = "BELL ONLY", "ALARMS MAY NOT BE HEARD"
 		}
 		b.text, b.more = clean(st.Sound), "it is tried again on and on; somebody else must look at the screen"
+		if st.SoundStill {
+			b.more = "the terminal's bell stands in, if it makes a sound; somebody else must look at the screen"
+		}
+	case st.BeaconError != "":
+		b.head, b.order, b.tag = "NO BEACON", "CHECK ITS PORT", "THE WATCH GOES ON"
+		b.text, b.more = clean(st.BeaconError), "whoever looks at the lamp must know that it tells nothing now"
 	default:
 		return bulletin{}, false
 	}
@@ -192,6 +198,8 @@ func watchedText(s *alarms.Snapshot) string {
 func blindWord(f *Frame) string {
 	s, st := f.Snap, &f.Status
 	switch {
+	case st.EngineStill > 0:
+		return "everything, the monitor stands still"
 	case st.Lost:
 		return "everything, until the port is back"
 	case st.Ended:

@@ -111,7 +111,7 @@ func stateParts(f *Frame, l *look) []part {
 	if p := dataPart(f, l); p.text != "" {
 		out = append(out, p)
 	}
-	past := f.Status.Lost || f.Status.Ended || oldState(s)
+	past := f.Status.Lost || f.Status.Ended || f.Status.EngineStill > 0 || oldState(s)
 	switch {
 	case s.Armed == detect.Yes && past:
 		out = append(out, part{"was ARMED " + clock(s.ArmedForUS, 0), strong})
@@ -179,6 +179,8 @@ func dataPart(f *Frame, l *look) part {
 	s, strong := f.Snap, l.invert.Bold(true)
 	lack, lacks := s.Lacking()
 	switch {
+	case f.Status.EngineStill > 0:
+		return part{"NOT JUDGED", strong}
 	case f.Status.Ended:
 		return part{"AT THE END", strong}
 	case f.Status.Lost:

@@ -22,6 +22,7 @@ const (
 	End                // #end {json}
 	Drill              // #drill TEXT: what a drill scores by, sealed
 	Bridge             // #bridge N SECONDS: the lines that follow came from bridge N, in a piece read at that time
+	Note               // #note text: what the monitor tells of itself; no input of the engine
 	Other              // any other line of the host, or one that does not parse
 )
 
@@ -76,6 +77,8 @@ func (it *Item) parseHost(word string) Kind {
 		return Header
 	case "#mark":
 		return Mark
+	case "#note":
+		return Note
 	case "#alarm":
 		return Alarm
 	case "#end":

@@ -130,8 +130,13 @@ func (r *Recorder) Ack(alarm, where string) {
 }
 
 // Mark records a person's note. Line ends in it become spaces.
-func (r *Recorder) Mark(text string) {
-	r.line = append(append(r.line[:0], "#mark "...), text...)
+func (r *Recorder) Mark(text string) { r.text("#mark ", text) }
+
+// Note records what the monitor has to tell of itself, as that it stood still.
+func (r *Recorder) Note(text string) { r.text("#note ", text) }
+
+func (r *Recorder) text(word, text string) {
+	r.line = append(append(r.line[:0], word...), text...)
 	for i, c := range r.line {
 		if c == '\n' || c == '\r' {
 			r.line[i] = ' '

@@ -86,13 +86,17 @@ func TestRecorderWritesWhatItIsGiven(t *testing.T) {
 		r.Line(nil)
 		r.Ack("tip-over", "roll")
 		r.Mark("two\nlines")
+		r.Note("the engine\nstood still")
 		r.Pause(30500)
 		r.Alarm([]byte(`{"t":1}`))
 		require.NoError(t, r.Close([]byte(`{"lines":1}`), time.Second))
 		want := `#session {"tool":"tetherbell","version":"","start_utc":"","source":"test","baud":9600}` + "\n" +
-			"a*1\r\n#at 12.340\n#wire #posing as host\n\n#ack tip-over roll\n#mark two lines\n#pause 30.500\n" +
+			"a*1\r\n#at 12.340\n#wire #posing as host\n\n#ack tip-over roll\n#mark two lines\n#note the engine stood still\n#pause 30.500\n" +
 			`#alarm {"t":1}` + "\n" + `#end {"lines":1}` + "\n"
 		assert.Equal(t, want, f.text())
+		var it Item
+		ParseItem([]byte("#note the engine stood still"), &it)
+		assert.Equal(t, Item{Kind: Note, Line: []byte("the engine stood still")}, it)
 		assert.True(t, f.closed)
 		s := r.Status()
 		assert.EqualValues(t, len(want), s.Written)

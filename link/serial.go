@@ -57,6 +57,10 @@ type Port struct {
 	pause time.Duration
 	tries int
 
+	lineMu sync.Mutex // for lines and wanted; never held while reading
+	lines  rawPort    // whose outputs may be set; nil while the port is lost
+	wanted [modemLines]*bool
+
 	stop     chan struct{}
 	stopOnce sync.Once
 	status   atomic.Pointer[PortStatus]
@@ -71,7 +75,7 @@ func openWith(name string, baud int, open func(string, int) (rawPort, error)) (*
 	if err != nil {
 		return nil, err
 	}
-	p := &Port{name: name, baud: baud, open: open, raw: raw, stop: make(chan struct{})}
+	p := &Port{name: name, baud: baud, open: open, raw: raw, lines: raw, stop: make(chan struct{})}
 	p.status.Store(&PortStatus{Open: true, Since: time.Now()})
 	return p, nil
 }
@@ -143,6 +147,7 @@ func (p *Port) Read(b []byte) (int, error) {
 // lose lets go of a port. One that was hardly back is not opened again at once:
 // a loose plug would fill every journal.
 func (p *Port) lose(err error) {
+	p.useLines(nil)
 	p.raw.Close()
 	p.raw = nil
 	if p.pause == 0 || time.Since(p.status.Load().Since) >= shortLife {
@@ -174,6 +179,7 @@ func (p *Port) retry() error {
 		return nil
 	}
 	p.raw = raw
+	p.useLines(raw)
 	p.status.Store(&PortStatus{Open: true, Since: time.Now(), Tries: p.tries})
 	return ErrBack
 }
@@ -207,6 +213,7 @@ func (p *Port) Close() error {
 	if p.raw == nil {
 		return nil
 	}
+	p.useLines(nil)
 	err := p.raw.Close()
 	p.raw = nil
 	return err

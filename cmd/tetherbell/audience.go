@@ -9,6 +9,7 @@ import (
 	"tetherbell/alarms/runcard"
 	"tetherbell/dashboard"
 	"tetherbell/dashboard/sound"
+	"tetherbell/dashboard/vigil"
 )
 
 const (
@@ -44,6 +45,7 @@ type audience struct {
 	card     func() *runcard.View // of the desk; nil: nobody asks for one
 	announce announcer            // nil: no voice
 	eye      string               // words of a step left to the eye, which those of the next one go with
+	watch    *vigil.Watch         // that the sound beats for; nil: none
 	quiet    bool                 // a replay that runs ahead: nothing is heard or printed
 	aids
 }

@@ -273,6 +273,10 @@ func (d *desk) item(it *link.Item) {
 		d.mark(string(it.Line))
 	case link.Bridge:
 		d.from(int(it.Count), it.US)
+	case link.Note:
+		if d.acted != nil {
+			d.acted("monitor", string(it.Line))
+		}
 	case link.Lost:
 		d.notes.lost += it.Count
 	case link.Header:

@@ -182,3 +182,10 @@ func (g *glassPane) drawn() (frames, bytes int) {
 	defer g.mu.Unlock()
 	return g.frames, g.bytes
 }
+
+// bells is how often the bell was struck.
+func (g *glassPane) bells() int {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	return g.bell
+}

@@ -27,18 +27,19 @@ var mayImport = map[string][]string{
 	"alarms/hearing":   {"decode", "decode/craft", "alarms", "alarms/detect", "alarms/tone"},
 	"alarms/sweep":     {"decode", "decode/craft", "alarms", "alarms/detect", "simulator"},
 	"simulator":        {"decode", "decode/craft"},
-	"dashboard/sound":  {"alarms", "alarms/detect"},
+	"dashboard/vigil":  {},
+	"dashboard/sound":  {"alarms", "alarms/detect", "dashboard/vigil"},
 	"dashboard/report": {"decode", "alarms/account", "alarms/compare"},
 	"dashboard/table":  {"decode", "alarms", "alarms/detect"},
 	"simulator/drill":  {},
 	"simulator/spoil":  {"decode"},
-	"dashboard":        {"decode", "decode/craft", "alarms", "alarms/detect", "alarms/runcard", "dashboard/sound"},
+	"dashboard":        {"decode", "decode/craft", "alarms", "alarms/detect", "alarms/runcard", "dashboard/sound", "dashboard/vigil"},
 	"cmd/hearing":      {"alarms/hearing"},
 	"cmd/sweep":        {"alarms/sweep"},
 	"cmd/screens":      {},
 	"cmd/release":      {},
 	"cmd/tetherbell": {"link", "decode", "decode/craft", "alarms", "alarms/detect", "alarms/runcard",
-		"alarms/account", "alarms/cable", "alarms/compare", "dashboard", "dashboard/sound", "dashboard/report", "dashboard/table", "simulator", "simulator/drill", "simulator/spoil"},
+		"alarms/account", "alarms/cable", "alarms/compare", "dashboard", "dashboard/sound", "dashboard/report", "dashboard/table", "dashboard/vigil", "simulator", "simulator/drill", "simulator/spoil"},
 }
 
 // onlyIn names the libraries that one package keeps from the others.

@@ -23,6 +23,9 @@ func (l *live) closeRecording() {
 
 // end is the desk's last act.
 func (l *live) end(ctx context.Context) {
+	if ctx.Err() != nil { // somebody ends it: what takes time now is no stall
+		l.dog.end()
+	}
 	l.inputEnded(nil)
 	if l.aud.out == nil {
 		return
@@ -32,6 +35,7 @@ func (l *live) end(ctx context.Context) {
 		l.note("hint: cut throttle and press stop; then start the watch again")
 		l.soundBlind(ctx)
 	}
+	l.dog.end()
 	sum := l.desk.eng.Summary()
 	if l.aud.form == asJSON {
 		l.aud.out.print(sum.AppendJSON(nil, l.file))

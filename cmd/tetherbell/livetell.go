@@ -41,6 +41,9 @@ func (l *live) lookAtSound() {
 	}
 	first := l.saidBy == ""
 	l.saidBy = through
+	if !first {
+		l.record(soundWords(status))
+	}
 	if l.aud.form != asScreen || !first { // the screen shows what it began with
 		l.say(soundWords(status))
 	}
@@ -50,6 +53,8 @@ func (l *live) lookAtSound() {
 func (l *live) tell(events []alarms.Event) {
 	var s alarms.Snapshot
 	l.desk.eng.Snapshot(&s)
+	l.beacon.judge(&s, l.portOpen())
+	l.dog.asked.Store(uint32(s.Sounding))
 	l.aud.heard(&s)
 	l.aud.told(events)
 	l.shownAt = time.Time{} // and the next tick shows it
@@ -68,6 +73,8 @@ func (l *live) showNow() {
 			s.SoundSeq++
 		}
 	}
+	l.beacon.judge(s, l.portOpen() && !l.ended)
+	l.dog.asked.Store(uint32(s.Sounding))
 	l.aud.heard(s)
 	l.lookAtSound()
 	if l.aud.form == asScreen {
@@ -106,6 +113,7 @@ func (l *live) status() dashboard.Status {
 			st.RecordError = l.disk.now
 		}
 	}
+	st.BeaconError = l.beacon.fault()
 	if l.recErr != nil {
 		st.RecordError = l.recErr.Error()
 	}

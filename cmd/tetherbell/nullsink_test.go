@@ -18,10 +18,11 @@ import (
 // A nullSink is a real sound server whose output leads nowhere, and an ear at
 // that output.
 type nullSink struct {
-	dir   string
-	mu    sync.Mutex
-	began []time.Time // of each burst
-	quiet int         // samples of silence that came last
+	dir    string
+	server *exec.Cmd
+	mu     sync.Mutex
+	began  []time.Time // of each burst
+	quiet  int         // samples of silence that came last
 }
 
 // quietSamples of silence, half a second, end a burst; the pauses inside one
@@ -41,6 +42,7 @@ func startNullSink(t testing.TB) *nullSink {
 	server := s.command("pulseaudio", "-n", "--daemonize=no", "--exit-idle-time=-1", "--disallow-exit", "--use-pid-file=no",
 		"-L", "module-native-protocol-unix auth-anonymous=1 socket="+s.socket(), "-L", "module-null-sink sink_name=bench")
 	require.NoError(t, server.Start())
+	s.server = server
 	t.Cleanup(func() {
 		_ = server.Process.Kill()
 		_ = server.Wait()

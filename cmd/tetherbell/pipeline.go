@@ -11,6 +11,7 @@ import (
 	"tetherbell/alarms/detect"
 	"tetherbell/alarms/runcard"
 	"tetherbell/dashboard"
+	"tetherbell/dashboard/vigil"
 	"tetherbell/link"
 )
 
@@ -65,19 +66,22 @@ type piece struct {
 // the newest wish, printer and recorder have bounded queues of their own, and
 // the screen looks at the newest picture when it likes.
 type live struct {
-	con     *console
-	name    string // of the source, as people are told it
-	file    string // what the summary calls the input
-	src     source
-	port    *link.Port     // the source when it is a serial port
-	inlets  inlets         // the source when it is several ports
-	baud    int            // asked of the port; 0 where there is none
-	limit   int            // the baud that bounds what can come; 0 where none does
-	bridges alarms.Options // of several bridges; else it names none
-	desk    *desk
-	follow  *follow // the source is a recording that is still being written
-	aud     audience
-	notes   *printer // standard error without a screen: it may stall too
+	con        *console
+	name       string // of the source, as people are told it
+	file       string // what the summary calls the input
+	src        source
+	port       *link.Port     // the source when it is a serial port
+	inlets     inlets         // the source when it is several ports
+	baud       int            // asked of the port; 0 where there is none
+	limit      int            // the baud that bounds what can come; 0 where none does
+	bridges    alarms.Options // of several bridges; else it names none
+	desk       *desk
+	follow     *follow // the source is a recording that is still being written
+	aud        audience
+	dog        watchdog
+	beacon     *beacon  // nil: none
+	beaconSaid string   // of its trouble, as told last
+	notes      *printer // standard error without a screen: it may stall too
 
 	pieces chan piece
 	free   chan []byte
@@ -121,22 +125,32 @@ func (l *live) run(ctx context.Context) error {
 	if err = l.aud.openSound(ctx, l.con, l.flags, bell); err != nil {
 		return err
 	}
-	desk, reader := make(chan struct{}), make(chan struct{})
+	broken := func() { l.lastCry(ctx); cancel() }
+	desk, reader, sentry := make(chan struct{}), make(chan struct{}), make(chan struct{})
+	// The sentry: ended by ctx, waited for below.
+	go l.guard(broken, sentry, func() { l.routineSentry(ctx) })
+	l.beacon.start(ctx, &l.dog.watch)
 	// The reader: ended by the source's end or Close, waited for below.
 	if l.inlets != nil {
-		l.startReaders(cancel, reader)
+		l.startReaders(broken, reader)
 	} else {
-		go l.guard(cancel, reader, l.routineRead)
+		go l.guard(broken, reader, l.routineRead)
 	}
 	// The desk: ended by ctx or the end of the input, waited for below.
-	go l.guard(cancel, desk, func() { l.routineDesk(ctx, cancel) })
+	go l.guard(broken, desk, func() { l.routineDesk(ctx, cancel) })
 
 	if l.aud.form == asScreen {
-		err = dashboard.Run(ctx, nil, l.aud.latest, l.take, bell)
+		err = dashboard.RunWatched(ctx, nil, l.aud.latest, l.take, bell, &l.dog.watch)
+		if err != nil && !errors.Is(err, dashboard.ErrStalled) { // nobody asked for it
+			l.lastCry(ctx)
+		}
+		l.dog.end()
 		cancel()
 	}
 	<-desk
 	cancel()
+	<-sentry
+	l.beacon.close()
 	l.src.Close()
 	awaitBriefly(reader)
 	if l.aud.sound != nil {
@@ -187,9 +201,22 @@ func (l *live) read(src source, from int) {
 
 // routineDesk decides the order of everything.
 func (l *live) routineDesk(ctx context.Context, cancel func()) {
+	defer l.end(ctx)
+	orderly := false
+	defer func() {
+		if !orderly { // a panic is on its way up
+			l.dog.fallen.Store(true)
+			l.dog.watch.Fall(vigil.Desk)
+		}
+	}()
+	l.work(ctx)
+	orderly = true
+}
+
+// work takes one thing after the other, until the end.
+func (l *live) work(ctx context.Context) {
 	tick := time.NewTicker(tickEvery)
 	defer tick.Stop()
-	defer l.end(ctx)
 	var broken <-chan struct{}
 	if l.aud.out != nil {
 		broken = l.aud.out.broken
@@ -284,6 +311,7 @@ func (l *live) tick() {
 		l.lookAtLine(ms)
 		l.lookAtRecording()
 	}
+	l.judged()
 	if time.Since(l.shownAt) >= frameEvery {
 		l.showNow()
 	}
@@ -300,6 +328,8 @@ func (l *live) inputEnded(why error) {
 	l.ended, l.endWhy = true, why
 	l.blind = l.desk.eng.State().Armed == detect.Yes
 	l.hint = l.parting
+	l.dog.rest()
+	l.beacon.judge(nil, false)
 	l.desk.finish()
 	l.closeRecording()
 	if l.blind { // a pause was meant for what rang then

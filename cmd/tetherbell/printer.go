@@ -4,6 +4,8 @@ import (
 	"io"
 	"sync"
 	"time"
+
+	"tetherbell/dashboard/vigil"
 )
 
 // maxUnprinted bounds what waits for standard output: thousands of events,
@@ -24,11 +26,16 @@ type printer struct {
 	wake    chan struct{} // something waits, or the end has come
 	done    chan struct{} // closed when the writer has ended
 	broken  chan struct{} // closed when the stream takes no more
+	watch   *vigil.Watch  // that misses it where a write does not return; nil: nobody does
 }
 
 // newPrinter starts a printer. Close ends it.
-func newPrinter(w io.Writer) *printer {
-	p := &printer{w: w, wake: make(chan struct{}, 1), done: make(chan struct{}), broken: make(chan struct{})}
+func newPrinter(w io.Writer) *printer { return newWatchedPrinter(w, nil) }
+
+// newWatchedPrinter starts one that is missed as a screen where its stream takes
+// nothing.
+func newWatchedPrinter(w io.Writer, watch *vigil.Watch) *printer {
+	p := &printer{w: w, watch: watch, wake: make(chan struct{}, 1), done: make(chan struct{}), broken: make(chan struct{})}
 	go p.routineWrite()
 	return p
 }
@@ -66,7 +73,10 @@ func (p *printer) routineWrite() {
 		ending := p.ending
 		p.mu.Unlock()
 		if len(buf) > 0 {
-			if _, err := p.w.Write(buf); err != nil {
+			p.watch.Beat(vigil.Screen)
+			_, err := p.w.Write(buf)
+			p.watch.Rest(vigil.Screen)
+			if err != nil {
 				p.mu.Lock()
 				p.err = err
 				p.mu.Unlock()

@@ -13,6 +13,7 @@ import (
 	"tetherbell/alarms/detect"
 	"tetherbell/alarms/runcard"
 	"tetherbell/dashboard"
+	"tetherbell/dashboard/vigil"
 	"tetherbell/decode/craft"
 	"tetherbell/link"
 )
@@ -162,6 +163,9 @@ func (r *replayer) run(ctx context.Context, f *flags) error {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	bell := make(chan struct{}, 1)
+	if r.aud.form == asScreen { // its desk may take its time, as for a far jump: nobody misses that
+		r.aud.watch = new(vigil.Watch)
+	}
 	if err := r.aud.openSound(ctx, r.con, f, bell); err != nil {
 		return err
 	}
@@ -180,7 +184,8 @@ func (r *replayer) run(ctx context.Context, f *flags) error {
 	go guard.guard(cancel, looked, func() { r.look.routineLook(ctx) })
 	// The desk: ended by ctx, waited for below.
 	go guard.guard(cancel, done, func() { fault = r.routineDesk(ctx) })
-	err := dashboard.Run(ctx, nil, r.aud.latest, r.take, bell)
+	err := dashboard.RunWatched(ctx, nil, r.aud.latest, r.take, bell, r.aud.watch)
+	r.aud.watch.End()
 	cancel()
 	<-done
 	<-looked

@@ -26,6 +26,7 @@ type rig struct {
 	cmd    *exec.Cmd
 	bridge *pseudo
 	tty    *os.File
+	slave  *os.File // the program's end of the terminal
 	glass  *glassPane
 	flow   sync.Mutex // held: the terminal reads nothing
 }
@@ -42,7 +43,7 @@ func startRigIn(t testing.TB, env []string, w, h int, sink *nullSink, args ...st
 	tty, slave, err := pty.Open()
 	require.NoError(t, err)
 	require.NoError(t, pty.Setsize(tty, &pty.Winsize{Rows: uint16(h), Cols: uint16(w)}))
-	r := &rig{bridge: bridge, tty: tty, glass: newGlassPane(w, h)}
+	r := &rig{bridge: bridge, tty: tty, slave: slave, glass: newGlassPane(w, h)}
 	args = append([]string{"watch", bridge.path, "--baud", "3000000"}, args...)
 	if sink == nil {
 		args = append(args, "--sound", "off")
@@ -56,11 +57,11 @@ func startRigIn(t testing.TB, env []string, w, h int, sink *nullSink, args ...st
 	r.cmd.Stdin, r.cmd.Stdout, r.cmd.Stderr = slave, slave, slave
 	r.cmd.SysProcAttr = controlling()
 	require.NoError(t, r.cmd.Start())
-	slave.Close()
 	done := make(chan struct{})
 	t.Cleanup(func() {
 		_ = r.cmd.Process.Kill()
 		_ = r.cmd.Wait()
+		slave.Close() // with the program's own the last one
 		<-done
 		tty.Close()
 		bridge.close()
@@ -167,7 +168,17 @@ func startStream(t testing.TB, r *rig) *stream { return streamTo(t, r.bridge.mas
 func streamTo(t testing.TB, w io.Writer) *stream {
 	s := &stream{t: t, w: w, begin: time.Now(), chance: rand.New(rand.NewPCG(3, 4)), stop: make(chan struct{}), done: make(chan struct{})}
 	go s.routineSend()
-	t.Cleanup(func() { close(s.stop); <-s.done })
+	t.Cleanup(func() {
+		close(s.stop)
+		for { // a program that has ended reads no more of what is being written
+			select {
+			case <-s.done:
+				return
+			case <-time.After(20 * time.Millisecond):
+				r.bridge.discard()
+			}
+		}
+	})
 	return s
 }
 

@@ -205,7 +205,7 @@ func (a *audience) openSound(ctx context.Context, con *console, f *flags, bell c
 	}
 	a.tick, a.speak = f.tick, f.speak && m != sound.Off
 	a.sound = sound.New(ctx, sound.Options{
-		Mode: m, Bell: strike, Speak: f.speak, Life: time.Duration(f.life * float64(time.Second)),
+		Mode: m, Bell: strike, Speak: f.speak, Life: time.Duration(f.life * float64(time.Second)), Watch: a.watch,
 	})
 	a.announce = announceBy(a.sound)
 	return nil

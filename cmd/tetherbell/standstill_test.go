@@ -20,7 +20,7 @@ func TestStandstillIsNoSilence(t *testing.T) {
 	require.NoError(t, err)
 	defer p.close()
 	m := startMonitor(t, "watch", p.path, "--json", "--sound", "off")
-	g := &plug{p: p, open: true}
+	g := &pulledPlug{p: p, open: true}
 	s := streamTo(t, g)
 	s.mu.Lock()
 	s.armed = true

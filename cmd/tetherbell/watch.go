@@ -29,6 +29,7 @@ type flags struct {
 	card        string
 	tick, speak bool
 	life        float64 // seconds
+	beacon      beaconFlags
 }
 
 func (f *flags) addTo(cmd *cobra.Command) {
@@ -91,6 +92,8 @@ A port that is lost is tried again until it is back. At the end of the input,
 or on interrupt, the last windows are judged and the watch ends; with a screen
 it stays and says that the input has ended.
 
+` + beaconHelp + `
+
 ` + ordersHelp,
 		Example: `  tetherbell watch /dev/ttyUSB0 --record sessions
   tetherbell watch --baud 921600 --craft heron.toml COM3
@@ -98,7 +101,7 @@ it stays and says that the input has ended.
   tetherbell simulate gains-high | tetherbell watch - --plain`,
 		Args: fewSources,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := f.check(cmd); err != nil {
+			if err := errors.Join(f.check(cmd), f.beacon.check(args[0])); err != nil {
 				return err
 			}
 			return watch(cmd.Context(), con, args, &f)
@@ -109,6 +112,7 @@ it stays and says that the input has ended.
 	f.addCraft(cmd)
 	f.addCard(cmd)
 	f.addTo(cmd)
+	f.beacon.addTo(cmd)
 	return cmd
 }
 
@@ -199,10 +203,18 @@ func (l *live) openGrowing(name string, f *flags, c *craft.Craft) (int, error) {
 // watch lives through a source that is open.
 func (l *live) watch(ctx context.Context, c craft.Craft, capacity int, f *flags) error {
 	l.aud.form, l.flags = f.form(l.con), f
+	l.dog.ready()
+	l.aud.watch = &l.dog.watch
+	var err error
+	if l.beacon, err = openBeacon(&f.beacon, l.firstPort()); err != nil {
+		l.src.Close()
+		return err
+	}
 	rec, err := startRecording(f.record, link.SessionHeader{
 		Source: l.name, Baud: capacity, Sources: l.bridges.Sources, Bauds: l.bridges.Bauds,
 	}, c, l.card)
 	if err != nil {
+		l.beacon.drop()
 		l.src.Close()
 		return err
 	}
@@ -220,7 +232,7 @@ func (l *live) watch(ctx context.Context, c craft.Craft, capacity int, f *flags)
 	if l.aud.form != asScreen {
 		stayAwake()
 		tellCautions(l.con.err)
-		l.aud.out, l.notes = newPrinter(l.con.out), newPrinter(l.con.err)
+		l.aud.out, l.notes = newWatchedPrinter(l.con.out, &l.dog.watch), newPrinter(l.con.err)
 		if l.name != stdinName {
 			l.orders = readOrders(l.con.in, func(err error) { l.note("standard input: %v", err) })
 		}
@@ -234,6 +246,7 @@ func (l *live) watch(ctx context.Context, c craft.Craft, capacity int, f *flags)
 		l.file = rec.Status().Path
 		l.note("recording to %s", l.file)
 	}
+	l.tellBeacon()
 	return l.run(ctx)
 }
 

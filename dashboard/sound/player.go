@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"tetherbell/alarms/detect"
+	"tetherbell/dashboard/vigil"
 )
 
 // A Mode is what the person allows to be used.
@@ -54,6 +55,10 @@ type Options struct {
 	Blades int
 	// Speak has alarms named in words, by a program of this system.
 	Speak bool
+	// Watch is where the player beats, and looks after the others: a desk that
+	// stands still is heard as the high pattern, a screen as a notice of its
+	// own. nil: nobody looks after anybody.
+	Watch *vigil.Watch
 
 	open  opener                              // of this system when nil; tests put their own
 	voice *program                            // that speaks; looked for when nil
@@ -94,6 +99,7 @@ type Player struct {
 	opened    chan opened // one place: at most one attempt is under way
 	retryAt   time.Time
 	wasSilent bool // the device was unheard at the last look
+	out       outlook
 }
 
 // opened is the result of an attempt to open a device.
@@ -115,17 +121,19 @@ func New(ctx context.Context, opts Options) *Player {
 		cancel: cancel, bell: newBell(opts.Bell), opened: make(chan opened, 1),
 		under: newUnder(opts.Life), library: make(chan *library, 1),
 		tuner: tuner{last: make(map[detect.Priority]int, len(patterns))},
+		out:   outlook{eyes: opts.Watch.Looker(vigil.Sound)},
 	}
 	p.Rotors(opts.Rotors, opts.Blades)
 	if opts.Speak && opts.Mode != Off {
 		p.speaker = opts.speaker(p.nudge)
-		p.work.Go(func() { p.speaker.run(ctx) })
+		p.work.Go(func() { p.speaker.guarded(ctx) })
 	}
 	switch opts.Mode {
 	case Auto:
 		p.problem = "opening the audio"
 		bursts()
 		chimes()
+		notice()
 		p.work.Go(func() { p.library <- pitched() })
 	case Bell:
 		p.problem = "chosen"
@@ -136,7 +144,7 @@ func New(ctx context.Context, opts Options) *Player {
 		p.settle(time.Now())
 	}
 	if p.bell.strike != nil {
-		p.work.Go(func() { p.bell.run(ctx, p.nudge) })
+		p.work.Go(func() { p.bell.guarded(ctx, p.nudge) })
 	}
 	p.work.Go(func() { p.run(ctx) })
 	return p
@@ -274,9 +282,15 @@ func (p *Player) Close() error {
 func (p *Player) run(ctx context.Context) {
 	timer := time.NewTimer(0)
 	defer timer.Stop()
+	defer func() {
+		if r := recover(); r != nil {
+			p.fell(r)
+		}
+	}()
 	defer p.release()
 	for {
 		now := time.Now()
+		look := p.glance(now)
 		p.tend(ctx, now)
 		next := p.sound(now)
 		if stroke := p.bell.ring(now); earlier(stroke, next) {
@@ -284,6 +298,9 @@ func (p *Player) run(ctx context.Context) {
 		}
 		if chore := p.chore(now); earlier(chore, next) {
 			next = chore
+		}
+		if earlier(look, next) {
+			next = look
 		}
 		timer.Stop()
 		if !next.IsZero() {
@@ -313,6 +330,7 @@ func earlier(a, b time.Time) bool { return !a.IsZero() && (b.IsZero() || a.Befor
 // sound begins what is due and returns when to come again.
 func (p *Player) sound(now time.Time) time.Time {
 	want, once := p.wish.take()
+	want, once = p.instead(now, want, once)
 	if once.hush {
 		p.sequence.cut(now, once.renew)
 		p.bell.due = nil
@@ -345,6 +363,7 @@ func (p *Player) sound(now time.Time) time.Time {
 			p.bell.once(now)
 		}
 	}
+	p.notify(now, want)
 	if speech := p.speak(now, want, once.news); earlier(speech, next) {
 		next = speech
 	}

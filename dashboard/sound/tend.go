@@ -58,7 +58,7 @@ func (p *Player) open(ctx context.Context, now time.Time) {
 	p.opening, p.openBy = true, now.Add(openLimit)
 	v := &voice{under: p.under}
 	p.work.Go(func() {
-		d, err := p.opts.open(ctx, v)
+		d, err := p.openGuarded(ctx, v)
 		if d != nil {
 			d.voice = v
 		}

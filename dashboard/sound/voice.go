@@ -13,8 +13,9 @@ const fadeSamples = Rate / 200
 // started last, a chime, or what sounds under the alarms. The device's thread
 // pulls, the player starts; the lock is held for the making of one pull.
 type voice struct {
-	pulls atomic.Uint64 // how often the device has asked
-	under *under        // nil: nothing sounds under the alarms
+	pulls  atomic.Uint64 // how often the device has asked
+	broken atomic.Bool   // the making of samples has panicked
+	under  *under        // nil: nothing sounds under the alarms
 
 	mu     sync.Mutex
 	burst  []int16            // the rest of the burst that sounds
@@ -26,6 +27,11 @@ type voice struct {
 
 // fill gives the device its next samples.
 func (v *voice) fill(dst []int16) {
+	if v.broken.Load() {
+		clear(dst)
+		return
+	}
+	defer v.rescue(dst)
 	v.pulls.Add(1)
 	v.mu.Lock()
 	defer v.mu.Unlock()

@@ -1,0 +1,170 @@
+package main
+
+import (
+	"context"
+	"strings"
+	"sync/atomic"
+	"time"
+
+	"tetherbell/alarms/detect"
+	"tetherbell/dashboard"
+	"tetherbell/dashboard/sound"
+	"tetherbell/dashboard/vigil"
+)
+
+// testOnlyOnBeat makes members of a live run stall, in tests.
+var testOnlyOnBeat func(vigil.Member)
+
+// A watchdog is how the parts of a live run look after each other. Desk, player,
+// painter and sentry have eyes of their own, for whoever stalls cannot tell:
+//
+//	who stalls          is named by
+//	desk                the screen's big letters, the sound's high pattern, the sentry on standard error
+//	sound               the screen's banner and the bell struck from there, the desk's journal; without a
+//	                    screen the sentry, on standard error and by the bell
+//	screen, or standard the sound's notice and its words, the sentry on standard error; the desk's journal
+//	output without one  and the recording have it
+//	all of it           the desk's journal and the sentry, once it goes on
+type watchdog struct {
+	watch  vigil.Watch
+	eyes   *vigil.Looker // of the desk
+	asked  atomic.Uint32 // the priority that should sound, for the bell that stands in
+	over   atomic.Bool   // the input has ended: the desk has nothing to judge
+	fallen atomic.Bool   // the desk or the reader has broken down
+}
+
+// get ready, before anybody beats.
+func (d *watchdog) ready() {
+	d.watch.OnBeat = testOnlyOnBeat
+	d.eyes = d.watch.Looker(vigil.Desk)
+}
+
+// end says that the run ends in order: nobody is missed from now on.
+func (d *watchdog) end() {
+	if !d.fallen.Load() {
+		d.watch.End()
+	}
+}
+
+// rest says that the desk has no more to judge.
+func (d *watchdog) rest() {
+	if !d.fallen.Load() {
+		d.over.Store(true)
+	}
+	d.watch.Rest(vigil.Desk)
+}
+
+// judged is the desk's beat: the clock has been looked at, and all that came
+// before it.
+func (l *live) judged() {
+	if !l.ended {
+		l.dog.watch.Beat(vigil.Desk)
+		l.beacon.renew()
+		l.lookAtBeacon()
+	}
+	for _, f := range l.dog.eyes.Look(time.Now()) {
+		if l.ended && f.Kind == vigil.Alone {
+			continue // it closed the recording
+		}
+		text := l.foundWords(f)
+		l.record(text)
+		if l.aud.form == asScreen { // without one, the sentry says it
+			l.aud.note(dashboard.Entry{T: l.engineTime(), Text: text})
+		}
+	}
+}
+
+// record keeps what the monitor tells of itself.
+func (l *live) record(text string) {
+	if l.desk.rec != nil {
+		l.desk.rec.Note(text)
+	}
+}
+
+// foundWords words a finding where a screen may be standard output.
+func (l *live) foundWords(f vigil.Finding) string {
+	text := f.String()
+	if f.Member == vigil.Screen && l.aud.form != asScreen {
+		text = strings.NewReplacer("the screen", "standard output", "what it shows is old", "EVENTS ARE NOT SEEN").Replace(text)
+	}
+	return text
+}
+
+// routineSentry looks at everybody and does nothing else, so that nothing can
+// hold it up: run starts it, ctx ends it, run waits. Without a screen it tells
+// people what it sees.
+func (l *live) routineSentry(ctx context.Context) {
+	tick := time.NewTicker(vigil.Every)
+	defer tick.Stop()
+	eyes := l.dog.watch.Looker(vigil.Sentry)
+	var stand sound.Standin
+	strike := func() {}
+	if l.aud.form != asScreen {
+		strike = l.bellStroke(ctx)
+	}
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+		}
+		now := time.Now()
+		l.dog.watch.Beat(vigil.Sentry)
+		for _, f := range eyes.Look(now) {
+			if l.aud.form != asScreen {
+				l.note("%s", l.foundWords(f))
+			}
+		}
+		if _, down := eyes.Down(vigil.Sound); stand.Strike(now, down, detect.Priority(l.dog.asked.Load())) {
+			strike()
+		}
+	}
+}
+
+// bellStroke makes what strikes the terminal's bell without waiting for it.
+func (l *live) bellStroke(ctx context.Context) func() {
+	bell := terminalBell(l.con)
+	if bell == nil {
+		return func() {}
+	}
+	asked := make(chan struct{}, 1)
+	// The bell: ended by ctx; a terminal that takes nothing may hold it until the
+	// end of the process.
+	go func() {
+		for {
+			select {
+			case <-ctx.Done():
+				return
+			case <-asked:
+				bell()
+			}
+		}
+	}()
+	return func() {
+		select {
+		case asked <- struct{}{}:
+		default: // one stroke waits already
+		}
+	}
+}
+
+// lastCry lets a monitor that has broken down be heard before it ends: whoever
+// stands beside the propellers believes that they are watched.
+func (l *live) lastCry(ctx context.Context) {
+	if l.dog.over.Load() || l.aud.sound == nil || ctx.Err() != nil {
+		return
+	}
+	l.dog.fallen.Store(true)
+	l.dog.watch.Fall(vigil.Desk)
+	length := bellTime
+	if l.aud.sound.State().Way == sound.Audio {
+		high, _ := sound.PatternOf(detect.High)
+		length = high.Length() + 2*vigil.Every
+	}
+	t := time.NewTimer(length)
+	defer t.Stop()
+	select {
+	case <-t.C:
+	case <-ctx.Done():
+	}
+}

@@ -1,0 +1,73 @@
+package main
+
+import (
+	"context"
+	"os"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"tetherbell/dashboard/sound"
+	"tetherbell/dashboard/vigil"
+)
+
+// stallEnv makes a member of the program under test stall: its name, how long
+// (or "panic"), and the file whose appearance begins it.
+const stallEnv = "TETHERBELL_TEST_STALL"
+
+// stallingMain is the program, with a member that stalls when it is told so.
+func stallingMain() {
+	who, rest, _ := strings.Cut(os.Getenv(stallEnv), ",")
+	long, trigger, ok := strings.Cut(rest, ",")
+	if ok {
+		testOnlyOnBeat = func(m vigil.Member) {
+			if m.String() != who || os.Remove(trigger) != nil {
+				return
+			}
+			if long == "panic" {
+				panic("test")
+			}
+			d, _ := time.ParseDuration(long)
+			time.Sleep(d)
+		}
+	}
+	main()
+}
+
+// A trigger makes the member stall that was named to it.
+type trigger string
+
+func setStall(t *testing.T, who vigil.Member, long string) trigger {
+	file := t.TempDir() + "/now"
+	t.Setenv(stallEnv, who.String()+","+long+","+file)
+	return trigger(file)
+}
+
+func (f trigger) pull(t *testing.T) time.Time {
+	require.NoError(t, os.WriteFile(string(f), nil, 0o600))
+	return time.Now()
+}
+
+// The last cry takes as long as the pattern, and no longer than its context; a
+// run whose input has ended needs none.
+func TestLastCry(t *testing.T) {
+	ctx, cancel := context.WithCancel(t.Context())
+	l := &live{}
+	l.dog.ready()
+	l.aud.sound = sound.New(ctx, sound.Options{Mode: sound.Off})
+	eyes := l.dog.watch.Looker(vigil.Screen)
+	eyes.Look(time.Now())
+	l.dog.over.Store(true)
+	l.lastCry(ctx)
+	l.dog.over.Store(false)
+	began := time.Now()
+	l.lastCry(ctx)
+	assert.InDelta(t, bellTime.Seconds(), time.Since(began).Seconds(), 0.25)
+	eyes.Look(time.Now())
+	assert.True(t, eyes.Broken(vigil.Desk))
+	cancel()
+	require.NoError(t, l.aud.sound.Close())
+}

@@ -1,0 +1,341 @@
+//go:build linux
+
+package main
+
+import (
+	"bufio"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"sync"
+	"syscall"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"tetherbell/dashboard/vigil"
+)
+
+// namedWithin is how soon a stall must be named: one second, and more where the machine
+// has far more to do than it can.
+func namedWithin() time.Duration {
+	if machineLoad() > float64(4*runtime.NumCPU()) {
+		return 2500 * time.Millisecond
+	}
+	return time.Second
+}
+
+// watchedRig is the whole program between its pseudo-terminals, with a recording
+// and, where there is a sound server, an ear.
+func watchedRig(t *testing.T, args ...string) (r *rig, sink *nullSink, notes func() string) {
+	if testing.Short() {
+		t.Skip("takes some seconds")
+	}
+	dir := t.TempDir()
+	if sink = startNullSink(t); sink == nil {
+		t.Skip("pulseaudio or parec is not installed")
+	}
+	sink.listen(t)
+	r = startRig(t, 140, 45, sink, append(args, "--record", dir)...)
+	startStream(t, r)
+	r.sees(t, "PulseAudio")
+	r.press(t, "6")
+	time.Sleep(3 * time.Second) // the chime at the start has ended, and the sink is awake
+	return r, sink, func() string { return notesOf(t, dir) }
+}
+
+// notesOf are the notes of the only recording in a folder.
+func notesOf(t *testing.T, dir string) string {
+	files, err := filepath.Glob(filepath.Join(dir, "*.bell"))
+	require.NoError(t, err)
+	require.Len(t, files, 1)
+	text, err := os.ReadFile(files[0])
+	require.NoError(t, err)
+	var out []string
+	for line := range strings.Lines(string(text)) {
+		if strings.HasPrefix(line, "#note ") {
+			out = append(out, line)
+		}
+	}
+	return strings.Join(out, "")
+}
+
+// within is how long something takes to be seen, under the bound.
+func (r *rig) within(t *testing.T, what string, from time.Time, ok func() bool) {
+	t.Helper()
+	r.until(t, what, ok)
+	took := time.Since(from)
+	t.Logf("%s: after %v", what, took.Round(time.Millisecond))
+	assert.Less(t, took, namedWithin(), what)
+}
+
+func (r *rig) screen(text string) func() bool { return func() bool { return r.glass.shows(text) } }
+
+func (s *nullSink) hears(from time.Time) func() bool {
+	return func() bool { _, ok := s.after(from); return ok }
+}
+
+func TestDeskStallIsNamed(t *testing.T) {
+	pull := setStall(t, vigil.Desk, "3s")
+	r, sink, notes := watchedRig(t)
+	at := pull.pull(t)
+	r.within(t, "screen names the desk", at, r.screen("THE MONITOR STANDS STILL"))
+	r.until(t, "sound", sink.hears(at))
+	heard, _ := sink.after(at)
+	t.Logf("heard after %v", heard.Sub(at).Round(time.Millisecond))
+	assert.Less(t, heard.Sub(at), namedWithin())
+	r.until(t, "it goes on", func() bool { return !r.glass.shows("THE MONITOR STANDS STILL") })
+	r.until(t, "it is recorded", func() bool { return strings.Contains(notes(), "#note the engine goes on: it stood still for") })
+	r.press(t, "5")
+	r.sees(t, "the engine goes on: it stood still for")
+}
+
+func TestDeskPanicIsHeard(t *testing.T) {
+	pull := setStall(t, vigil.Desk, "panic")
+	r, sink, _ := watchedRig(t)
+	at := pull.pull(t)
+	r.within(t, "screen names the desk", at, r.screen("THE MONITOR HAS BROKEN DOWN"))
+	r.until(t, "sound", sink.hears(at))
+	heard, _ := sink.after(at)
+	t.Logf("heard after %v", heard.Sub(at).Round(time.Millisecond))
+	assert.Less(t, heard.Sub(at), namedWithin())
+	ended := make(chan error, 1)
+	go func() { ended <- r.cmd.Wait() }()
+	select {
+	case err := <-ended:
+		t.Logf("ended after %v: %v", time.Since(at).Round(time.Millisecond), err)
+		assert.Error(t, err)
+		assert.Greater(t, time.Since(at), 3*time.Second, "its pattern was heard whole")
+	case <-time.After(15 * time.Second):
+		t.Error("it has not ended")
+	}
+}
+
+func TestSoundStallIsNamed(t *testing.T) {
+	pull := setStall(t, vigil.Sound, "4s")
+	r, _, notes := watchedRig(t)
+	bells := r.glass.bells()
+	at := pull.pull(t)
+	r.within(t, "screen names the sound", at, r.screen("the sound stands still"))
+	r.within(t, "bell", at, func() bool { return r.glass.bells() > bells })
+	r.until(t, "it is recorded", func() bool { return strings.Contains(notes(), "the sound stands still") })
+	r.until(t, "it goes on", func() bool { return !r.glass.shows("the sound stands still") })
+	r.until(t, "that is recorded", func() bool { return strings.Contains(notes(), "the sound goes on") })
+	assert.NotContains(t, notes(), "engine")
+}
+
+func TestSoundPanicIsNamed(t *testing.T) {
+	pull := setStall(t, vigil.Sound, "panic")
+	r, _, _ := watchedRig(t)
+	at := pull.pull(t)
+	r.within(t, "screen names the sound", at, r.screen("the sound has broken down"))
+}
+
+// A sound server that is stopped: what plays can play no more.
+func TestFrozenSoundServerIsNamed(t *testing.T) {
+	r, sink, _ := watchedRig(t)
+	at := time.Now()
+	require.NoError(t, sink.server.Process.Signal(syscall.SIGSTOP))
+	defer func() { _ = sink.server.Process.Signal(syscall.SIGCONT) }()
+	r.within(t, "screen names the sound", at, r.screen("ALARMS MAY NOT BE HEARD"))
+	r.press(t, "5")
+	r.sees(t, "the audio does not answer")
+}
+
+func TestScreenStallIsHeard(t *testing.T) {
+	pull := setStall(t, vigil.Screen, "3s")
+	r, sink, notes := watchedRig(t)
+	r.until(t, "silence", sink.silent)
+	at := pull.pull(t)
+	r.until(t, "sound", sink.hears(at))
+	heard, _ := sink.after(at)
+	t.Logf("a drawing that hangs: heard after %v", heard.Sub(at).Round(time.Millisecond))
+	assert.Less(t, heard.Sub(at), namedWithin())
+	r.until(t, "it is recorded", func() bool { return strings.Contains(notes(), "the screen goes on") })
+	r.press(t, "5")
+	r.sees(t, "the screen goes on: it stood still for")
+}
+
+// A terminal that takes nothing: stopped by its own flow control, and one whose
+// reader reads no more, which has a buffer of the system's before it: how soon that
+// is full depends on how much the screen changes, and no bound is set to it but that
+// of until.
+func TestTerminalStallIsHeard(t *testing.T) {
+	r, sink, notes := watchedRig(t)
+	r.until(t, "silence", sink.silent)
+	flow := func(how uintptr) {
+		const tcxonc = 0x540A // of Linux (ioctl_tty(2), from memory)
+		_, _, err := syscall.Syscall(syscall.SYS_IOCTL, r.slave.Fd(), tcxonc, how)
+		require.Zero(t, err)
+	}
+	at := time.Now()
+	flow(0) // suspend output
+	r.until(t, "sound", sink.hears(at))
+	heard, _ := sink.after(at)
+	flow(1)
+	t.Logf("flow control: heard after %v", heard.Sub(at).Round(time.Millisecond))
+	assert.Less(t, heard.Sub(at), namedWithin())
+	r.until(t, "it is recorded", func() bool { return strings.Contains(notes(), "the screen goes on") })
+	r.until(t, "silence", sink.silent)
+	r.flow.Lock()
+	at = time.Now()
+	r.until(t, "sound", sink.hears(at))
+	r.flow.Unlock()
+	heard, _ = sink.after(at)
+	t.Logf("a reader that reads no more, with the system's buffer before it: heard after %v", heard.Sub(at).Round(time.Millisecond))
+}
+
+// The whole program is stopped for a while: that is said, and nobody is blamed.
+func TestStoppedProgramBlamesNobody(t *testing.T) {
+	r, _, notes := watchedRig(t)
+	require.NoError(t, r.cmd.Process.Signal(syscall.SIGSTOP))
+	time.Sleep(3500 * time.Millisecond)
+	require.NoError(t, r.cmd.Process.Signal(syscall.SIGCONT))
+	at := time.Now()
+	for time.Since(at) < 2*time.Second {
+		assert.False(t, r.glass.shows("THE MONITOR STANDS STILL") || r.glass.shows("the sound stands still"))
+		time.Sleep(10 * time.Millisecond)
+	}
+	r.until(t, "it is recorded", func() bool { return strings.Contains(notes(), "the monitor itself stood still for 3.") })
+	assert.Equal(t, 1, strings.Count(notes(), "\n"), notes())
+	r.press(t, "5")
+	r.sees(t, "the monitor itself stood still for 3.")
+}
+
+// Twenty seconds of a machine with twice as much to do as it has processors:
+// nothing is cried. On one that is far busier by itself the terminal of this test
+// was seen to read nothing for seconds, and that is a stall: TestNoFalseCry of
+// dashboard/vigil tells the two apart.
+func TestLoadIsNoStall(t *testing.T) {
+	if load := machineLoad(); load > float64(2*runtime.NumCPU()) {
+		t.Skipf("the machine is too busy with other things to tell (load %.1f)", load)
+	}
+	r, sink, notes := watchedRig(t, "--tick=false")
+	r.until(t, "silence", sink.silent)
+	var stop sync.WaitGroup
+	end, at := time.Now().Add(20*time.Second), time.Now()
+	for range 2 * runtime.NumCPU() {
+		burn := exec.Command("sh", "-c", "while :; do :; done")
+		require.NoError(t, burn.Start())
+		stop.Go(func() {
+			time.Sleep(time.Until(end))
+			_ = burn.Process.Kill()
+			_ = burn.Wait()
+		})
+	}
+	for time.Now().Before(end) {
+		if r.glass.shows("STANDS STILL") || r.glass.shows("the sound stands still") {
+			t.Fatal(r.glass.picture())
+		}
+		time.Sleep(20 * time.Millisecond)
+	}
+	stop.Wait()
+	t.Logf("load %.1f", machineLoad())
+	time.Sleep(time.Second)
+	assert.Empty(t, notes())
+	_, heard := sink.after(at)
+	assert.False(t, heard, "nothing was heard\n%s", r.glass.picture())
+}
+
+// A plainRun is a watch without a screen whose standard error is read at once.
+type plainRun struct {
+	*rig
+	mu   sync.Mutex
+	said []string
+	at   []time.Time
+}
+
+func startPlain(t *testing.T, stdout *os.File, args ...string) *plainRun {
+	if testing.Short() {
+		t.Skip("takes some seconds")
+	}
+	bridge, err := openPseudo("")
+	require.NoError(t, err)
+	p := &plainRun{rig: &rig{bridge: bridge, glass: newGlassPane(80, 24)}}
+	p.cmd = exec.Command("tetherbell", append([]string{"watch", bridge.path, "--plain"}, args...)...)
+	if stdout != nil {
+		p.cmd.Stdout = stdout
+	}
+	errs, err := p.cmd.StderrPipe()
+	require.NoError(t, err)
+	require.NoError(t, p.cmd.Start())
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		for s := bufio.NewScanner(errs); s.Scan(); {
+			p.mu.Lock()
+			p.said, p.at = append(p.said, s.Text()), append(p.at, time.Now())
+			p.mu.Unlock()
+		}
+	}()
+	t.Cleanup(func() {
+		_ = p.cmd.Process.Kill()
+		<-done
+		_ = p.cmd.Wait()
+		bridge.close()
+	})
+	startStream(t, p.rig)
+	return p
+}
+
+// says is when a line with a text came on standard error.
+func (p *plainRun) says(text string) func() bool {
+	return func() bool {
+		p.mu.Lock()
+		defer p.mu.Unlock()
+		for _, line := range p.said {
+			if strings.Contains(line, text) {
+				return true
+			}
+		}
+		return false
+	}
+}
+
+func TestPlainNamesStalls(t *testing.T) {
+	for _, c := range []struct {
+		who         vigil.Member
+		sound       string
+		text, after string
+	}{
+		{vigil.Desk, "off", "NOTHING IS WATCHED", "the engine goes on"},
+		{vigil.Sound, "auto", "NO ALARM IS HEARD", "the sound goes on"},
+	} {
+		t.Run(c.who.String(), func(t *testing.T) {
+			pull := setStall(t, c.who, "2s")
+			p := startPlain(t, nil, "--sound", c.sound)
+			p.until(t, "start", p.says("interrupt ends it"))
+			time.Sleep(time.Second)
+			at := pull.pull(t)
+			p.within(t, "standard error names the "+c.who.String(), at, p.says(c.text))
+			p.until(t, "it goes on", p.says(c.after))
+		})
+	}
+}
+
+// Standard output that nobody reads: its pipe is full already.
+func TestPlainNamesOutputThatTakesNothing(t *testing.T) {
+	out, in, err := os.Pipe()
+	require.NoError(t, err)
+	defer out.Close()
+	defer in.Close()
+	fd := int(in.Fd()) // each call of Fd would let it wait again
+	require.NoError(t, syscall.SetNonblock(fd, true))
+	for block := make([]byte, 1024); err == nil; {
+		_, err = syscall.Write(fd, block)
+	}
+	require.NoError(t, syscall.SetNonblock(fd, false))
+	p := startPlain(t, in, "--sound", "off")
+	p.until(t, "it is said", p.says("standard output stands still")) // with the first event
+	assert.True(t, p.says("EVENTS ARE NOT SEEN")())
+	go func() { _, _ = bufio.NewReader(out).WriteTo(discard{}) }()
+	p.until(t, "it goes on", p.says("standard output goes on"))
+}
+
+type discard struct{}
+
+func (discard) Write(p []byte) (int, error) { return len(p), nil }

@@ -1,0 +1,5 @@
+//go:build !unix
+
+package link
+
+func plainLineError(err error) error { return err }
