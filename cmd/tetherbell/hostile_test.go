@@ -10,6 +10,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -276,12 +277,16 @@ func checkShownFile(t *testing.T, text, path string, data []byte) {
 	}
 }
 
+// escaped is what Markdown takes for the letter itself (CommonMark 0.31, 2.4).
+var escaped = regexp.MustCompile("\\\\[!-/:-@\\[-`{-~]")
+
 // checkFiles reads what report and export wrote.
 func checkFiles(t *testing.T, text, dir, made string) {
 	t.Helper()
 	md, err := os.ReadFile(filepath.Join(dir, "page.md"))
 	if assert.NoError(t, err, "%q", text) {
 		checkShownFile(t, text, "page.md", md)
+		md = escaped.ReplaceAll(md, []byte("_"))
 		for _, word := range []string{"<script", "<speak", "<b>", "](java", "](http", "\n# PWN", "\n1. PWN", " https://", " www.example", "a@example"} {
 			assert.NotContains(t, string(md), word, "%q", text)
 		}
