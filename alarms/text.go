@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"tetherbell/alarms/detect"
+	"tetherbell/decode"
 )
 
 // roundTo keeps n significant digits: what lies beyond them is no knowledge,
@@ -28,7 +29,8 @@ func appendNumber(dst []byte, v float64) []byte {
 }
 
 // appendString writes a JSON string, without the escaping of <, > and & that
-// is meant for web pages.
+// is meant for web pages, and with an escape for whatever could steer a
+// terminal.
 func appendString(dst []byte, s string) []byte {
 	var b strings.Builder
 	enc := json.NewEncoder(&b)
@@ -36,7 +38,7 @@ func appendString(dst []byte, s string) []byte {
 	if err := enc.Encode(s); err != nil { // a string always encodes
 		return append(dst, `""`...)
 	}
-	return append(dst, strings.TrimSuffix(b.String(), "\n")...)
+	return append(dst, decode.EscapeJSON([]byte(strings.TrimSuffix(b.String(), "\n")))...)
 }
 
 // AppendJSON writes the event as one JSON object, keys in the order of the

@@ -4,13 +4,13 @@ import (
 	"math"
 	"strconv"
 	"strings"
-	"unicode"
 	"unicode/utf8"
 
 	"github.com/rivo/uniseg"
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
+	"tetherbell/decode"
 )
 
 // clean makes a text from outside fit for a terminal: control and format
@@ -34,7 +34,7 @@ func clean(s string) string {
 			b.WriteByte(' ')
 		case r == utf8.RuneError:
 			b.WriteByte('?')
-		case !unicode.IsPrint(r) || unicode.In(r, unicode.Mn, unicode.Me, unicode.Cf):
+		case !decode.Shown(r):
 		case uniseg.StringWidth(string(r)) != 1:
 			b.WriteByte('?')
 		default:

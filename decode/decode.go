@@ -2,7 +2,6 @@ package decode
 
 import (
 	"bytes"
-	"encoding/binary"
 	"hash/crc32"
 )
 
@@ -16,9 +15,10 @@ const sumLen = 9
 var castagnoli = crc32.MakeTable(crc32.Castagnoli)
 
 // A Decoder turns lines into samples. The zero value is ready to use. It keeps
-// nothing from line to line but the memory of its errors.
+// nothing from line to line but the memory that it reads them with.
 type Decoder struct {
-	err LineError
+	err    LineError
+	commas commas
 }
 
 // Decode reads one line without its LF; a CR at its end is taken off. It
@@ -41,7 +41,7 @@ func (d *Decoder) Decode(line []byte, s *Sample) error {
 	if long {
 		return d.reject(s, TooLong, "", nil)
 	}
-	if i := badByte(line); i >= 0 {
+	if i := d.commas.readCommas(line); i >= 0 {
 		return d.reject(s, BadByte, "", line[i:i+1])
 	}
 	star := len(line) - sumLen
@@ -59,6 +59,7 @@ func (d *Decoder) Decode(line []byte, s *Sample) error {
 	if bytes.IndexByte(body, '*') >= 0 {
 		return d.reject(s, StrayStar, "", nil)
 	}
+	d.commas[star>>6&3] |= 1 << (star & 63)
 	return d.body(body, s)
 }
 
@@ -89,9 +90,12 @@ func (d *Decoder) body(b []byte, s *Sample) error {
 }
 
 // fields reads the fields of a known tag. i is where the comma before the
-// first one stands, or the end of b.
+// first one stands, or the end of b. The checksum stands behind b.
 func (d *Decoder) fields(b []byte, i int, steps []step, s *Sample) error {
-	for k := range steps {
+	for k := 0; k < len(steps); k++ {
+		if k, i = shortRun(b[:len(b)+sumLen], &d.commas, i, steps, k, s); k == len(steps) {
+			break
+		}
 		i++ // the comma
 		if i >= len(b) {
 			break
@@ -190,27 +194,6 @@ func tagKey(b []byte) (key uint64, n int) {
 		n++
 	}
 	return key, n
-}
-
-// badByte returns where the first byte outside 0x20..0x7E stands, or -1. It
-// looks at eight bytes at a time: a byte under 0x20 and 0xFF have their top bit
-// set after the subtraction, one of 0x7F..0xFE has it after the addition. What
-// is carried into the next byte comes from a bad one, so it misleads nobody.
-func badByte(b []byte) int {
-	const low, one, top = 0x2020202020202020, 0x0101010101010101, 0x8080808080808080
-	i := 0
-	for ; i+8 <= len(b); i += 8 {
-		x := binary.LittleEndian.Uint64(b[i:])
-		if ((x-low)|(x+one))&top != 0 {
-			break
-		}
-	}
-	for ; i < len(b); i++ {
-		if b[i] < 0x20 || b[i] > 0x7E {
-			return i
-		}
-	}
-	return -1
 }
 
 // hexDigits tells the value of an upper-case hexadecimal digit, notHex of any

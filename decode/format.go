@@ -184,6 +184,7 @@ type step struct {
 	slot     uint8
 	even     bool
 	orZero   bool
+	strict   bool // whole numbers alone
 	name     string
 	words    []string
 }
@@ -200,7 +201,7 @@ func makePlans() (p [TagCount]plan) {
 	for t := Unknown + 1; t < TagCount; t++ {
 		p[t].key, _ = tagKey([]byte(formats[t].name))
 		for _, f := range Fields(t) {
-			s := step{min: f.Min, max: f.Max, kind: f.Kind, even: f.Even, orZero: f.OrZero, name: f.Name, words: f.Words}
+			s := step{min: f.Min, max: f.Max, kind: f.Kind, even: f.Even, orZero: f.OrZero, strict: f.Kind != Number, name: f.Name, words: f.Words}
 			if f.Slot >= 0 {
 				s.slot = uint8(f.Slot)
 			}

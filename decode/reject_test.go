@@ -199,7 +199,7 @@ func TestBadByte(t *testing.T) {
 			if c < 0x20 || c > 0x7E {
 				want = at
 			}
-			if got := badByte(line); got != want {
+			if got := new(commas).readCommas(line); got != want {
 				t.Fatalf("%#02x at %d: got %d, want %d", c, at, got, want)
 			}
 		}

@@ -74,6 +74,7 @@ type squeezed struct {
 
 	mu     sync.Mutex // held while the decoder works
 	dec    *zstd.Decoder
+	closed bool
 	table  *seekable.SeekTable // nil: none, or not a good one
 	must   bool                // there must be a table
 	pos    int64               // in the text
@@ -240,7 +241,23 @@ func (z *squeezed) resume(err error) bool {
 	z.skip = max(0, z.skip-(at-z.pos))
 	z.pos = at
 	z.newln = z.last != '\n' && z.last != 0
-	return z.dec.Reset(z.from(int64(entry.CompressedOffset))) == nil
+	return z.restart(int64(entry.CompressedOffset)) == nil
+}
+
+// restart begins to decompress at a place of the file, with a new decoder: one
+// that was used before may reach back into the text that it gave last, and then
+// a damaged frame passes for a good one.
+func (z *squeezed) restart(at int64) error {
+	if z.closed {
+		return zstd.ErrDecoderClosed
+	}
+	dec, err := newDecoder(z.from(at))
+	if err != nil {
+		return err
+	}
+	z.dec.Close()
+	z.dec = dec
+	return nil
 }
 
 // frameAfter returns the first frame that begins at a place of the text or
@@ -280,7 +297,7 @@ func (z *squeezed) Seek(offset int64, whence int) (int64, error) {
 			at, text = int64(entry.CompressedOffset), int64(entry.DecompressedOffset)
 		}
 	}
-	if err := z.dec.Reset(z.from(at)); err != nil {
+	if err := z.restart(at); err != nil {
 		return 0, fmt.Errorf("seek in compressed text: %w", err)
 	}
 	z.pos, z.skip, z.frame, z.newln, z.last = text, offset-text, -1, false, 0
@@ -303,6 +320,7 @@ func (z *squeezed) hurtBy() error {
 func (z *squeezed) close() {
 	z.mu.Lock()
 	defer z.mu.Unlock()
+	z.closed = true
 	z.dec.Close()
 }
 

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bufio"
+	"errors"
 	"fmt"
 	"io"
 	"strconv"
@@ -89,12 +90,19 @@ func readAs[T any](in io.Reader, parse func(line string) (T, error), complain fu
 	out := make(chan T, 16)
 	go func() {
 		defer close(out)
-		lines := bufio.NewScanner(in)
-		for lines.Scan() {
-			if strings.TrimSpace(lines.Text()) == "" {
+		lines := bufio.NewReaderSize(in, maxOrder)
+		for {
+			line, ok, err := orderLine(lines)
+			if !ok {
+				return
+			}
+			if err == nil && strings.TrimSpace(line) == "" {
 				continue
 			}
-			o, err := parse(lines.Text())
+			var o T
+			if err == nil {
+				o, err = parse(line)
+			}
 			if err != nil {
 				complain(err)
 				continue
@@ -103,6 +111,27 @@ func readAs[T any](in io.Reader, parse func(line string) (T, error), complain fu
 		}
 	}()
 	return out
+}
+
+// maxOrder is the longest line of standard input that is read.
+const maxOrder = 4096
+
+// orderLine reads a line, or passes over one that is too long: what comes after
+// it is still heard. ok is false at the end.
+func orderLine(r *bufio.Reader) (line string, ok bool, err error) {
+	text, err := r.ReadSlice('\n')
+	long := false
+	for errors.Is(err, bufio.ErrBufferFull) {
+		long = true
+		text, err = r.ReadSlice('\n')
+	}
+	switch {
+	case err != nil && len(text) == 0 && !long:
+		return "", false, nil
+	case long:
+		return "", true, fmt.Errorf("a line of over %d bytes is left out", maxOrder)
+	}
+	return strings.TrimRight(string(text), "\r\n"), true, nil
 }
 
 // order carries out a line of standard input.

@@ -162,7 +162,15 @@ type stream struct {
 }
 
 // startStream starts one; it ends with the test.
-func startStream(t testing.TB, r *rig) *stream { return streamTo(t, r.bridge.master) }
+func startStream(t testing.TB, r *rig) *stream { return streamTo(t, bridgeEnd{r.bridge.master, r.bridge}) }
+
+// A bridgeEnd is written to as a bridge does; what nobody reads can be thrown away.
+type bridgeEnd struct {
+	io.Writer
+	p *pseudo
+}
+
+func (b bridgeEnd) discard() int { return b.p.discard() }
 
 // streamTo sends one anywhere. What is written to w are whole lines.
 func streamTo(t testing.TB, w io.Writer) *stream {
@@ -175,7 +183,9 @@ func streamTo(t testing.TB, w io.Writer) *stream {
 			case <-s.done:
 				return
 			case <-time.After(20 * time.Millisecond):
-				r.bridge.discard()
+				if p, ok := w.(interface{ discard() int }); ok {
+					p.discard()
+				}
 			}
 		}
 	})

@@ -169,7 +169,7 @@ func megabytes(n int64) string { return fmt.Sprintf("%.1f MB", float64(n)/1e6) }
 
 func (s *sessions) tellJSON(rows []row) error {
 	out := bufio.NewWriter(s.con.out)
-	enc := json.NewEncoder(out)
+	enc := json.NewEncoder(plainJSON{out})
 	enc.SetEscapeHTML(false)
 	for i := range rows {
 		if err := enc.Encode(&rows[i]); err != nil {

@@ -150,7 +150,7 @@ func (d *settingsDiff) tellJSON(con *console) error {
 			out.Settings = append(out.Settings, one)
 		}
 	}
-	e := json.NewEncoder(con.out)
+	e := json.NewEncoder(plainJSON{con.out})
 	e.SetEscapeHTML(false)
 	return e.Encode(out)
 }

@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"encoding/json"
 	"io"
+
+	"tetherbell/decode"
 )
 
 // writeJSON writes a value with a key a line. A list of numbers stands in one
@@ -16,7 +18,7 @@ func writeJSON(w io.Writer, told any) error {
 	if err := e.Encode(told); err != nil {
 		return err
 	}
-	_, err := w.Write(joined(b.Bytes()))
+	_, err := w.Write(decode.EscapeJSON(joined(b.Bytes())))
 	return err
 }
 

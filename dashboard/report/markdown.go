@@ -81,14 +81,17 @@ func plainText(s string) string {
 	var b strings.Builder
 	letters := []rune(s)
 	for i, r := range letters {
-		mark := strings.ContainsRune("\\`*[]<>|~&", r)
+		mark := strings.ContainsRune("\\`*[]<>|~&@$", r)
 		switch r {
 		case '_':
 			mark = i == 0 || i == len(letters)-1 || !wordly(letters[i-1]) || !wordly(letters[i+1])
+		case ':': // before // some readers make a link of it
+			mark = i+1 < len(letters) && letters[i+1] == '/'
 		case '#', '+', '-', '=':
 			mark = i == 0 && (len(letters) == 1 || !wordly(letters[1]))
 		case '.', ')':
 			mark = i > 0 && i < 10 && digits(letters[:i]) && (i == len(letters)-1 || letters[i+1] == ' ')
+			mark = mark || r == '.' && i >= 3 && strings.EqualFold(string(letters[i-3:i]), "www")
 		}
 		if mark {
 			b.WriteByte('\\')

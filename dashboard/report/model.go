@@ -5,6 +5,7 @@ import (
 	"unicode"
 
 	"tetherbell/alarms/account"
+	"tetherbell/decode"
 )
 
 // A page is what a report says, in no form yet.
@@ -162,11 +163,12 @@ func (r *Report) page() *page {
 // clean makes what does not show visible: names and texts come from others,
 // and could turn the direction of writing or hide something.
 func clean(s string) string {
+	var a decode.Accents
 	return strings.Map(func(r rune) rune {
 		if r == '\n' || r == '\t' {
 			return ' '
 		}
-		if !unicode.IsPrint(r) {
+		if !a.Shown(r) {
 			return unicode.ReplacementChar
 		}
 		return r

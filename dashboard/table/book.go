@@ -238,7 +238,7 @@ func (b *Book) write(name string, v any) error {
 	if err != nil {
 		return err
 	}
-	_, err = w.Write(append(text, '\n'))
+	_, err = w.Write(decode.EscapeJSON(append(text, '\n')))
 	return err
 }
 

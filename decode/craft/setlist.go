@@ -26,7 +26,7 @@ const (
 	// listName is what errors call a list of settings.
 	listName = "settings list"
 	// maxSettings bounds a list; no craft has a tenth of it.
-	maxSettings = 20_000
+	maxSettings = 5_000
 	// maxSettingName is the most bytes of a setting's name.
 	maxSettingName = 120
 )
@@ -39,11 +39,14 @@ var plainNumber = regexp.MustCompile(`^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$`)
 // else is a *FieldError with its line.
 func ParseSettingsTOML(data []byte) ([]Setting, error) {
 	data = bytes.TrimPrefix(data, []byte("\xEF\xBB\xBF"))
+	if err := shallow(data); err != nil {
+		return nil, err
+	}
 	var whole map[string]any
 	if err := toml.Unmarshal(data, &whole); err != nil { // what is no TOML, or said twice
 		return nil, explainList(err)
 	}
-	w := listWalk{}
+	w := listWalk{data: data, line: 1}
 	w.p.Reset(data)
 	table := ""
 	for w.p.NextExpression() {
@@ -88,8 +91,69 @@ func explainList(err error) error {
 
 // A listWalk walks over a document of TOML.
 type listWalk struct {
-	p   unstable.Parser
-	all []Setting
+	p    unstable.Parser
+	data []byte
+	off  int // where line was counted last
+	line int
+	all  []Setting
+}
+
+// lineOf is the line of a place. Places come in the order of the text: it goes
+// on counting from the last one, since from the beginning a long list would
+// take minutes.
+func (w *listWalk) lineOf(off int) int {
+	if off < w.off {
+		w.off, w.line = 0, 1
+	}
+	w.line += bytes.Count(w.data[w.off:off], []byte{'\n'})
+	w.off = off
+	return w.line
+}
+
+// maxParts bounds the dots in a name: no name that may be used has more, and
+// the reader's time grows with their square.
+const maxParts = maxSettingName / 2
+
+// shallow refuses names of very many parts, and very many names, before the
+// reader sees them: its time grows with the square of either.
+func shallow(data []byte) error {
+	w := listWalk{data: data, line: 1}
+	w.p.Reset(data)
+	for n := 0; w.p.NextExpression(); n++ {
+		if err := w.shallow(w.p.Expression()); err != nil {
+			return err
+		}
+		if n > 2*maxSettings { // a table for each would be as many again
+			return listError(w.line, "", fmt.Sprintf("over %d settings", maxSettings), "is it a list of settings?")
+		}
+	}
+	return nil // what is no TOML is told by the reader
+}
+
+func (w *listWalk) shallow(n *unstable.Node) error {
+	switch n.Kind {
+	case unstable.KeyValue, unstable.Table, unstable.ArrayTable:
+	default:
+		return nil
+	}
+	parts, line := 0, 0
+	for it := n.Key(); it.Next(); parts++ {
+		if parts == 0 {
+			line = w.lineOf(int(it.Node().Raw.Offset))
+		}
+	}
+	if parts > maxParts {
+		return listError(line, "", fmt.Sprintf("a name of %d parts", parts), fmt.Sprintf("use at most %d bytes of printable text", maxSettingName))
+	}
+	if n.Kind != unstable.KeyValue || n.Value().Kind != unstable.InlineTable {
+		return nil
+	}
+	for it := n.Value().Children(); it.Next(); {
+		if err := w.shallow(it.Node()); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // key is the dotted key of a node, and its line.
@@ -98,7 +162,7 @@ func (w *listWalk) key(n *unstable.Node) (string, int) {
 	line := 0
 	for it := n.Key(); it.Next(); {
 		parts = append(parts, string(it.Node().Data))
-		line = w.p.Shape(it.Node().Raw).Start.Line
+		line = w.lineOf(int(it.Node().Raw.Offset))
 	}
 	return strings.Join(parts, "."), line
 }
