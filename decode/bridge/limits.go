@@ -57,8 +57,13 @@ func (l *limit) holds(v float64) bool {
 // large, and a number of 300 digits would not fit a line.
 const maxSetting = 1e15
 
-// round gives v in the field's steps. What is not finite stays so.
+// round gives v in the field's steps. What is not finite stays so. Nine
+// decimals are enough for any setting; one of a million or more has no need of
+// any, and keeps what it has.
 func (l *limit) round(v float64) float64 {
+	if l.any && math.Abs(v) < 1e6 {
+		return math.Round(v*1e9) / 1e9
+	}
 	if l.scale == 0 {
 		return v
 	}

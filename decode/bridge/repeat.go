@@ -33,7 +33,7 @@ func (w *Writer) SetCraft(c Craft) error {
 func (w *Writer) craftLocked(at time.Duration) error {
 	c := &w.craft
 	s := w.beginLocked(decode.Craft, at)
-	for slot, v := range map6(c) {
+	for slot, v := range c.numbers() {
 		if v != 0 {
 			w.put(slot, v)
 		}
@@ -44,8 +44,8 @@ func (w *Writer) craftLocked(at time.Duration) error {
 	return w.sendLocked()
 }
 
-// map6 lists the craft's numbers by slot.
-func map6(c *Craft) [6]float64 {
+// numbers lists the craft's numbers by slot.
+func (c *Craft) numbers() [6]float64 {
 	return [6]float64{
 		decode.CraftMotors: float64(c.Motors), decode.CraftPoles: float64(c.MagnetPoles), decode.CraftBlades: float64(c.Blades),
 		decode.CraftDiameter: c.PropellerMM, decode.CraftMass: c.MassG, decode.CraftCells: float64(c.Cells),
@@ -70,6 +70,7 @@ func (w *Writer) Set(name string, value float64) error {
 	case i < 0:
 		i = len(w.settings)
 		w.settings = append(w.settings, setting{name: name, value: value})
+		w.due.set = w.config.Now() + craftEvery/time.Duration(len(w.settings))
 	case w.settings[i].value == value || math.IsNaN(w.settings[i].value) && math.IsNaN(value):
 		return repeated
 	}

@@ -40,7 +40,7 @@ type Config struct {
 
 // A Writer makes lines and writes each with one Write. It is safe for
 // concurrent use, holds no more than one line and MaxSettings settings, and
-// allocates nothing for a line. It waits as long as the io.Writer does: give it
+// allocates nothing for a line that goes out. It waits as long as the io.Writer does: give it
 // a Queue where a slow port must not hold up the sensors.
 //
 // A line whose Write fails is lost, and its number with it, so that the host
@@ -143,7 +143,7 @@ func (w *Writer) sendLocked() error {
 	line = decode.Append(line, &w.sample)
 	if len(line)-from > decode.MaxLine {
 		w.counts.Dropped++
-		return fmt.Errorf("write a line of %s: %d bytes: %w", w.sample.Tag, len(line)-from, ErrRefused)
+		return fmt.Errorf("write a line of %s: %d bytes are too many", w.sample.Tag, len(line)-from)
 	}
 	if q, ok := w.w.(room); ok && !urgent(w.sample.Tag) && !q.quiet() {
 		w.counts.Dropped++
