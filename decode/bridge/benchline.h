@@ -289,22 +289,24 @@ static void bl_digits(bl_bridge *b, uint32_t v, uint8_t decimals)
 }
 
 /* Whether v / 10^decimals lies in the row's range. By quotient and remainder,
- * for limit * 10^decimals need not fit 32 bits. */
+ * for limit * 10^decimals need not fit 32 bits; and without signs, for signed
+ * division is half a kilobyte more on a processor that has none. */
 static bool bl_in_range(const bl_row *row, int32_t v, uint8_t decimals)
 {
-    int32_t power = 1, min = (int32_t)BL_WORD32(&row->min), max = (int32_t)BL_WORD32(&row->max), q, r;
+    uint32_t power = 1, size = v < 0 ? 0u - (uint32_t)v : (uint32_t)v;
+    int32_t min = (int32_t)BL_WORD32(&row->min), whole, limit;
     uint8_t flags = BL_BYTE(&row->flags);
     if (decimals > 9)
         return false;
-    while (decimals-- > 0)
-        power *= 10;
-    q = v / power;
-    r = v % power; /* has the sign of v */
     if (v == 0 && (flags & BL_ROW_OR_ZERO) != 0)
         return true;
-    if ((flags & BL_ROW_EVEN) != 0 && q % 2 != 0)
+    if ((flags & BL_ROW_EVEN) != 0 && (size & 1u) != 0)
         return false;
-    return (q > min || (q == min && r >= 0)) && (q < max || (q == max && r <= 0));
+    while (decimals-- > 0)
+        power *= 10u;
+    whole = (int32_t)(size / power);
+    limit = v < 0 ? -min : (int32_t)BL_WORD32(&row->max); /* no row has a max under 0 */
+    return (whole < limit || (whole == limit && size % power == 0)) && (v < 0 || whole >= min);
 }
 
 static void bl_value(bl_bridge *b, const bl_row *row, int32_t v, uint8_t decimals)

@@ -12,8 +12,8 @@
  * WHEN THE PORT IS FULL, lines are lost whole, and what matters least is lost
  * first: what the person is warned by at once (state, axes, out, erpm, load,
  * and hello, which tells a restart) may use all of the ring; the others only
- * find room while no more than a quarter of it is taken. So a note, a setting
- * or a temperature never makes an axes line late by more than that quarter.
+ * find room while no more than half of it is taken. So a note or a temperature
+ * never has the place that an axes line needs.
  */
 #ifndef BENCHRING_H
 #define BENCHRING_H
@@ -57,7 +57,7 @@ static inline bool br_sink(void *context, bl_tag tag, const char *line, uint8_t 
 {
     br_ring *r = (br_ring *)context;
     br_index used = br_used(r), head = r->head;
-    if (length > r->mask - used || (!br_is_urgent(tag) && used > r->mask / 4))
+    if (length > r->mask - used || (!br_is_urgent(tag) && used > r->mask / 2))
         return false;
     for (; length > 0; length--, line++) {
         r->bytes[head] = (uint8_t)*line;

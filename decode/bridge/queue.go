@@ -15,7 +15,7 @@ var ErrFull = errors.New("queue full")
 // A Queue stands between a Writer and a slow port: it takes a line whole or not
 // at all and never waits, while Run hands the bytes on. As it fills, what
 // matters least is lost first: state, axes, out, erpm, load and hello may use
-// all of it, other lines find room while no more than a quarter is taken.
+// all of it, other lines find room while no more than half is taken.
 type Queue struct {
 	mu     sync.Mutex
 	filled *sync.Cond
@@ -105,7 +105,7 @@ type room interface{ quiet() bool }
 func (q *Queue) quiet() bool {
 	q.mu.Lock()
 	defer q.mu.Unlock()
-	return q.used <= len(q.bytes)/4
+	return q.used <= len(q.bytes)/2
 }
 
 // urgent lists the tags that a person is warned by at once.

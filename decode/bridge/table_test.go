@@ -62,7 +62,7 @@ func rowsOf(t *testing.T, tag decode.Tag) (rows []cRow) {
 		if f.Unbounded() { // all that the kit can say; the least number stands for not measured
 			f.Min, f.Max, r.min, r.max = -math.MaxInt32, math.MaxInt32, -math.MaxInt32, math.MaxInt32
 		}
-		if float64(r.min) != f.Min || float64(r.max) != f.Max || int64(int32(r.min)) != r.min || int64(int32(r.max)) != r.max {
+		if float64(r.min) != f.Min || float64(r.max) != f.Max || r.max < 0 || int64(int32(r.min)) != r.min || int64(int32(r.max)) != r.max {
 			t.Fatalf("%s: the header holds whole limits of 32 bits alone", f.Name)
 		}
 		if f.Kind != decode.Number {
