@@ -19,15 +19,16 @@ type processor struct {
 	flags              []string
 	call               *regexp.Regexp // in a disassembly: whom a function calls
 	push               func(line string) int
+	address            int // bytes of a return address that a call itself puts on the stack
 	most               int // bytes of code of the whole encoder, division included: what the README promises
 	ram                int // bytes of RAM with a line buffer of 168
 }
 
 var processors = []processor{
 	{"ARM Cortex-M0", "arm-none-eabi-", "Thumb", []string{"-mcpu=cortex-m0", "-mthumb"},
-		regexp.MustCompile(`\t(?:bl|b\.n|b)\t[0-9a-f]+ <([A-Za-z_]\w*)>`), pushARM, 2600, 310},
+		regexp.MustCompile(`\t(?:bl|b\.n|b)\t[0-9a-f]+ <([A-Za-z_]\w*)>`), pushARM, 0, 2500, 330},
 	{"AVR ATmega328P", "avr-", "", []string{"-mmcu=atmega328p"},
-		regexp.MustCompile(`\t(?:r?call|r?jmp)\t.*<([A-Za-z_]\w*)>`), pushAVR, 3600, 270},
+		regexp.MustCompile(`\t(?:r?call|r?jmp)\t.*<([A-Za-z_]\w*)>`), pushAVR, 2, 3600, 270},
 }
 
 // pushARM counts what a push puts on the stack: in the compiler's own division,
@@ -101,7 +102,7 @@ func (p *processor) deepest(t *testing.T, elf, usage string) int {
 		require.Less(t, seen, 20, "the encoder does not call itself")
 		own, known := frame[name]
 		if !known {
-			own = pushed[name] + 4 // and where to return to
+			own = pushed[name] + p.address
 		}
 		for _, callee := range calls[name] {
 			most = max(most, depth(callee, seen+1))
@@ -114,7 +115,7 @@ func (p *processor) deepest(t *testing.T, elf, usage string) int {
 			most = max(most, depth(name, 0))
 		}
 	}
-	require.NotEmpty(t, calls["bl_axes"])
+	require.NotEmpty(t, calls["bl_load"])
 	return most
 }
 

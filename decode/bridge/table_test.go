@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"os/exec"
+	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
@@ -166,5 +168,40 @@ func TestTableIsInStep(t *testing.T) {
 		if !regexp.MustCompile(fmt.Sprintf(`(?m)^#define %s %d\b`, name, want)).MatchString(doc) {
 			t.Errorf("benchline.h: %s is not %d", name, want)
 		}
+	}
+}
+
+// The C of README.md compiles as it stands there, and says what it says.
+func TestReadmeProgram(t *testing.T) {
+	doc := readText(t, "README.md")
+	block := regexp.MustCompile("(?s)```c\n(.*?)```").FindStringSubmatch(doc)
+	if block == nil {
+		t.Fatal("no program in README.md")
+	}
+	outside, inside, ok := strings.Cut(block[1], "static bl_bridge bridge;\n")
+	if !ok {
+		t.Fatal("the program of README.md has no bridge")
+	}
+	source := filepath.Join(t.TempDir(), "readme.c")
+	text := outside + `#include <stdio.h>
+static bl_bridge bridge;
+static uint32_t micros(void) { return 1040; }
+int main(void)
+{
+    uint32_t boot_number = 42;
+    int c;
+` + inside + `
+    while ((c = br_take(&ring)) >= 0)
+        putchar(c);
+    return 0;
+}
+`
+	if err := os.WriteFile(source, []byte(text), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	out, err := exec.Command(compile(t, compilers(t)[0], source)).Output()
+	want := []string{"hello,0,1040,1,bench-1,42", "load,1,1040,4.213", "temp,2,1040,31.5,,32.7,31.6"}
+	if got := bodies(string(out)); err != nil || strings.Join(got, "\n") != strings.Join(want, "\n") {
+		t.Errorf("got %q, %v", got, err)
 	}
 }
