@@ -10,7 +10,7 @@
  * Options, the same in every file that includes it:
  *
  *     BL_FLOAT        adds bl_scaled(), which takes a float
- *     BL_CRC_NIBBLE   checksum by a table of 64 bytes: some four times as fast
+ *     BL_CRC_NIBBLE   checksum by a table of 64 bytes: two steps a byte, not eight
  *     BL_LINE_SIZE n  bytes of the line buffer, 168..240. The longest line of
  *                     numbers and names has 165; only a note is cut sooner.
  *

@@ -33,8 +33,8 @@ type Config struct {
 	Name string // of the bridge
 	Boot uint32 // another one after every start: a counter in a file, or a random number
 	// Now is the bridge's clock: the time since any moment that stays the same
-	// while the program runs. It must not step, so take a monotonic one, as
-	// time.Since is.
+	// while the program runs. It must not step when somebody sets the clock of
+	// the system: take a monotonic one, as the example does.
 	Now func() time.Duration
 }
 
