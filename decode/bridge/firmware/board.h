@@ -1,6 +1,7 @@
 /* board.h: all that the example asks of the hardware. Fill these in for your
  * board; board_blank.c has them empty, host.c has them simulated. None of them
- * may wait: a bridge that waits is late with everything. */
+ * may wait for a sensor: a bridge that waits is late with everything. The longest
+ * here is a read on the two-wire bus, half a millisecond at 100 kHz. */
 #ifndef BOARD_H
 #define BOARD_H
 
