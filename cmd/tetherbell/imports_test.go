@@ -16,6 +16,7 @@ var mayImport = map[string][]string{
 	"link":             {},
 	"decode/craft":     {},
 	"decode":           {"decode/craft"},
+	"decode/bridge":    {"decode", "decode/craft"},
 	"alarms/window":    {"decode"},
 	"alarms/tone":      {},
 	"alarms/detect":    {"decode", "decode/craft", "alarms/window", "alarms/tone"},

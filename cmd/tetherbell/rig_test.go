@@ -162,7 +162,9 @@ type stream struct {
 }
 
 // startStream starts one; it ends with the test.
-func startStream(t testing.TB, r *rig) *stream { return streamTo(t, bridgeEnd{r.bridge.master, r.bridge}) }
+func startStream(t testing.TB, r *rig) *stream {
+	return streamTo(t, bridgeEnd{r.bridge.master, r.bridge})
+}
 
 // A bridgeEnd is written to as a bridge does; what nobody reads can be thrown away.
 type bridgeEnd struct {

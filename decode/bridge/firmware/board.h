@@ -1,0 +1,56 @@
+/* board.h: all that the example asks of the hardware. Fill these in for your
+ * board; board_blank.c has them empty, host.c has them simulated. None of them
+ * may wait for a sensor: a bridge that waits is late with everything. The longest
+ * here is a read on the two-wire bus, half a millisecond at 100 kHz. */
+#ifndef BOARD_H
+#define BOARD_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#define MOTORS 4
+#define CELLS 3 /* load cells under the stand, one converter each */
+
+/* Microseconds since the start, modulo 2^32. */
+uint32_t board_micros(void);
+
+/* How often this board has started: read a count from memory that outlives the
+ * power (flash, EEPROM, battery-backed RAM), add one, store it, return it. */
+uint32_t board_boot_count(void);
+
+/* There are bytes in the ring: switch the port's transmit interrupt on. The
+ * interrupt takes one with br_take() and switches itself off at -1. */
+void board_port_start(void);
+
+/* Somebody asks to tare anew: a button, debounced. */
+bool board_tare_asked(void);
+
+/* The converter of a load cell: whether a reading waits (most pull their data
+ * line low), and one pulse of its clock, with the bit that the data line shows
+ * after the rising edge. Mind the longest pulse that it takes before it falls
+ * asleep: block interrupts for it where they could stretch one. */
+bool board_cell_ready(uint8_t cell);
+bool board_cell_clock(uint8_t cell);
+
+/* A read of one word from the two-wire bus: start, address and write, command,
+ * start again, address and read, two bytes (low first) and the check byte.
+ * False where nobody answers. */
+bool board_bus_word(uint8_t address, uint8_t command, uint8_t reply[3]);
+
+/* The next byte of a motor controller's telemetry, -1 where none waits. */
+int board_controller_byte(uint8_t motor);
+
+/* What the craft itself says, over whatever link it has: its measured rates and
+ * demands in tenths of deg/s, controller outputs, throttle, sticks and motor
+ * outputs in ten-thousandths, flags 0 or 1. BL_NONE for what it does not say.
+ * Turn the signs to those of ../../PROTOCOL.md. False: nothing new. */
+typedef struct {
+    int32_t axes[10];      /* as BL_RATE_ROLL to BL_THROTTLE */
+    int32_t state[8];      /* as BL_ARMED to BL_CONTROL_OK */
+    int32_t out[MOTORS];
+    int32_t accel_mm_s2[3];
+} craft_reading;
+
+bool board_craft(craft_reading *r);
+
+#endif

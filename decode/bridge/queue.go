@@ -1,0 +1,118 @@
+package bridge
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"sync"
+
+	"tetherbell/decode"
+)
+
+// ErrFull says that a queue had no room for a whole line, and took nothing.
+var ErrFull = errors.New("queue full")
+
+// A Queue stands between a Writer and a slow port: it takes a line whole or not
+// at all and never waits, while Run hands the bytes on. As it fills, what
+// matters least is lost first: state, axes, out, erpm, load and hello may use
+// all of it, other lines find room while no more than half is taken.
+type Queue struct {
+	mu     sync.Mutex
+	filled *sync.Cond
+	bytes  []byte
+	head   int // where the next byte goes
+	used   int
+	closed bool
+	err    error // of the port
+}
+
+// NewQueue returns a queue of so many bytes, at least those of two lines. A
+// tenth of a second of the port's baud rate is plenty: what waits longer comes
+// too late to warn anyone.
+func NewQueue(size int) *Queue {
+	q := &Queue{bytes: make([]byte, max(size, 2*decode.MaxLine+2))}
+	q.filled = sync.NewCond(&q.mu)
+	return q
+}
+
+// Write takes all of line or, with ErrFull, none of it. After the port has
+// failed it returns the port's error.
+func (q *Queue) Write(line []byte) (int, error) {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	switch {
+	case q.err != nil:
+		return 0, q.err
+	case q.closed:
+		return 0, io.ErrClosedPipe
+	case len(line) > len(q.bytes)-q.used:
+		return 0, ErrFull
+	}
+	n := copy(q.bytes[q.head:], line)
+	copy(q.bytes, line[n:])
+	q.head = (q.head + len(line)) % len(q.bytes)
+	q.used += len(line)
+	q.filled.Signal()
+	return len(line), nil
+}
+
+// Close lets Run end once it has handed on what is there.
+func (q *Queue) Close() error {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	q.closed = true
+	q.filled.Broadcast()
+	return nil
+}
+
+// Run hands the bytes on to port until the queue is closed and empty, or until
+// the port fails. Start it in a goroutine of its own, once.
+func (q *Queue) Run(port io.Writer) error {
+	piece := make([]byte, decode.MaxLine)
+	for {
+		n := q.take(piece)
+		if n == 0 {
+			return nil
+		}
+		if _, err := port.Write(piece[:n]); err != nil {
+			q.mu.Lock()
+			q.err = err
+			q.mu.Unlock()
+			return fmt.Errorf("write to the port: %w", err)
+		}
+	}
+}
+
+// take waits for bytes and moves them to piece; 0 when there will be no more.
+func (q *Queue) take(piece []byte) int {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	for q.used == 0 {
+		if q.closed {
+			return 0
+		}
+		q.filled.Wait()
+	}
+	tail := (q.head - q.used + len(q.bytes)) % len(q.bytes)
+	n := copy(piece[:min(len(piece), q.used)], q.bytes[tail:])
+	q.used -= n
+	return n
+}
+
+// room is what a Writer asks of a Queue.
+type room interface{ quiet() bool }
+
+func (q *Queue) quiet() bool {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	return q.used <= len(q.bytes)/2
+}
+
+// urgent lists the tags that a person is warned by at once.
+func urgent(t decode.Tag) bool {
+	switch t {
+	case decode.State, decode.Axes, decode.Out, decode.ERPM, decode.Load, decode.Hello:
+		return true
+	}
+	return false
+}
