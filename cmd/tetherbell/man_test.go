@@ -24,7 +24,7 @@ func manPage(t *testing.T) string {
 }
 
 var (
-	roffMacro  = regexp.MustCompile(`(?m)^\.(TH|SH|SS|TP|IP|PP|B|br|nh|ad)( 7| \\\(bu 2| "" 4| l|$)? ?`)
+	roffMacro  = regexp.MustCompile(`(?m)^\.(ad l|TH|SH|SS|TP|IP|PP|B|br|nh)( 7| \\\(bu 2| "" 4|$)? ?`)
 	roffEscape = strings.NewReplacer(`\e`, `\`, `\-`, `-`, `\(aq`, `'`, `\(ga`, "`", `\(ha`, `^`, `\(ti`, `~`, `\(dq`, `"`, `\&`, ``)
 )
 
