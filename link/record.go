@@ -71,7 +71,9 @@ type Recorder struct {
 
 	wake chan struct{} // the queue is half full, or the end has come
 	done chan struct{} // closed when the writer has ended
-	line []byte        // scratch
+	line []byte // scratch
+
+	bridge []byte // the last line that said which bridge talks; empty where there is one
 }
 
 // NewRecorder starts to record to f, beginning with the header. The path is
@@ -119,6 +121,7 @@ func (r *Recorder) Bridge(n int, us int64) {
 	for unit := int64(100); unit > 0; unit /= 10 {
 		r.line = append(r.line, byte('0'+us/unit%10))
 	}
+	r.bridge = append(append(r.bridge[:0], r.line...), '\n')
 	r.add()
 }
 
@@ -162,7 +165,7 @@ func (r *Recorder) host(word string, text []byte) {
 // add queues r.line with a line feed, or counts it as dropped.
 func (r *Recorder) add() {
 	r.line = append(r.line, '\n')
-	const noteRoom = 32 // for the note of loss
+	const noteRoom = 80 // for the note of loss and the bridge's line after it
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	if len(r.queue)+len(r.line)+noteRoom > maxQueue {
@@ -180,13 +183,15 @@ func (r *Recorder) add() {
 	}
 }
 
-// noteLossLocked says in the recording that lines are missing here.
+// noteLossLocked says in the recording that lines are missing here. Which bridge
+// talks is said again: that line may be among the lost ones, and what follows
+// would be taken for another's.
 func (r *Recorder) noteLossLocked() {
 	if r.lost == 0 {
 		return
 	}
 	r.queue = strconv.AppendUint(append(r.queue, "#lost "...), r.lost, 10)
-	r.queue = append(r.queue, '\n')
+	r.queue = append(append(r.queue, '\n'), r.bridge...)
 	r.lost = 0
 }
 

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"slices"
 	"syscall"
 	"time"
 )
@@ -92,6 +93,7 @@ type fileWriter struct {
 	kept []byte // whole lines, but for the last write; see synced
 	sent int    // bytes of kept that were written
 	base int64  // place of kept in the file
+	turn []byte // the last line before kept that says which bridge talks
 
 	syncer   *syncer
 	syncing  bool
@@ -142,8 +144,18 @@ func (w *fileWriter) add(lines []byte) {
 	w.kept = append(w.kept, lines...)
 }
 
-// forget drops the first bytes of kept, which were written.
+// turned keeps the last of some lines that says which bridge talks.
+func (w *fileWriter) turned(lines []byte) {
+	const word = "#bridge "
+	at := bytes.LastIndex(lines, []byte("\n"+word)) + 1
+	if line := lines[at:]; bytes.HasPrefix(line, []byte(word)) {
+		w.turn = append(w.turn[:0], line[:bytes.IndexByte(line, '\n')+1]...)
+	}
+}
+
+// forget drops the first bytes of kept, which were written: whole lines.
 func (w *fileWriter) forget(n int) {
+	w.turned(w.kept[:n])
 	w.kept = w.kept[:copy(w.kept, w.kept[n:])]
 	w.sent -= n
 	w.base += int64(n)
@@ -240,7 +252,7 @@ func (w *fileWriter) begin() bool {
 	if err != nil {
 		return false // the reason that is shown is the first one
 	}
-	text := append(p.head, w.kept...)
+	text := slices.Concat(p.head, w.turn, w.kept)
 	n, err := p.f.Write(text)
 	if err == nil && n == len(text) {
 		err = p.f.Sync()
@@ -255,6 +267,7 @@ func (w *fileWriter) begin() bool {
 	w.writeErr, w.syncErr, w.dirty = nil, nil, false
 	w.dirtySince, w.syncSince = time.Time{}, time.Time{}
 	w.lastSync = time.Now()
+	w.turned(text)
 	return true
 }
 
