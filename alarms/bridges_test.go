@@ -3,6 +3,7 @@ package alarms
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -318,4 +319,72 @@ func TestOwners(t *testing.T) {
 	owner, other, ok := o.Also(decode.Axes)
 	assert.True(t, ok)
 	assert.Equal(t, []int{1, 3}, []int{owner, other})
+}
+
+// A bridge whose port was named and that never says a good line: nobody knows what
+// it carries. It rings, the louder while armed, names itself, stands in what is not
+// watched, and hides no other that falls silent.
+func TestABridgeThatIsNeverHeard(t *testing.T) {
+	for _, c := range []struct {
+		armed    float64
+		bad      int
+		priority detect.Priority
+		text     string
+	}{
+		{1, 0, detect.Medium, "nothing was ever heard from stand"},
+		{0, 0, detect.Low, "nothing was ever heard from stand"},
+		{1, 7, detect.Medium, "no good line was ever heard from stand"},
+	} {
+		r := newTwoBridges()
+		r.armed = c.armed
+		r.run(2, true, false)
+		for range c.bad {
+			r.e.From(2, r.host)
+			r.e.Bad(20)
+		}
+		assert.Empty(t, r.links())
+		assert.Empty(t, r.e.mute())
+		r.run(3, true, false)
+		got := r.links()
+		require.NotEmpty(t, got)
+		assert.Equal(t, c.priority, got[0].Priority)
+		assert.Contains(t, got[0].Story.Text, c.text)
+		assert.InDelta(t, 3, float64(got[0].T)/1e6, 0.1)
+		lacks := r.e.Summary().NotWatched
+		assert.Equal(t, "stand", lacks[len(lacks)-1].Name)
+		var s Snapshot
+		r.e.Snapshot(&s)
+		assert.Len(t, s.Mute, 1)
+		r.run(3, true, true)
+		cleared := slices.ContainsFunc(r.links(), func(e Event) bool { return e.Kind == detect.StaleLink && e.Change == Cleared })
+		assert.True(t, cleared)
+		assert.Empty(t, r.e.mute())
+	}
+}
+
+func TestANeverHeardBridgeHidesNoOther(t *testing.T) {
+	r := newTwoBridges()
+	r.e = New(craft.Craft{MassG: 655}, Options{Sources: []string{"nose", "stand", "third"}, Bauds: []int{921600, 0, 0}})
+	r.armed = 1
+	r.run(6, true, true)
+	require.Len(t, r.links(), 1)
+	assert.Contains(t, r.links()[0].Story.Text, "from third")
+	r.run(1, true, false)
+	got := r.links()
+	assert.Contains(t, got[len(got)-1].Story.Text, "no good line from stand")
+	assert.Equal(t, detect.Medium, got[len(got)-1].Priority)
+	r.run(1, false, true)
+	got = r.links()
+	assert.Contains(t, got[len(got)-1].Story.Text, "no good line from nose")
+	assert.Equal(t, detect.High, got[len(got)-1].Priority)
+}
+
+// Bridges that a recording has and does not name are waited for by nobody.
+func TestBridgesThatNobodyNamed(t *testing.T) {
+	r := newTwoBridges()
+	r.e = New(craft.Craft{MassG: 655}, Options{})
+	r.armed = 1
+	r.run(8, true, true)
+	assert.Empty(t, r.links())
+	assert.Empty(t, r.e.mute())
 }

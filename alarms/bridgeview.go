@@ -50,6 +50,24 @@ func (e *Engine) Bridges() []BridgeView {
 	return out
 }
 
+// mute are the bridges that were named and were never heard, once there was time
+// enough: what they carry is not watched, whatever it is.
+func (e *Engine) mute() (out []Lack) {
+	c := &e.course
+	for i := range c.bench.Bridges {
+		b := &c.bench.Bridges[i]
+		if !b.Named || b.Heard || c.bench.Now < coverGrace {
+			continue
+		}
+		why := "nothing was ever heard from this bridge: nobody knows what it carries"
+		if b.Link.Bad > 0 {
+			why = "no good line ever came from this bridge: nobody knows what it carries"
+		}
+		out = append(out, Lack{b.Name, why})
+	}
+	return out
+}
+
 // clock fills in what is known of a bridge's clock.
 func (v *BridgeView) clock(c *clock, i int) {
 	m := c.many

@@ -71,7 +71,7 @@ func (c *course) name(names []string, bauds []int) {
 	for i := len(had); i < n; i++ {
 		b := &c.bench.Bridges[i]
 		if b.Name = "bridge " + strconv.Itoa(i+1); i < len(names) {
-			b.Name = names[i]
+			b.Name, b.Named = names[i], true
 		}
 		if i < len(bauds) {
 			b.Baud = bauds[i]

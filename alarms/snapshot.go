@@ -47,6 +47,7 @@ type Snapshot struct {
 	Alarms     []AlarmView
 	NotWatched []Lack
 	Absent     []Lack          // streams that the craft file promises and that never came
+	Mute       []Lack          // bridges that were named and were never heard
 	Disagree   []string        // where craft file and bridge differ, a sentence each
 	Sounding   detect.Priority // what should be heard now; None for silence
 	SoundSeq   uint64          // grows with every new alarm that should be heard

@@ -49,7 +49,7 @@ func (e *Engine) Snapshot(dst *Snapshot) {
 	}
 	dst.Alarms = e.alarmViews()
 	dst.NotWatched = e.cover.lacks(nil)
-	dst.Absent = e.cover.absent()
+	dst.Absent, dst.Mute = e.cover.absent(), e.mute()
 	dst.Disagree = disagreements(b)
 }
 

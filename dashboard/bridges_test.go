@@ -1,6 +1,7 @@
 package dashboard
 
 import (
+	"regexp"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -29,6 +30,7 @@ func TestSeveralBridges(t *testing.T) {
 		silent.Snap.Bridges[1].SilentUS = 4_000_000
 		mute := bridgesFrame(n)
 		mute.Snap.Bridges[1] = alarms.BridgeView{Name: "/dev/x-the-stand"}
+		mute.Snap.Mute = []alarms.Lack{{Name: "/dev/x-the-stand", Why: "nothing was ever heard"}}
 		for want, f := range map[string]*Frame{"the-stand LOST 7 s": lost, "the-stand SILENT": silent, "the-stand not heard": mute} {
 			for w := 20; w <= 200; w += 20 {
 				for h := 6; h <= 60; h += 6 {
@@ -40,6 +42,7 @@ func TestSeveralBridges(t *testing.T) {
 				b := still(f)
 				b.Draw(s)
 				assert.Contains(t, picture(s), want, "%v, %d bridges", size, n)
+				assert.Equal(t, f == mute, regexp.MustCompile(`(?i)not watched[^x]*\s+/dev/x-the-stand`).MatchString(picture(s)), "%v\n%s", size, picture(s))
 				s.Fini()
 			}
 		}

@@ -1,6 +1,7 @@
 package dashboard
 
 import (
+	"slices"
 	"strconv"
 
 	"tetherbell/alarms"
@@ -71,16 +72,25 @@ func share(sections []section, rows int) {
 // lackRows is 1 where the narrow view has to say that something is not
 // watched; that all is watched stands in the banner.
 func lackRows(f *Frame) int {
-	if blindWord(f) != "" || len(f.Snap.NotWatched) > 0 {
+	if blindWord(f) != "" || len(lacksOf(f.Snap)) > 0 {
 		return 1
 	}
 	return 0
 }
 
+// lacksOf is all that is not watched now: bridges that were never heard stand
+// before the kinds of alarm, for nobody knows what is missed without them.
+func lacksOf(s *alarms.Snapshot) []alarms.Lack {
+	if len(s.Mute) == 0 {
+		return s.NotWatched
+	}
+	return slices.Concat(s.Mute, s.NotWatched)
+}
+
 // drawNotWatched says which alarms cannot ring, and why; in one row as many of
 // them as fit.
 func drawNotWatched(p pane, f *Frame, tall bool) {
-	l, lacks, blind := p.look, f.Snap.NotWatched, blindWord(f)
+	l, lacks, blind := p.look, lacksOf(f.Snap), blindWord(f)
 	if !tall {
 		if blind != "" {
 			p.text(1, 0, "not watched: "+blind, l.plain)

@@ -102,6 +102,8 @@ func calmBulletin(s *alarms.Snapshot, st *Status, l *look) bulletin {
 		b.head = "LISTENING"
 	case len(s.NotWatched) >= int(detect.KindCount):
 		b.head, b.tag = "NOT WATCHING", "NO ALARM CAN RING"
+	case len(s.Mute) > 0:
+		b.tag = "A BRIDGE IS NOT HEARD"
 	case n > 0:
 		b.tag = strings.ToUpper(plural(n, "kind")) + " NOT WATCHED"
 	}

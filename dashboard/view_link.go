@@ -235,7 +235,7 @@ func drawLink(p pane, f *Frame) {
 		}
 		next(name, append(record, sound...))
 	} else if s.Bridges != nil {
-		next("link", append(pace, loss...))
+		next("link", slices.Concat(pace, loss, seesParts(f, l)))
 		if p.h >= len(s.Bridges)+3 {
 			for i := range s.Bridges {
 				next("port "+strconv.Itoa(i+1), bridgeParts(f, i, l))

@@ -40,7 +40,7 @@ func listLines(f *Frame, l *look, w int) []listed {
 	switch blind := blindWord(f); {
 	case blind != "":
 		say("  "+blind, l.plain, -1)
-	case len(s.NotWatched) == 0:
+	case len(lacksOf(s)) == 0:
 		say("  nothing: "+watchedText(s), l.plain, -1)
 	}
 	long := func(text string) {
@@ -52,7 +52,7 @@ func listLines(f *Frame, l *look, w int) []listed {
 			say(lead+t, l.plain, -1)
 		}
 	}
-	for _, n := range slices.Concat(s.NotWatched, s.Absent) {
+	for _, n := range slices.Concat(lacksOf(s), s.Absent) {
 		if s.Lines == 0 || listening(s) {
 			break // too early to tell
 		}

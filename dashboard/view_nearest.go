@@ -189,7 +189,7 @@ const spectrumLeast = 9
 // drawWide has two columns over the journal: distances and what is not
 // watched on the left, axes, motors and line on the right.
 func (b *board) drawWide(p pane, f *Frame, ladder []detect.Reach) {
-	lacks := 1 + max(1, len(f.Snap.NotWatched))
+	lacks := 1 + max(1, len(lacksOf(f.Snap)))
 	fixed := 1 + 3 + motorRows(f.Snap, 1) + 1 + 9 // five of the line, four streams
 	chart := max(1, min((p.h-4-fixed)/3, 6))
 	leftRows := max(len(ladder), 1) + 4 + lacks

@@ -71,7 +71,7 @@ type Recorder struct {
 
 	wake chan struct{} // the queue is half full, or the end has come
 	done chan struct{} // closed when the writer has ended
-	line []byte // scratch
+	line []byte        // scratch
 
 	bridge []byte // the last line that said which bridge talks; empty where there is one
 }

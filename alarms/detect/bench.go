@@ -112,6 +112,7 @@ type Bench struct {
 // A Bridge is one of several on a bench.
 type Bridge struct {
 	Name   string
+	Named  bool   // a person named its port: it is waited for
 	Heard  bool   // a good line came
 	Tags   uint32 // kinds of line that are taken from it, a bit each
 	Silent int64  // as that of the bench

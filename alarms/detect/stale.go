@@ -103,6 +103,9 @@ func (d *staleLink) Judge(b *Bench, dst []Finding) []Finding {
 	if of, away := d.bridges.find(b, limit); away && (!ok || of.Level >= f.Level) {
 		return append(dst, of) // it explains its streams
 	}
+	if !ok {
+		f, ok = d.bridges.mute(b)
+	}
 	if ok {
 		return append(dst, f)
 	}

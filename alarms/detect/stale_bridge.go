@@ -18,10 +18,19 @@ type staleBridges struct {
 	quiet   int64                    // how long all were silent, as at the last judgement
 	again   int64                    // engine time at which the first came again after a pause of all
 	told    uint8                    // the happening that was found last; 0: none
+	since   int64                    // engine time of the first judgement
+	begun   bool
 }
+
+// mutePatience is how long a bridge that was named may say nothing from the start
+// on: three of its hellos.
+const mutePatience = 3 * Second
 
 // look notes where a bridge's lines came again.
 func (d *staleBridges) look(b *Bench) {
+	if !d.begun {
+		d.begun, d.since = true, b.Now
+	}
 	if d.quiet > pauseOfAll && b.Silent < d.quiet {
 		d.again = b.Now - b.Silent
 	}
@@ -103,8 +112,43 @@ func bridgeLevel(b *Bench, br *Bridge) Priority {
 	return Medium
 }
 
+// mute finds a bridge that was named and has never said a good line: nobody knows
+// what is missed without it. What has begun and stays away is told before it.
+func (d *staleBridges) mute(b *Bench) (Finding, bool) {
+	if b.Now-d.since < mutePatience {
+		return Finding{}, false
+	}
+	level := Low
+	if b.ArmedOrUnknown() {
+		level = Medium
+	}
+	for i := range b.Bridges {
+		if br := &b.Bridges[i]; br.Named && !br.Heard {
+			return Finding{
+				Where: Link, Level: level, Value: seconds(b.Now - d.since), Limit: seconds(mutePatience),
+				Case: staleBridge + uint8(i),
+			}, true
+		}
+	}
+	return Finding{}, false
+}
+
+// describeMute words that.
+func describeMute(br *Bridge, f Finding, s *Story) {
+	s.Cause = "the bridge is off, or its port or baud is another"
+	s.Text = fmt.Sprintf("nothing was ever heard from %s, for %.0f s: nobody knows what it carries", br.Name, f.Value)
+	if br.Link.Bad > 0 {
+		s.Text = fmt.Sprintf("no good line was ever heard from %s, for %.0f s, and %d bad ones: nobody knows what it carries", br.Name, f.Value, br.Link.Bad)
+	}
+	s.More = append(s.More, Fact{"bridge", br.Name})
+}
+
 func describeBridge(b *Bench, f Finding, s *Story) {
 	br := &b.Bridges[f.Case-staleBridge]
+	if !br.Heard {
+		describeMute(br, f, s)
+		return
+	}
 	s.Cause = "its cable, the bridge or its supply"
 	s.Text = fmt.Sprintf("no good line from %s for %.1f s, while others talk", br.Name, f.Value)
 	var gone []string

@@ -59,7 +59,7 @@ func (f *beaconFlags) addTo(cmd *cobra.Command) {
 }
 
 // check refuses what cannot be meant.
-func (f *beaconFlags) check(source string) error {
+func (f *beaconFlags) check(sources []string) error {
 	switch {
 	case f.line == "" && (f.port != "" || f.form != "level" && f.form != ""):
 		return hinted(usagef("which line is the beacon?"), "--beacon rts")
@@ -69,8 +69,18 @@ func (f *beaconFlags) check(source string) error {
 		return hinted(usagef("there is no line %q for a beacon", f.line), "--beacon dtr or --beacon rts")
 	case f.form != "level" && f.form != "pulse":
 		return hinted(usagef("the beacon has no form %q", f.form), "--beacon-form level or --beacon-form pulse")
-	case f.port == source:
-		f.port = ""
+	}
+	for i, source := range sources {
+		if name, _, ok := portAndBaud(source); ok {
+			source = name
+		}
+		if f.port == source && i > 0 {
+			return hinted(usagef("%s is watched, and of several watched ports the first alone can have the beacon", f.port),
+				"name that port first, or give the beacon a port of its own")
+		}
+		if f.port == source {
+			f.port = ""
+		}
 	}
 	return nil
 }

@@ -204,14 +204,16 @@ func TestBeaconFlags(t *testing.T) {
 	}{
 		{beaconFlags{"", "", "level"}, ""},
 		{beaconFlags{"dtr", "", "level"}, ""},
-		{beaconFlags{"rts", "/dev/y", "pulse"}, ""},
+		{beaconFlags{"rts", "/dev/z", "pulse"}, ""},
+		{beaconFlags{"rts", "/dev/x", "level"}, ""},
+		{beaconFlags{"rts", "/dev/y", "level"}, "/dev/y is watched"},
 		{beaconFlags{"cts", "", "level"}, `no line "cts"`},
 		{beaconFlags{"rts", "", "square"}, `no form "square"`},
 		{beaconFlags{"", "/dev/y", "level"}, "which line"},
 		{beaconFlags{"", "", "pulse"}, "which line"},
 	}
 	for _, c := range cases {
-		err := c.f.check("/dev/x")
+		err := c.f.check([]string{"/dev/x", "/dev/y"})
 		if c.want == "" {
 			assert.NoError(t, err)
 			continue

@@ -153,8 +153,8 @@ func (k *checker) close(f *input, s *link.Session, file string, d *desk) (detect
 		if err := damaged(file, f); err != nil {
 			return 0, err
 		}
-		if sights := d.cables[0].Sights(); len(sights) > 0 {
-			return 0, hinted(fmt.Errorf("read recording %s: no good line in it (%d bad): %s", file, d.bad, sights[0].Kind), sights[0].Action)
+		if s, ok := d.anySight(); ok {
+			return 0, hinted(fmt.Errorf("read recording %s: no good line in it (%d bad): %s", file, d.bad, s.Kind), s.Action)
 		}
 		return 0, noGoodLine(file, f.Pipe(), s.Bytes() == 0, d.bad, d.causes[decode.OtherVersion])
 	}

@@ -61,7 +61,7 @@ func newDesk(c craft.Craft, baud int, rec *link.Recorder, tell func([]alarms.Eve
 
 // deskOf is a desk with an engine that is there.
 func deskOf(eng *alarms.Engine, rec *link.Recorder, tell func([]alarms.Event)) *desk {
-	d := &desk{eng: eng, rec: rec, tell: tell, cables: []*cable.Watch{cable.New(eng.Baud())}}
+	d := &desk{eng: eng, rec: rec, tell: tell, cables: []*cable.Watch{cable.New(firstBaud(eng))}}
 	d.onLine = d.line
 	eng.SeeLine(d.cableCause)
 	return d

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"tetherbell/alarms"
 	"tetherbell/alarms/cable"
 	"tetherbell/dashboard"
 )
@@ -15,6 +16,24 @@ func (d *desk) cable() *cable.Watch {
 		d.cables = append(d.cables, cable.New(d.eng.BaudOf(len(d.cables))))
 	}
 	return d.cables[at]
+}
+
+// firstBaud is the baud of the first line, of several or alone.
+func firstBaud(eng *alarms.Engine) int {
+	if baud := eng.Baud(); baud > 0 {
+		return baud
+	}
+	return eng.BaudOf(0)
+}
+
+// anySight is what was seen of a line that ails, the first there is.
+func (d *desk) anySight() (cable.Sight, bool) {
+	for _, w := range d.cables {
+		if all := w.Sights(); len(all) > 0 {
+			return all[0], true
+		}
+	}
+	return cable.Sight{}, false
 }
 
 // ofCable says of which of several lines something is told; nothing where there

@@ -110,7 +110,7 @@ func examine(ctx context.Context, name string, about *outline, c craft.Craft) an
 	}
 	defer f.Close()
 	x := &examiner{up: map[alarmPlace]float64{}, began: drill.Never, limit: drill.Never}
-	x.desk = newDesk(c, about.head.baud, nil, x.tell)
+	x.desk = deskOf(alarms.New(c, about.head.options()), nil, x.tell)
 	s := link.NewSession(f)
 	var it link.Item
 	for n := 0; ; n++ {

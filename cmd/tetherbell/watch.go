@@ -101,7 +101,7 @@ it stays and says that the input has ended.
   tetherbell simulate gains-high | tetherbell watch - --plain`,
 		Args: fewSources,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := errors.Join(f.check(cmd), f.beacon.check(args[0])); err != nil {
+			if err := errors.Join(f.check(cmd), f.beacon.check(args)); err != nil {
 				return err
 			}
 			return watch(cmd.Context(), con, args, &f)
