@@ -16,11 +16,15 @@ type staleBridges struct {
 	silent  [decode.MaxBridges]int64 // as at the last judgement
 	resumed [decode.MaxBridges]int64 // engine time at which lines came again after a pause
 	quiet   int64                    // how long all were silent, as at the last judgement
-	again   int64                    // engine time at which the first came again after a pause of all
+	again   int64                    // engine time at which the first came again after a silence of all that rang
 	told    uint8                    // the happening that was found last; 0: none
 	since   int64                    // engine time of the first judgement
 	begun   bool
 }
+
+// togetherMost: bridges whose last lines lie no further apart fell silent together;
+// the period of a stream of 20 a second (common practice, no source).
+const togetherMost = Second / 20
 
 // mutePatience is how long a bridge that was named may say nothing from the start
 // on: three of its hellos.
@@ -31,7 +35,7 @@ func (d *staleBridges) look(b *Bench) {
 	if !d.begun {
 		d.begun, d.since = true, b.Now
 	}
-	if d.quiet > pauseOfAll && b.Silent < d.quiet {
+	if float64(d.quiet) >= b.Limits.StaleSeconds*float64(Second) && b.Silent < d.quiet {
 		d.again = b.Now - b.Silent
 	}
 	d.quiet = b.Silent
@@ -56,8 +60,10 @@ func (d *staleBridges) pause(b *Bench, tag decode.Tag) (silent, resumed int64) {
 }
 
 // find finds the bridge that is silent while others talk: the most urgent, then
-// the longest. One that was never heard has begun nothing. Where all are silent,
-// it is not one bridge, but for the one that was found before.
+// the longest. One that was never heard has begun nothing. Bridges that fell
+// silent together are all of them, and told so; and after a silence of all, which
+// rings already, those that come a little later than the first are given the time
+// to. What is found stays found.
 func (d *staleBridges) find(b *Bench, limit float64) (worst Finding, found bool) {
 	for i := range b.Bridges {
 		br := &b.Bridges[i]
@@ -69,11 +75,7 @@ func (d *staleBridges) find(b *Bench, limit float64) (worst Finding, found bool)
 			Where: Link, Level: bridgeLevel(b, br), Value: seconds(br.Silent), Limit: most,
 			Case: staleBridge + uint8(i),
 		}
-		alone := br.Silent - b.Silent // at most: others may have been silent with it
-		if d.again > 0 {
-			alone = min(alone, b.Now-d.again)
-		}
-		if f.Case != d.told && (b.Silent > pauseOfAll/2 || alone < int64((most-seconds(pauseOfAll))*float64(Second))) {
+		if f.Case != d.told && (br.Silent-b.Silent < togetherMost || d.again > 0 && b.Now-d.again < pauseOfAll) {
 			continue
 		}
 		if !found || f.Level > worst.Level || f.Level == worst.Level && f.Value > worst.Value {

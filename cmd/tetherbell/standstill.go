@@ -19,16 +19,42 @@ const (
 func (l *live) onTime() int64 {
 	ms := l.ms()
 	if time.Duration(ms-l.ticked)*time.Millisecond > standstill {
-		t := time.NewTimer(catchUpFor)
-		select {
-		case p, ok := <-l.pieces:
-			l.piece(p, ok)
-			l.drain()
-		case <-t.C:
-		}
-		t.Stop()
+		l.catchUp()
 		ms = l.ms()
 	}
 	l.ticked = ms
 	return ms
+}
+
+// catchUp takes a piece of every port that is open, and whatever else has come,
+// or gives up waiting.
+func (l *live) catchUp() {
+	t := time.NewTimer(catchUpFor)
+	defer t.Stop()
+	for wait := l.awaited(); wait != 0; {
+		select {
+		case p, ok := <-l.pieces:
+			if wait &^= 1 << p.from; !ok {
+				wait = 0
+			}
+			l.piece(p, ok)
+		case <-t.C:
+			return
+		}
+	}
+	l.drain()
+}
+
+// awaited are the ports from which a piece is to be expected, a bit each by its
+// bridge's number; bit 0 is the only source there is.
+func (l *live) awaited() (ports uint) {
+	if l.inlets == nil {
+		return 1
+	}
+	for _, f := range l.inlets {
+		if f.bytes > 0 && f.port.Status().Open {
+			ports |= 1 << f.n
+		}
+	}
+	return ports
 }
