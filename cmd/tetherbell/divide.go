@@ -25,6 +25,7 @@ type divider struct {
 	first, second io.Writer
 	tags          [decode.TagCount]bool // of the second
 	ppm           float64               // that its clock is fast
+	ahead         int64                 // that it is ahead, us
 
 	dec    decode.Decoder
 	sample decode.Sample
@@ -129,6 +130,6 @@ func (d *divider) clock(s *decode.Sample) {
 func (d *divider) toSecond(s *decode.Sample) {
 	s.Seq = d.seq
 	d.seq++
-	s.Time = uint32(standAhead + d.since + int64(float64(d.since)*d.ppm/1e6))
+	s.Time = uint32(d.ahead + d.since + int64(float64(d.since)*d.ppm/1e6))
 	d.out[1] = decode.Append(d.out[1], s)
 }

@@ -32,6 +32,7 @@ const (
 // it is due, and the engine's time of the first good line from there.
 type waypoint struct {
 	offset, place, t int64
+	owners           decode.Owners // of the kinds of line, where there are several bridges
 }
 
 // A sight is something that a replay can jump to: an alarm or a mark.
@@ -90,6 +91,8 @@ func (k *lookahead) readThrough(ctx context.Context, f io.Reader) (alarmed bool,
 	var dec decode.Decoder
 	var s decode.Sample
 	var r rest
+	var many several
+	piece := int64(0)                             // where it begins, of several bridges
 	next, wanted := int64(0), waypoint{place: -1} // a place whose first good line has not come
 	for r.on(ctx) {
 		at, err := w.Next(&it)
@@ -108,15 +111,21 @@ func (k *lookahead) readThrough(ctx context.Context, f io.Reader) (alarmed bool,
 			clock.Tick(it.MS)
 		case link.Bridge:
 			clock.From(int(it.Count), it.US)
+			many.from, piece = int(it.Count), at
 		case link.Wire:
 			if dec.Decode(it.Line, &s) != nil {
 				continue
 			}
-			if t := clock.Sample(&s); wanted.place >= 0 {
-				wanted.t = t
-				k.reach(wanted, alarmed)
-				wanted.place = -1
+			many.own(goodLine, &s)
+			t := clock.Sample(&s)
+			if wanted.place < 0 || !k.about.counts(uint64(many.from)) {
+				continue // begun with another's line, the engine would go by that one's clock
 			}
+			if wanted.t, wanted.owners = t, many.owners; many.from > 0 {
+				wanted.offset = piece
+			}
+			k.reach(wanted, alarmed)
+			wanted.place = -1
 		case link.Alarm:
 			if text, ok := saidAlarm(it.Line); ok {
 				alarmed = true

@@ -26,7 +26,7 @@ func twoPorts(t *testing.T, text string, play func(d *divider) error) (a, b *pse
 	b, err = openPseudo("")
 	require.NoError(t, err)
 	t.Cleanup(b.close)
-	d := &divider{lineSource: bench(t, text), first: a.master, second: b.master, ppm: 70}
+	d := &divider{lineSource: bench(t, text), first: a.master, second: b.master, ppm: 70, ahead: standAhead}
 	d.tags, err = dividedTags("load,temp,pack")
 	require.NoError(t, err)
 	sent = make(chan error, 1)
@@ -35,7 +35,7 @@ func twoPorts(t *testing.T, text string, play func(d *divider) error) (a, b *pse
 }
 
 // The day of two bridges, with bad lines, a silence of both, a restart of the
-// first// and an acknowledgement in it: what was said then is said again, to the byte,
+// first, and an acknowledgement in it: what was said then is said again, to the byte,
 // by all that read a recording.
 func TestTwoBridgesReplayAsTheDay(t *testing.T) {
 	t.Parallel()

@@ -27,6 +27,7 @@ type outline struct {
 	begun   bool          // a good line was seen
 	beganAt int64         // when it is due, microseconds since the start
 	bridge  uint32        // its bridge time
+	ref     uint64        // of several bridges, whose it is: engine time goes by its clock; 0: there is one
 	damage  error         // what could not be read of that, in a compressed one; nil: nothing
 	lore    [][]byte      // lines of the beginning that tell of bridge, craft and settings
 	owners  decode.Owners // of the kinds of line in it, where there are several bridges
@@ -64,7 +65,6 @@ type outliner struct {
 	*outline
 	byTick, byBridge pace
 	whole            bool // the recording ended within its beginning
-	ofFirst          bool // the time that it began with is that of the first bridge
 	bytes            int64
 	it               link.Item
 	s                decode.Sample
@@ -101,8 +101,8 @@ func (k *outliner) take(first bool) {
 	if k.it.Kind != link.Wire || k.byBridge.dec.Decode(k.it.Line, &k.s) != nil {
 		return
 	}
-	if first := k.byTick.bridge <= 1; !k.begun || first && !k.ofFirst {
-		k.begun, k.beganAt, k.bridge, k.ofFirst = true, due, k.s.Time, first
+	if !k.begun {
+		k.begun, k.beganAt, k.bridge, k.ref = true, due, k.s.Time, k.byTick.bridge
 	}
 	if n := k.byTick.bridge; n > 0 {
 		k.many = true
@@ -139,6 +139,10 @@ func (k *outliner) end(f io.ReadSeeker) error {
 	}
 	return nil
 }
+
+// counts reports whether engine time goes by the clock of a bridge; 0: there is
+// one, or it is not said.
+func (o *outline) counts(bridge uint64) bool { return max(bridge, 1) == max(o.ref, 1) }
 
 // engineAt works out the engine time of a good line in the midst: bridge time
 // since the first one. Which round of the bridge's clock it is in, the host's

@@ -122,6 +122,9 @@ func (r *replayer) recent(to int64) (lore [][]byte, err error) {
 	}
 	lines, way := link.NewSession(r.file), pace{ticks: r.about.ticks, begun: true, first: r.about.first, now: w.place}
 	var it link.Item
+	var dec decode.Decoder
+	var s decode.Sample
+	many := several{owners: w.owners}
 	for {
 		err := lines.Next(&it)
 		if errors.Is(err, io.EOF) || err == nil && way.due(&it) >= to-warmUS {
@@ -130,7 +133,13 @@ func (r *replayer) recent(to int64) (lore [][]byte, err error) {
 		if err != nil {
 			return nil, err
 		}
-		if it.Kind == link.Wire && isLore(it.Line) {
+		if it.Kind == link.Bridge {
+			many.from = int(it.Count)
+		}
+		if it.Kind != link.Wire || !isLore(it.Line) || dec.Decode(it.Line, &s) != nil {
+			continue
+		}
+		if many.own(goodLine, &s); s.Tag != decode.Unknown { // another's craft is no lore
 			lore = append(lore, bytes.Clone(it.Line))
 		}
 	}
@@ -156,7 +165,7 @@ func (r *replayer) find(place int64) (w waypoint, ok bool, err error) {
 	if err != nil || !ok {
 		return w, false, err
 	}
-	w = waypoint{offset: p.Offset, place: (p.MS - r.about.first) * 1000}
+	w = waypoint{offset: p.Offset, place: (p.MS - r.about.first) * 1000, owners: r.about.owners}
 	if _, err = r.file.Seek(p.Offset, io.SeekStart); err != nil {
 		return w, false, err
 	}
@@ -164,9 +173,9 @@ func (r *replayer) find(place int64) (w waypoint, ok bool, err error) {
 	var it link.Item
 	var dec decode.Decoder
 	var s decode.Sample
-	bridge := uint64(0)                       // not known until it is said
+	of, from := uint64(0), p.Offset           // whose lines come, and where their piece begins
 	for due := w.place; due < place+warmUS; { // a silence may lie there
-		_, err := lines.Next(&it)
+		at, err := lines.Next(&it)
 		if errors.Is(err, io.EOF) {
 			break
 		}
@@ -177,9 +186,12 @@ func (r *replayer) find(place int64) (w waypoint, ok bool, err error) {
 			due = (it.MS - r.about.first) * 1000
 		}
 		if it.Kind == link.Bridge {
-			bridge = it.Count
+			of, from = it.Count, at
 		}
-		if it.Kind == link.Wire && bridge <= 1 && dec.Decode(it.Line, &s) == nil {
+		if it.Kind == link.Wire && r.about.counts(of) && dec.Decode(it.Line, &s) == nil {
+			if of > 0 { // begun with another's line, the engine would go by that one's clock
+				w.offset, w.place = from, due
+			}
 			w.t = r.about.engineAt(due, s.Time)
 			return w, true, nil
 		}
@@ -193,6 +205,7 @@ func (r *replayer) start(w waypoint, recent [][]byte) {
 	o := r.about.head.options()
 	o.Start = w.t
 	r.seat(o)
+	r.desk.many.owners = w.owners.Settled() // a bridge may have come late
 	r.pace = pace{ticks: r.about.ticks, begun: true, first: r.about.first, now: w.place}
 	r.from = w.t
 	var dec decode.Decoder

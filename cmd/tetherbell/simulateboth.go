@@ -36,7 +36,7 @@ func (s *simulation) toBoth(ctx context.Context, src *scenario, first *pseudo) e
 	if _, err := fmt.Fprintln(s.con.out, second.path); err != nil {
 		return fmt.Errorf("tell the path: %w", err)
 	}
-	d := &divider{lineSource: src.lineSource, ppm: s.ppm2}
+	d := &divider{lineSource: src.lineSource, ppm: s.ppm2, ahead: standAhead}
 	if d.tags, err = dividedTags(s.tags2); err != nil {
 		return err
 	}
