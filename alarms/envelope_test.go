@@ -138,3 +138,24 @@ func TestEnvelopeWild(t *testing.T) {
 		}
 	}
 }
+
+// A small step of a clock is no drift, and neither is what the slope is held to.
+func TestEnvelopeTellsNoDriftOfAStep(t *testing.T) {
+	for name, tc := range map[string]struct {
+		host  func(t int64) int64
+		known bool
+	}{
+		"straight":  {func(t int64) int64 { return t + t/10_000 }, true},
+		"a step":    {func(t int64) int64 { return t + t/40_000_000*40_000%80_000 }, false},
+		"too steep": {func(t int64) int64 { return t + t/3 }, false},
+	} {
+		t.Run(name, func(t *testing.T) {
+			var e envelope
+			for at := int64(0); at < 60_000_000; at += 5000 {
+				e.take(at, tc.host(at))
+			}
+			ppm, unsure, known := e.slopePPM()
+			assert.Equal(t, tc.known, known, "%v ± %v", ppm, unsure)
+		})
+	}
+}

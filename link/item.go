@@ -3,6 +3,7 @@ package link
 import (
 	"bytes"
 	"encoding/json"
+	"strings"
 )
 
 // Kind says what one line of a recording is.
@@ -206,6 +207,10 @@ func ParseHeader(text []byte) (SessionHeader, bool) {
 	return h, true
 }
 
+// mostSource is how long a source's name may be: what is longer was not written by
+// us, and would fill a screen.
+const mostSource = 120
+
 // settleSources holds what a header says of its sources to what can be.
 func (h *SessionHeader) settleSources() {
 	if h.Baud < 0 || h.Baud > MaxBaud {
@@ -214,6 +219,11 @@ func (h *SessionHeader) settleSources() {
 	if len(h.Sources) < 2 || len(h.Sources) > MaxBridges {
 		h.Sources, h.Bauds = nil, nil
 		return
+	}
+	for i, name := range h.Sources {
+		if len(name) > mostSource {
+			h.Sources[i] = strings.ToValidUTF8(name[:mostSource], "") + "..."
+		}
 	}
 	for len(h.Bauds) < len(h.Sources) {
 		h.Bauds = append(h.Bauds, 0)
