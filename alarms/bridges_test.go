@@ -135,6 +135,7 @@ type twoBridges struct {
 	host   int64
 	events []Event
 	armed  float64
+	slow   int64 // milliseconds between lines of the second; 0: 20
 }
 
 func newTwoBridges() *twoBridges {
@@ -155,7 +156,7 @@ func (r *twoBridges) run(seconds float64, a, b bool) {
 			}
 			r.e.Sample(x, 80)
 		}
-		if b && r.host%20_000 == 0 {
+		if b && r.host%(max(r.slow, 20)*1000) == 0 {
 			r.e.From(2, r.host+5000)
 			l := r.b.line(decode.Load, r.host)
 			l.Put(decode.LoadN, 0.01*float64(r.host/10_000%5))
@@ -221,6 +222,32 @@ func TestOneOfTwoBridgesGoesSilent(t *testing.T) {
 }
 
 // A bridge that restarts is told by name; the other's lines keep their place.
+// However seldom the other one talks, a dead bridge is named in time; and where
+// both fell silent and one comes again, the other has been silent all the while.
+func TestADeadBridgeBesideASlowOne(t *testing.T) {
+	for _, slow := range []int64{20, 140, 160, 200, 240, 280, 500, 1000} {
+		r := newTwoBridges()
+		r.armed, r.slow = 1, slow
+		r.run(8, true, true)
+		require.Empty(t, r.links())
+		before := r.e.Now()
+		r.run(6, false, true)
+		got := r.links()
+		require.NotEmpty(t, got, "a line each %d ms", slow)
+		assert.Equal(t, detect.High, got[0].Priority)
+		assert.InDelta(t, 0.33, float64(got[0].T-before)/1e6, 0.05, "a line each %d ms", slow)
+	}
+	r := newTwoBridges()
+	r.armed = 1
+	r.run(8, true, true)
+	before := r.e.Now()
+	r.run(0.28, false, false)
+	r.run(2, false, true)
+	require.NotEmpty(t, r.links())
+	assert.InDelta(t, 0.33, float64(r.links()[0].T-before)/1e6, 0.05)
+	assert.Contains(t, r.links()[0].Story.Text, "nose")
+}
+
 func TestOneOfTwoBridgesRestarts(t *testing.T) {
 	for which, name := range []string{"nose", "stand"} {
 		r := newTwoBridges()
