@@ -11,6 +11,7 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -28,7 +29,8 @@ type rig struct {
 	tty    *os.File
 	slave  *os.File // the program's end of the terminal
 	glass  *glassPane
-	flow   sync.Mutex // held: the terminal reads nothing
+	flow   sync.Mutex   // held: the terminal reads nothing
+	far    atomic.Int64 // nanoseconds that its answers are on their way
 }
 
 // startRig starts a watch on a terminal of a size. sink may be nil: no sound.
@@ -75,6 +77,9 @@ func startRigIn(t testing.TB, env []string, w, h int, sink *nullSink, args ...st
 			at := time.Now()
 			r.flow.Lock()
 			r.glass.take(buf[:n], at)
+			if said := r.glass.answers(); said != "" {
+				time.AfterFunc(time.Duration(r.far.Load()), func() { _, _ = tty.WriteString(said) })
+			}
 			r.flow.Unlock()
 			if err != nil {
 				return

@@ -61,7 +61,7 @@ type Watch struct {
 	pulses [members]pulse
 	over   atomic.Bool
 
-	// OnBeat is called with every beat, by the member's own goroutine, for
+	// OnBeat is called with every round, by the member's own goroutine, for
 	// tests that make it stall. It is set before the first beat.
 	OnBeat func(Member)
 }
@@ -75,11 +75,23 @@ type pulse struct {
 
 // Beat says that a member has got round once more.
 func (w *Watch) Beat(m Member) {
+	w.Round(m)
+	w.Answered(m)
+}
+
+// Round says that a member has got round, and waits for an answer to what it did
+// before that counts: the beat is then Answered's.
+func (w *Watch) Round(m Member) {
+	if w != nil && w.OnBeat != nil {
+		w.OnBeat(m)
+	}
+}
+
+// Answered is the beat of a member whose round somebody has answered. It comes
+// from whatever goroutine hears that.
+func (w *Watch) Answered(m Member) {
 	if w == nil {
 		return
-	}
-	if w.OnBeat != nil {
-		w.OnBeat(m)
 	}
 	p := &w.pulses[m]
 	p.n.Add(1)
