@@ -30,6 +30,7 @@ type rig struct {
 	slave  *os.File // the program's end of the terminal
 	glass  *glassPane
 	flow   sync.Mutex   // held: the terminal reads nothing
+	idle   atomic.Int64 // nanoseconds that it read nothing at most, for whatever reason
 	far    atomic.Int64 // nanoseconds that its answers are on their way
 }
 
@@ -72,9 +73,12 @@ func startRigIn(t testing.TB, env []string, w, h int, sink *nullSink, args ...st
 	go func() {
 		defer close(done)
 		buf := make([]byte, 64<<10)
+		last := time.Now()
 		for {
 			n, err := tty.Read(buf)
 			at := time.Now()
+			r.idle.Store(max(r.idle.Load(), int64(at.Sub(last))))
+			last = at
 			r.flow.Lock()
 			r.glass.take(buf[:n], at)
 			if said := r.glass.answers(); said != "" {

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"os"
 	"strings"
 	"testing"
@@ -18,8 +19,34 @@ import (
 // (or "panic"), and the file whose appearance begins it.
 const stallEnv = "TETHERBELL_TEST_STALL"
 
+// pauseEnv is the file in which the members of the program under test note every
+// pause of theirs that was longer than pauseNoted.
+const (
+	pauseEnv   = "TETHERBELL_TEST_PAUSES"
+	pauseNoted = 300 * time.Millisecond
+)
+
+// notePauses makes them do so. Each member beats in a goroutine of its own.
+func notePauses(file string) func(vigil.Member) {
+	out, err := os.OpenFile(file, os.O_CREATE|os.O_APPEND|os.O_WRONLY, 0o600)
+	if err != nil {
+		panic(err)
+	}
+	var last [8]time.Time
+	return func(m vigil.Member) {
+		now := time.Now()
+		if d := now.Sub(last[m]); !last[m].IsZero() && d >= pauseNoted {
+			fmt.Fprintf(out, "%v %v\n", m, d)
+		}
+		last[m] = now
+	}
+}
+
 // stallingMain is the program, with a member that stalls when it is told so.
 func stallingMain() {
+	if file := os.Getenv(pauseEnv); file != "" {
+		testOnlyOnBeat = notePauses(file)
+	}
 	who, rest, _ := strings.Cut(os.Getenv(stallEnv), ",")
 	long, trigger, ok := strings.Cut(rest, ",")
 	if ok {

@@ -206,41 +206,6 @@ func TestStoppedProgramBlamesNobody(t *testing.T) {
 	r.sees(t, "the monitor itself stood still for 3.")
 }
 
-// Twenty seconds of a machine with twice as much to do as it has processors:
-// nothing is cried. On one that is far busier by itself the terminal of this test
-// was seen to read nothing for seconds, and that is a stall: TestNoFalseCry of
-// dashboard/vigil tells the two apart.
-func TestLoadIsNoStall(t *testing.T) {
-	if load := machineLoad(); load > float64(2*runtime.NumCPU()) {
-		t.Skipf("the machine is too busy with other things to tell (load %.1f)", load)
-	}
-	r, sink, notes := watchedRig(t, "--tick=false")
-	r.until(t, "silence", sink.silent)
-	var stop sync.WaitGroup
-	end, at := time.Now().Add(20*time.Second), time.Now()
-	for range 2 * runtime.NumCPU() {
-		burn := exec.Command("sh", "-c", "while :; do :; done")
-		require.NoError(t, burn.Start())
-		stop.Go(func() {
-			time.Sleep(time.Until(end))
-			_ = burn.Process.Kill()
-			_ = burn.Wait()
-		})
-	}
-	for time.Now().Before(end) {
-		if r.glass.shows("STANDS STILL") || r.glass.shows("the sound stands still") {
-			t.Fatal(r.glass.picture())
-		}
-		time.Sleep(20 * time.Millisecond)
-	}
-	stop.Wait()
-	t.Logf("load %.1f", machineLoad())
-	time.Sleep(time.Second)
-	assert.Empty(t, notes())
-	_, heard := sink.after(at)
-	assert.False(t, heard, "nothing was heard\n%s", r.glass.picture())
-}
-
 // A plainRun is a watch without a screen whose standard error is read at once.
 type plainRun struct {
 	*rig
