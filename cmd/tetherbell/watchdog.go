@@ -76,6 +76,7 @@ func (l *live) judged() {
 
 // record keeps what the monitor tells of itself.
 func (l *live) record(text string) {
+	l.desk.tellOfItself(text)
 	if l.desk.rec != nil {
 		l.desk.rec.Note(text)
 	}
