@@ -20,14 +20,13 @@ import (
 // later, as beats do.
 type far struct {
 	*asker
-	now     time.Time
-	every   time.Duration
-	delay   func() time.Duration // the round trip; negative: no answer
-	coming  []time.Time
-	pending int
-	beat    time.Time
-	gap     time.Duration // the longest without a beat
-	said    int
+	now    time.Time
+	every  time.Duration
+	delay  func() time.Duration // the round trip; negative: no answer
+	coming []time.Time
+	beat   time.Time
+	gap    time.Duration // the longest without a beat
+	said   int
 }
 
 func newFar(every, delay time.Duration) *far {

@@ -31,6 +31,7 @@ type rig struct {
 	glass  *glassPane
 	flow   sync.Mutex   // held: the terminal reads nothing
 	idle   atomic.Int64 // nanoseconds that it read nothing at most, for whatever reason
+	late   atomic.Int64 // nanoseconds that its answers were later than they should at most
 	far    atomic.Int64 // nanoseconds that its answers are on their way
 }
 
@@ -82,7 +83,11 @@ func startRigIn(t testing.TB, env []string, w, h int, sink *nullSink, args ...st
 			r.flow.Lock()
 			r.glass.take(buf[:n], at)
 			if said := r.glass.answers(); said != "" {
-				time.AfterFunc(time.Duration(r.far.Load()), func() { _, _ = tty.WriteString(said) })
+				far := time.Duration(r.far.Load())
+				time.AfterFunc(far, func() {
+					_, _ = tty.WriteString(said)
+					r.late.Store(max(r.late.Load(), int64(time.Since(at)-far)))
+				})
 			}
 			r.flow.Unlock()
 			if err != nil {

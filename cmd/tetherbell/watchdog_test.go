@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -26,14 +27,18 @@ const (
 	pauseNoted = 300 * time.Millisecond
 )
 
-// notePauses makes them do so. Each member beats in a goroutine of its own.
+// notePauses makes them do so. Only the screen's beats, which its terminal answers,
+// come from more than one goroutine.
 func notePauses(file string) func(vigil.Member) {
 	out, err := os.OpenFile(file, os.O_CREATE|os.O_APPEND|os.O_WRONLY, 0o600)
 	if err != nil {
 		panic(err)
 	}
 	var last [8]time.Time
+	var mu sync.Mutex
 	return func(m vigil.Member) {
+		mu.Lock()
+		defer mu.Unlock()
 		now := time.Now()
 		if d := now.Sub(last[m]); !last[m].IsZero() && d >= pauseNoted {
 			fmt.Fprintf(out, "%v %v\n", m, d)
@@ -45,7 +50,7 @@ func notePauses(file string) func(vigil.Member) {
 // stallingMain is the program, with a member that stalls when it is told so.
 func stallingMain() {
 	if file := os.Getenv(pauseEnv); file != "" {
-		testOnlyOnBeat = notePauses(file)
+		testOnlyOnAnswer = notePauses(file)
 	}
 	who, rest, _ := strings.Cut(os.Getenv(stallEnv), ",")
 	long, trigger, ok := strings.Cut(rest, ",")

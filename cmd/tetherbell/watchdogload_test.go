@@ -51,9 +51,11 @@ func pausesIn(t *testing.T, file string) map[string]time.Duration {
 }
 
 // Twenty seconds of a machine with twice as much to do as it has processors, and
-// with whatever else it does. Each member notes its own pauses, and the terminal how
-// long it read nothing: whoever is cried has really stood still, and where nobody
-// did, nothing is cried. So the machine cannot fail this test, and need not be idle.
+// with whatever else it does. Each member notes the pauses between beats of its own:
+// whoever is cried has really stood still, and where nobody did, nothing is cried.
+// A screen that stood still must be explained by its terminal, which notes how long
+// it read nothing and how late it answered, or by pauses of the others. So the
+// machine cannot fail this test, and need not be idle.
 func TestLoadIsNoStall(t *testing.T) {
 	const (
 		stood = 500 * time.Millisecond // less is nobody's stall: under all limits
@@ -63,9 +65,10 @@ func TestLoadIsNoStall(t *testing.T) {
 	t.Setenv(pauseEnv, file)
 	r, sink, notes := watchedRig(t, "--tick=false")
 	r.until(t, "silence", sink.silent)
-	require.Empty(t, notes(), "before the load")
+	before := notes()
 	require.NoError(t, os.Truncate(file, 0))
 	r.idle.Store(0)
+	r.late.Store(0)
 	at := time.Now()
 	wait := burn(t, 20*time.Second)
 	shown := false
@@ -75,21 +78,23 @@ func TestLoadIsNoStall(t *testing.T) {
 	}
 	wait()
 	time.Sleep(time.Second)
-	pauses, said := pausesIn(t, file), notes()
-	idle := time.Duration(r.idle.Load())
-	t.Logf("load %.1f; pauses over %v: %v; the terminal read nothing for %v at most", machineLoad(), pauseNoted, pauses, idle.Round(time.Millisecond))
-	if said != "" {
-		t.Logf("cried:\n%s", said)
-	}
-	pauses["screen"] = max(pauses["screen"], idle)
-	longest := time.Duration(0)
-	for _, m := range []vigil.Member{vigil.Desk, vigil.Sound, vigil.Screen} {
-		longest = max(longest, pauses[m.String()])
+	pauses, said := pausesIn(t, file), strings.TrimPrefix(notes(), before)
+	idle, late := time.Duration(r.idle.Load()), time.Duration(r.late.Load())
+	burst, heard := sink.after(at)
+	t.Logf("load %.1f; pauses over %v: %v; the terminal read nothing for %v and answered %v late, at most", machineLoad(), pauseNoted, pauses, idle, late)
+	t.Logf("cried: %q; heard: %v after %v", said, heard, burst.Sub(at))
+	longest, others := time.Duration(0), pauseNoted // shorter ones are not noted
+	for m := vigil.Desk; m <= vigil.Sentry; m++ {
+		p := pauses[m.String()]
+		longest = max(longest, p)
+		if m != vigil.Screen {
+			others = max(others, p)
+		}
 		if strings.Contains(said, "the "+m.String()+" ") {
-			assert.GreaterOrEqual(t, pauses[m.String()], held, "%v was cried", m)
+			assert.GreaterOrEqual(t, p, held, "%v was cried", m)
 		}
 	}
-	_, heard := sink.after(at)
+	assert.LessOrEqual(t, pauses["screen"], idle+late+others, "nothing explains the screen's pause")
 	if longest < stood {
 		assert.Empty(t, said)
 		assert.False(t, shown, "shown")

@@ -64,6 +64,8 @@ type Watch struct {
 	// OnBeat is called with every round, by the member's own goroutine, for
 	// tests that make it stall. It is set before the first beat.
 	OnBeat func(Member)
+	// OnAnswer is called with every beat that counts, for tests that measure.
+	OnAnswer func(Member)
 }
 
 type pulse struct {
@@ -92,6 +94,9 @@ func (w *Watch) Round(m Member) {
 func (w *Watch) Answered(m Member) {
 	if w == nil {
 		return
+	}
+	if w.OnAnswer != nil {
+		w.OnAnswer(m)
 	}
 	p := &w.pulses[m]
 	p.n.Add(1)
