@@ -32,6 +32,7 @@ type rig struct {
 	flow   sync.Mutex   // held: the terminal reads nothing
 	idle   atomic.Int64 // nanoseconds that it read nothing at most, for whatever reason
 	late   atomic.Int64 // nanoseconds that its answers were later than they should at most
+	record string       // the folder that it records in
 	far    atomic.Int64 // nanoseconds that its answers are on their way
 }
 

@@ -45,11 +45,12 @@ func watchedRig(t *testing.T, args ...string) (r *rig, sink *nullSink, notes fun
 	r.sees(t, "PulseAudio")
 	r.press(t, "6")
 	time.Sleep(3 * time.Second) // the chime at the start has ended, and the sink is awake
-	return r, sink, func() string { return notesOf(t, dir) }
+	r.record = dir
+	return r, sink, func() string { return linesOf(t, dir, "#note ") }
 }
 
-// notesOf are the notes of the only recording in a folder.
-func notesOf(t *testing.T, dir string) string {
+// linesOf are the lines of one kind in the only recording of a folder.
+func linesOf(t *testing.T, dir, kind string) string {
 	files, err := filepath.Glob(filepath.Join(dir, "*.bell"))
 	require.NoError(t, err)
 	require.Len(t, files, 1)
@@ -57,7 +58,7 @@ func notesOf(t *testing.T, dir string) string {
 	require.NoError(t, err)
 	var out []string
 	for line := range strings.Lines(string(text)) {
-		if strings.HasPrefix(line, "#note ") {
+		if strings.HasPrefix(line, kind) {
 			out = append(out, line)
 		}
 	}
