@@ -48,10 +48,11 @@ const (
 // seen to hold up a goroutine for some tenths of a second, and a person must know
 // within one, of which looks, a picture and the sound's own way take a part. Desk
 // and sound beat every 20 and 50 ms; a screen beats with every picture, ten times
-// a second, and its terminal may be far away.
+// a second, or with the answer to it, a tenth of a second later at most where its
+// terminal is near.
 var limits = [members]time.Duration{
 	Desk: 600 * time.Millisecond, Sound: 600 * time.Millisecond,
-	Screen: 700 * time.Millisecond, Beacon: 700 * time.Millisecond, Sentry: time.Second,
+	Screen: 650 * time.Millisecond, Beacon: 700 * time.Millisecond, Sentry: time.Second,
 }
 
 // A Watch holds the pulses of all members. Nobody is watched before the first
