@@ -84,7 +84,7 @@ func TestLoadIsNoStall(t *testing.T) {
 	burst, heard := sink.after(at)
 	t.Logf("load %.1f; pauses over %v: %v; the terminal read nothing for %v and answered %v late, at most", machineLoad(), pauseNoted, pauses, idle, late)
 	rang := strings.TrimPrefix(linesOf(t, r.record, "#alarm "), rung)
-	t.Logf("cried: %q; rang: %q; heard: %v after %v", said, cutAt(rang, 80), heard, burst.Sub(at))
+	t.Logf("cried: %q; rang: %q; heard: %v after %v", said, cutAt(rang, 80), heard, max(burst.Sub(at), 0))
 	longest, others := time.Duration(0), pauseNoted // shorter ones are not noted
 	for m := vigil.Desk; m <= vigil.Sentry; m++ {
 		p := pauses[m.String()]
