@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"runtime/debug"
 	"sync"
+	"time"
 
 	"github.com/gdamore/tcell/v2"
 
@@ -22,6 +23,7 @@ type glass struct {
 	tcell.Screen
 	gone  func(error)
 	watch *vigil.Watch // nil: nobody misses this screen
+	asks  *asker       // nil: this terminal is not asked whether it is there
 	once  sync.Once
 	err   error
 
@@ -87,7 +89,19 @@ func (g *glass) Put(x, y int, text string, style tcell.Style) (string, int) {
 func (g *glass) Show() {
 	g.hand()
 	g.Screen.Show()
-	g.watch.Beat(vigil.Screen) // the terminal has taken it
+	if g.asks == nil || g.asks.shown(time.Now()) {
+		g.watch.Beat(vigil.Screen) // the terminal has taken it
+	} else {
+		g.watch.Round(vigil.Screen) // its answer will be the beat
+	}
+}
+
+// Fini gives the terminal back.
+func (g *glass) Fini() {
+	if g.asks != nil {
+		g.asks.part()
+	}
+	g.Screen.Fini()
 }
 
 // hand puts into the screen below what Show shall give. A panic there would

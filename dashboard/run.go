@@ -55,15 +55,16 @@ func run(ctx context.Context, screen tcell.Screen, latest func() *Frame, act fun
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	restore := func() {}
+	var asks *asker
 	if screen == nil {
 		var err error
 		restore = remember()
-		if screen, err = tcell.NewScreen(); err != nil {
+		if screen, asks, err = openTerminal(watch); err != nil {
 			return fmt.Errorf("open terminal: %w", err)
 		}
 	}
 	r := &runner{latest: latest, bell: bell, cancel: cancel, eyes: watch.Looker(vigil.Screen)}
-	r.glass = &glass{Screen: screen, gone: r.fail, watch: watch}
+	r.glass = &glass{Screen: screen, gone: r.fail, watch: watch, asks: asks}
 	r.board = newBoard(act, cancel, r.fail, time.Now)
 	done := make(chan struct{})
 	// The only goroutine that may wait for the terminal. It ends with the

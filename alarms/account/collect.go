@@ -199,6 +199,9 @@ func (c *Collector) Mark(text string) {
 	c.mark(text, by)
 }
 
+// Note takes what the monitor told of itself: that a part of it stood still.
+func (c *Collector) Note(text string) { c.mark(text, "monitor") }
+
 // maxMarks bounds the marks that are kept: more than any page shows.
 const maxMarks = 1000
 

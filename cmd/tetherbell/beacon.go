@@ -90,6 +90,7 @@ func (f *beaconFlags) check(sources []string) error {
 // newest judgement. The methods of a nil beacon do nothing.
 type beacon struct {
 	name  string // "DTR of /dev/ttyUSB0"
+	line  link.ModemLine
 	set   func(on bool) error
 	end   func() // lets a port of its own go
 	pulse bool
@@ -112,7 +113,8 @@ type beacon struct {
 	rest    time.Time // until then nothing is tried
 }
 
-// openBeacon opens a beacon as it was asked for; nil where none was. A port
+// openBeacon opens a beacon as it was asked for; nil where none was. watched is
+// the port whose line it is unless another is named. A port
 // without such lines is refused before anything is watched.
 func openBeacon(f *beaconFlags, watched *link.Port) (*beacon, error) {
 	if f.line == "" {
@@ -122,7 +124,7 @@ func openBeacon(f *beaconFlags, watched *link.Port) (*beacon, error) {
 	if f.line == "rts" {
 		line = link.RTS
 	}
-	b := &beacon{pulse: f.form == "pulse", done: make(chan struct{}), end: func() {}}
+	b := &beacon{line: line, pulse: f.form == "pulse", done: make(chan struct{}), end: func() {}}
 	other := "another port has such a line: --beacon-port PORT (tetherbell ports lists them)"
 	switch {
 	case f.port != "":
@@ -335,22 +337,4 @@ func (l *live) lookAtBeacon() {
 		l.record(now)
 		l.say(now)
 	}
-}
-
-// portOpen reports whether the watched port is there; what is no port is.
-func (l *live) portOpen() bool {
-	for _, f := range l.inlets {
-		if !f.port.Status().Open {
-			return false
-		}
-	}
-	return l.port == nil || l.port.Status().Open
-}
-
-// firstPort is the port whose lines a beacon has: the first of several.
-func (l *live) firstPort() *link.Port {
-	if len(l.inlets) > 0 {
-		return l.inlets[0].port
-	}
-	return l.port
 }

@@ -47,6 +47,7 @@ type desk struct {
 	bad    uint64                                  // bad lines
 	notes  notes                                   // what is odd about a recording
 	many   several                                 // of bridges; empty where there is one
+	itself itself                                  // what the monitor told of itself
 }
 
 // notes are what is odd about a recording.
@@ -274,6 +275,7 @@ func (d *desk) item(it *link.Item) {
 	case link.Bridge:
 		d.from(int(it.Count), it.US)
 	case link.Note:
+		d.tellOfItself(string(it.Line))
 		if d.acted != nil {
 			d.acted("monitor", string(it.Line))
 		}

@@ -227,6 +227,8 @@ func (c *filler) item(it *link.Item) {
 			by = "card"
 		}
 		c.keep(c.book.Mark(c.clock.Now(), by, string(it.Line)))
+	case link.Note:
+		c.keep(c.book.Mark(c.clock.Now(), "monitor", string(it.Line)))
 	case link.Pause:
 		c.keep(c.book.Mark(c.clock.Now(), "person", pauseText(it.MS)))
 	}

@@ -24,6 +24,7 @@ type glassPane struct {
 	frames int    // pictures drawn: each begins with a synchronized update
 	bytes  int
 	bell   int
+	asked  int                         // questions whether it is there, CSI 5 n
 	seen   func(*glassPane, time.Time) // called after every read, locked
 }
 
@@ -136,6 +137,10 @@ func (g *glassPane) control(args string, final byte) {
 		}
 	case 'K':
 		g.erase(g.y, g.x)
+	case 'n':
+		if args == "5" {
+			g.asked++
+		}
 	case 'h':
 		if args == "?2026" {
 			g.frames++
@@ -181,6 +186,15 @@ func (g *glassPane) drawn() (frames, bytes int) {
 	g.mu.Lock()
 	defer g.mu.Unlock()
 	return g.frames, g.bytes
+}
+
+// answers are those that it owes by now, as the keyboard's end sends them.
+func (g *glassPane) answers() string {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	n := g.asked
+	g.asked = 0
+	return strings.Repeat("\x1b[0n", n)
 }
 
 // bells is how often the bell was struck.

@@ -11,6 +11,7 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -28,7 +29,11 @@ type rig struct {
 	tty    *os.File
 	slave  *os.File // the program's end of the terminal
 	glass  *glassPane
-	flow   sync.Mutex // held: the terminal reads nothing
+	flow   sync.Mutex   // held: the terminal reads nothing
+	idle   atomic.Int64 // nanoseconds that it read nothing at most, for whatever reason
+	late   atomic.Int64 // nanoseconds that its answers were later than they should at most
+	record string       // the folder that it records in
+	far    atomic.Int64 // nanoseconds that its answers are on their way
 }
 
 // startRig starts a watch on a terminal of a size. sink may be nil: no sound.
@@ -70,11 +75,21 @@ func startRigIn(t testing.TB, env []string, w, h int, sink *nullSink, args ...st
 	go func() {
 		defer close(done)
 		buf := make([]byte, 64<<10)
+		last := time.Now()
 		for {
 			n, err := tty.Read(buf)
 			at := time.Now()
+			r.idle.Store(max(r.idle.Load(), int64(at.Sub(last))))
+			last = at
 			r.flow.Lock()
 			r.glass.take(buf[:n], at)
+			if said := r.glass.answers(); said != "" {
+				far := time.Duration(r.far.Load())
+				time.AfterFunc(far, func() {
+					_, _ = tty.WriteString(said)
+					r.late.Store(max(r.late.Load(), int64(time.Since(at)-far)))
+				})
+			}
 			r.flow.Unlock()
 			if err != nil {
 				return

@@ -206,7 +206,7 @@ func (l *live) watch(ctx context.Context, c craft.Craft, capacity int, f *flags)
 	l.dog.ready()
 	l.aud.watch = &l.dog.watch
 	var err error
-	if l.beacon, err = openBeacon(&f.beacon, l.firstPort()); err != nil {
+	if l.beacon, err = l.openBeacon(&f.beacon); err != nil {
 		l.src.Close()
 		return err
 	}

@@ -12,8 +12,9 @@ import (
 	"tetherbell/dashboard/vigil"
 )
 
-// testOnlyOnBeat makes members of a live run stall, in tests.
-var testOnlyOnBeat func(vigil.Member)
+// testOnlyOnBeat makes members of a live run stall, in tests; testOnlyOnAnswer
+// measures them.
+var testOnlyOnBeat, testOnlyOnAnswer func(vigil.Member)
 
 // A watchdog is how the parts of a live run look after each other. Desk, player,
 // painter and sentry have eyes of their own, for whoever stalls cannot tell:
@@ -35,7 +36,7 @@ type watchdog struct {
 
 // get ready, before anybody beats.
 func (d *watchdog) ready() {
-	d.watch.OnBeat = testOnlyOnBeat
+	d.watch.OnBeat, d.watch.OnAnswer = testOnlyOnBeat, testOnlyOnAnswer
 	d.eyes = d.watch.Looker(vigil.Desk)
 }
 
@@ -76,6 +77,7 @@ func (l *live) judged() {
 
 // record keeps what the monitor tells of itself.
 func (l *live) record(text string) {
+	l.desk.tellOfItself(text)
 	if l.desk.rec != nil {
 		l.desk.rec.Note(text)
 	}

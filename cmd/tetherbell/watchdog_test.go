@@ -2,8 +2,10 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"os"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -18,8 +20,38 @@ import (
 // (or "panic"), and the file whose appearance begins it.
 const stallEnv = "TETHERBELL_TEST_STALL"
 
+// pauseEnv is the file in which the members of the program under test note every
+// pause of theirs that was longer than pauseNoted.
+const (
+	pauseEnv   = "TETHERBELL_TEST_PAUSES"
+	pauseNoted = 300 * time.Millisecond
+)
+
+// notePauses makes them do so. Only the screen's beats, which its terminal answers,
+// come from more than one goroutine.
+func notePauses(file string) func(vigil.Member) {
+	out, err := os.OpenFile(file, os.O_CREATE|os.O_APPEND|os.O_WRONLY, 0o600)
+	if err != nil {
+		panic(err)
+	}
+	var last [8]time.Time
+	var mu sync.Mutex
+	return func(m vigil.Member) {
+		mu.Lock()
+		defer mu.Unlock()
+		now := time.Now()
+		if d := now.Sub(last[m]); !last[m].IsZero() && d >= pauseNoted {
+			fmt.Fprintf(out, "%v %v\n", m, d)
+		}
+		last[m] = now
+	}
+}
+
 // stallingMain is the program, with a member that stalls when it is told so.
 func stallingMain() {
+	if file := os.Getenv(pauseEnv); file != "" {
+		testOnlyOnAnswer = notePauses(file)
+	}
 	who, rest, _ := strings.Cut(os.Getenv(stallEnv), ",")
 	long, trigger, ok := strings.Cut(rest, ",")
 	if ok {

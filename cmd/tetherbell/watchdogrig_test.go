@@ -45,11 +45,12 @@ func watchedRig(t *testing.T, args ...string) (r *rig, sink *nullSink, notes fun
 	r.sees(t, "PulseAudio")
 	r.press(t, "6")
 	time.Sleep(3 * time.Second) // the chime at the start has ended, and the sink is awake
-	return r, sink, func() string { return notesOf(t, dir) }
+	r.record = dir
+	return r, sink, func() string { return linesOf(t, dir, "#note ") }
 }
 
-// notesOf are the notes of the only recording in a folder.
-func notesOf(t *testing.T, dir string) string {
+// linesOf are the lines of one kind in the only recording of a folder.
+func linesOf(t *testing.T, dir, kind string) string {
 	files, err := filepath.Glob(filepath.Join(dir, "*.bell"))
 	require.NoError(t, err)
 	require.Len(t, files, 1)
@@ -57,7 +58,7 @@ func notesOf(t *testing.T, dir string) string {
 	require.NoError(t, err)
 	var out []string
 	for line := range strings.Lines(string(text)) {
-		if strings.HasPrefix(line, "#note ") {
+		if strings.HasPrefix(line, kind) {
 			out = append(out, line)
 		}
 	}
@@ -161,9 +162,8 @@ func TestScreenStallIsHeard(t *testing.T) {
 }
 
 // A terminal that takes nothing: stopped by its own flow control, and one whose
-// reader reads no more, which has a buffer of the system's before it: how soon that
-// is full depends on how much the screen changes, and no bound is set to it but that
-// of until.
+// reader reads no more, which has a buffer of the system's before it that takes all
+// for seconds: it is missed by the answers that it owes.
 func TestTerminalStallIsHeard(t *testing.T) {
 	r, sink, notes := watchedRig(t)
 	r.until(t, "silence", sink.silent)
@@ -187,6 +187,7 @@ func TestTerminalStallIsHeard(t *testing.T) {
 	r.flow.Unlock()
 	heard, _ = sink.after(at)
 	t.Logf("a reader that reads no more, with the system's buffer before it: heard after %v", heard.Sub(at).Round(time.Millisecond))
+	assert.Less(t, heard.Sub(at), namedWithin())
 }
 
 // The whole program is stopped for a while: that is said, and nobody is blamed.
@@ -204,41 +205,6 @@ func TestStoppedProgramBlamesNobody(t *testing.T) {
 	assert.Equal(t, 1, strings.Count(notes(), "\n"), notes())
 	r.press(t, "5")
 	r.sees(t, "the monitor itself stood still for 3.")
-}
-
-// Twenty seconds of a machine with twice as much to do as it has processors:
-// nothing is cried. On one that is far busier by itself the terminal of this test
-// was seen to read nothing for seconds, and that is a stall: TestNoFalseCry of
-// dashboard/vigil tells the two apart.
-func TestLoadIsNoStall(t *testing.T) {
-	if load := machineLoad(); load > float64(2*runtime.NumCPU()) {
-		t.Skipf("the machine is too busy with other things to tell (load %.1f)", load)
-	}
-	r, sink, notes := watchedRig(t, "--tick=false")
-	r.until(t, "silence", sink.silent)
-	var stop sync.WaitGroup
-	end, at := time.Now().Add(20*time.Second), time.Now()
-	for range 2 * runtime.NumCPU() {
-		burn := exec.Command("sh", "-c", "while :; do :; done")
-		require.NoError(t, burn.Start())
-		stop.Go(func() {
-			time.Sleep(time.Until(end))
-			_ = burn.Process.Kill()
-			_ = burn.Wait()
-		})
-	}
-	for time.Now().Before(end) {
-		if r.glass.shows("STANDS STILL") || r.glass.shows("the sound stands still") {
-			t.Fatal(r.glass.picture())
-		}
-		time.Sleep(20 * time.Millisecond)
-	}
-	stop.Wait()
-	t.Logf("load %.1f", machineLoad())
-	time.Sleep(time.Second)
-	assert.Empty(t, notes())
-	_, heard := sink.after(at)
-	assert.False(t, heard, "nothing was heard\n%s", r.glass.picture())
 }
 
 // A plainRun is a watch without a screen whose standard error is read at once.

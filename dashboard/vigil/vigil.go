@@ -48,10 +48,11 @@ const (
 // seen to hold up a goroutine for some tenths of a second, and a person must know
 // within one, of which looks, a picture and the sound's own way take a part. Desk
 // and sound beat every 20 and 50 ms; a screen beats with every picture, ten times
-// a second, and its terminal may be far away.
+// a second, or with the answer to it, a tenth of a second later at most where its
+// terminal is near.
 var limits = [members]time.Duration{
 	Desk: 600 * time.Millisecond, Sound: 600 * time.Millisecond,
-	Screen: 700 * time.Millisecond, Beacon: 700 * time.Millisecond, Sentry: time.Second,
+	Screen: 650 * time.Millisecond, Beacon: 700 * time.Millisecond, Sentry: time.Second,
 }
 
 // A Watch holds the pulses of all members. Nobody is watched before the first
@@ -61,9 +62,11 @@ type Watch struct {
 	pulses [members]pulse
 	over   atomic.Bool
 
-	// OnBeat is called with every beat, by the member's own goroutine, for
+	// OnBeat is called with every round, by the member's own goroutine, for
 	// tests that make it stall. It is set before the first beat.
 	OnBeat func(Member)
+	// OnAnswer is called with every beat that counts, for tests that measure.
+	OnAnswer func(Member)
 }
 
 type pulse struct {
@@ -75,11 +78,26 @@ type pulse struct {
 
 // Beat says that a member has got round once more.
 func (w *Watch) Beat(m Member) {
+	w.Round(m)
+	w.Answered(m)
+}
+
+// Round says that a member has got round, and waits for an answer to what it did
+// before that counts: the beat is then Answered's.
+func (w *Watch) Round(m Member) {
+	if w != nil && w.OnBeat != nil {
+		w.OnBeat(m)
+	}
+}
+
+// Answered is the beat of a member whose round somebody has answered. It comes
+// from whatever goroutine hears that.
+func (w *Watch) Answered(m Member) {
 	if w == nil {
 		return
 	}
-	if w.OnBeat != nil {
-		w.OnBeat(m)
+	if w.OnAnswer != nil {
+		w.OnAnswer(m)
 	}
 	p := &w.pulses[m]
 	p.n.Add(1)
