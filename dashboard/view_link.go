@@ -235,8 +235,12 @@ func drawLink(p pane, f *Frame) {
 		}
 		next(name, append(record, sound...))
 	} else if s.Bridges != nil {
-		next("link", slices.Concat(pace, loss, seesParts(f, l)))
-		if p.h >= len(s.Bridges)+3 {
+		next("link", slices.Concat(pace, loss))
+		sees := seesParts(f, l)
+		if len(sees) > 0 && p.h >= 5 {
+			next("sees", sees)
+		}
+		if p.h-y >= len(s.Bridges)+2 {
 			for i := range s.Bridges {
 				next("port "+strconv.Itoa(i+1), bridgeParts(f, i, l))
 			}

@@ -17,6 +17,7 @@ import (
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
+	"tetherbell/decode"
 	"tetherbell/decode/craft"
 	"tetherbell/link"
 	"tetherbell/simulator"
@@ -29,6 +30,24 @@ type twin struct {
 	ppm   float64  // that it is fast
 	late  [2]int64 // host time from which each is heard, us
 	gone  [2]int64 // the first is silent from here to there
+	lossy [2]int   // one byte of so many is damaged of each; 0: none
+}
+
+// A lossy is a cable that turns a bit over in one byte of so many.
+type lossy struct {
+	w    io.Writer
+	each int
+	n    int
+}
+
+func (l *lossy) Write(p []byte) (int, error) {
+	bad := slices.Clone(p)
+	for i := range bad {
+		if l.n++; l.n%l.each == 0 && bad[i] != '\n' {
+			bad[i] ^= 4
+		}
+	}
+	return l.w.Write(bad)
 }
 
 // writeTwin writes the recording of a run with two bridges, or one: pieces of the
@@ -45,6 +64,12 @@ func writeTwin(t testing.TB, sc simulator.Scenario, w twin) string {
 		h.Source, h.Sources, h.Bauds = "nose + stand", []string{"nose", "stand"}, []int{0, 0}
 		d.tags, err = dividedTags(w.tags)
 		require.NoError(t, err)
+	}
+	if n := w.lossy[0]; n > 0 {
+		d.first = &lossy{w: d.first, each: n}
+	}
+	if n := w.lossy[1]; n > 0 {
+		d.second = &lossy{w: d.second, each: n}
 	}
 	head, err := json.Marshal(h)
 	require.NoError(t, err)
@@ -105,12 +130,15 @@ func TestEvidenceFromTheSecondBridge(t *testing.T) {
 	const hour = int64(3_600_000_000)
 	for name, kinds := range map[string][]detect.Kind{
 		"stand-load": {detect.NearLift}, "stand-lets-go": {detect.HoldLost},
-		"motor-locks": {detect.MotorHeat}, "old-pack": {detect.PackSag},
+		"filter-open": {detect.MotorHeat}, "old-pack": {detect.PackSag},
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
 			sc, err := simulator.Load(name)
 			require.NoError(t, err)
+			if name == "filter-open" { // motors that heat within the run
+				require.NoError(t, sc.Set("craft.motor_heat_jk=3"))
+			}
 			want, _ := judgedTwin(t, writeTwin(t, sc, twin{}))
 			rung := 0
 			for _, w := range []twin{
@@ -230,5 +258,57 @@ func same(t *testing.T, a alarms.Snapshot, r *replayer) {
 	}
 	for i := alarms.TrailLength - 60; i < alarms.TrailLength; i++ {
 		require.InDelta(t, a.Trails[1][i], b.Trails[1][i], 0.01)
+	}
+}
+
+// What ails one of two lines is told with its name, and nothing of the other.
+func TestDiagnosisNamesTheLine(t *testing.T) {
+	t.Parallel()
+	sc, err := simulator.Load("calm")
+	require.NoError(t, err)
+	for which, name := range []string{"nose", "stand"} {
+		w := twin{tags: "load,temp,pack", ahead: 77, ppm: 20}
+		w.lossy[which] = 701
+		_, d := judgedTwin(t, writeTwin(t, sc, w))
+		lines := d.cableLines()
+		require.NotEmpty(t, lines)
+		for _, l := range lines {
+			assert.Regexp(t, "^  line: "+name+": flipped bits", l)
+		}
+		for _, s := range d.cableSights() {
+			assert.Equal(t, name+": flipped bits", s.Name)
+		}
+	}
+}
+
+// The account of a run and its comparison take two bridges as one bench: what they
+// say of its time, its lines and its streams is what one bridge gives.
+func TestAccountOfTwoBridges(t *testing.T) {
+	t.Parallel()
+	sc, err := simulator.Load("calm")
+	require.NoError(t, err)
+	one, two := writeTwin(t, sc, twin{}), writeTwin(t, sc, twin{tags: "load,temp,pack", ahead: -4_000_000_000, ppm: 100})
+	con := &console{out: io.Discard, err: io.Discard}
+	a, err := accountOf(t.Context(), con, one, nil, true, nil)
+	require.NoError(t, err)
+	b, err := accountOf(t.Context(), con, two, nil, true, nil)
+	require.NoError(t, err)
+	assert.Zero(t, b.Link.Restarts)
+	assert.Zero(t, b.Link.Lost)
+	assert.InDelta(t, a.Link.LongestS, b.Link.LongestS, 0.02)
+	rate := map[string]float64{}
+	for _, s := range a.Link.Streams {
+		rate[s.Tag] = s.PerS
+	}
+	for _, s := range b.Link.Streams {
+		if s.Tag != "hello" { // each says it
+			assert.InDelta(t, rate[s.Tag], s.PerS, 0.002*rate[s.Tag]+0.01, s.Tag)
+		}
+	}
+	assert.NotEmpty(t, rate)
+	for _, file := range []string{one, two} {
+		s, err := surveyOf(t.Context(), file, 0)
+		require.NoError(t, err)
+		assert.True(t, s.info.Ordered[decode.Load], file)
 	}
 }

@@ -122,23 +122,16 @@ func TestOneCableOfTwoIsPulled(t *testing.T) {
 		require.NoError(t, <-sent)
 	}()
 	time.Sleep(3500 * time.Millisecond) // armed, and every stream has a pace
-	m.mu.Lock()
-	quiet := strings.Join(m.out, "\n")
-	m.mu.Unlock()
-	require.NotContains(t, quiet, "stale-link")
 
-	const within = 900 * time.Millisecond // the silence of 0.33 s, and a busy machine
+	const within = 2 * time.Second // the silence of 0.33 s, and a busy machine; the engine's own tests are exact
 	since, from := time.Now(), m.said()
 	b.pull()
-	e, took, _ := m.told(since, from, `"stale-link","change":"raised"`)
+	e, took, _ := m.told(since, from, `"alarm":"stale-link"`, "no good line from "+b.name)
 	assert.Equal(t, "medium", e.Priority)
-	assert.Contains(t, e.Text, "no good line from "+b.name)
 	assert.Less(t, took, within)
 	t.Log("stand named after", took)
 	osc, _, _ := m.told(since, from, `"rising-oscillation","change":"raised"`)
 	assert.Greater(t, osc.T, e.T, "the other bridge goes on being judged")
-	assert.False(t, m.has(&m.out, `"stale-link","change":"cleared"`, from))
-	assert.False(t, m.has(&m.out, "no good line from "+a.name, from))
 
 	from = m.said()
 	b.plug()
@@ -148,9 +141,8 @@ func TestOneCableOfTwoIsPulled(t *testing.T) {
 
 	since, from = time.Now(), m.said()
 	a.pull()
-	e, took, _ = m.told(since, from, `"stale-link","change":"raised"`)
+	e, took, _ = m.told(since, from, `"alarm":"stale-link"`, "no good line from "+a.name)
 	assert.Equal(t, "high", e.Priority, "the craft's own")
-	assert.Contains(t, e.Text, "no good line from "+a.name)
 	assert.Less(t, took, within)
 	t.Log("nose named after", took)
 	from = m.said()
@@ -159,23 +151,6 @@ func TestOneCableOfTwoIsPulled(t *testing.T) {
 	m.told(since, from, `"stale-link","change":"cleared"`)
 	assert.False(t, m.has(&m.out, "restarted", 0), "a cable that was pulled is no restart")
 	m.stop()
-}
-
-// A lossy is a cable that turns a bit over in one byte of so many.
-type lossy struct {
-	w    io.Writer
-	each int
-	n    int
-}
-
-func (l *lossy) Write(p []byte) (int, error) {
-	bad := slices.Clone(p)
-	for i := range bad {
-		if l.n++; l.n%l.each == 0 && bad[i] != '\n' {
-			bad[i] ^= 4
-		}
-	}
-	return l.w.Write(bad)
 }
 
 // The day of two bridges whose cables both spoil lines: check, replay, and a
@@ -222,6 +197,19 @@ func TestTwoSpoiltBridgesReplayAsTheDay(t *testing.T) {
 	output(t, 0, "sessions", "--compress", filepath.Dir(copied))
 	squeezed := output(t, 1, "check", "--json", copied+".zst")
 	assert.Equal(t, nameless(check), nameless(squeezed), "compressed")
+	con := &console{out: io.Discard, err: io.Discard}
+	then, err := accountOf(t.Context(), con, files[0], nil, false, nil)
+	require.NoError(t, err)
+	again, err := accountOf(t.Context(), con, files[0], nil, true, nil)
+	require.NoError(t, err)
+	assert.Equal(t, judgedThen, then.Session.Judged)
+	then.Session.Judged = again.Session.Judged
+	one, err := json.Marshal(then)
+	require.NoError(t, err)
+	other, err := json.Marshal(again)
+	require.NoError(t, err)
+	assert.JSONEq(t, string(other), string(one), "the account of the day, and the one judged again")
+	output(t, 0, "report", files[0], "-o", filepath.Join(t.TempDir(), "page.html"))
 	tables, same := t.TempDir(), t.TempDir()
 	output(t, 0, "export", files[0], "-o", tables)
 	output(t, 0, "export", copied+".zst", "-o", same)
