@@ -35,9 +35,16 @@ func (d *Decoder) Decode(line []byte, s *Sample) error {
 		line = line[:n-1]
 	}
 	star := len(line) - sumLen
-	if star <= 0 || long || line[star] != '*' || line[0] == '#' || !d.commas.read(line, star) ||
-		sumText(crc32.Checksum(line[:star], castagnoli)) != binary.LittleEndian.Uint64(line[star+1:]) {
+	if star <= 0 || long || line[star] != '*' || line[0] == '#' || !d.commas.read(line, star) {
 		return d.refuse(line, long, s)
+	}
+	if sumText(crc32.Checksum(line[:star], castagnoli)) != binary.LittleEndian.Uint64(line[star+1:]) {
+		for i, c := range line[star+1:] { // the body's bytes are good
+			if c < 0x20 || c > 0x7E {
+				return d.reject(s, BadByte, "", line[star+1+i:star+2+i])
+			}
+		}
+		return d.reject(s, BadChecksum, "", line[star+1:])
 	}
 	tag, at := d.commas.head(line, s)
 	if at < 0 {

@@ -233,14 +233,14 @@ func tagKey(b []byte) (key uint64) {
 }
 
 // Tags are found by a product of their key, whose top bits differ from tag to
-// tag: the first odd factor that does so is taken at start.
+// tag: the first factor of a series that does so is taken at start.
 const tagBits = 5
 
 var tagFactor, tagTable = makeTags()
 
 func makeTags() (factor uint64, table [1 << tagBits]Tag) {
 next:
-	for factor = 0x9E3779B97F4A7C15; ; factor += 2 {
+	for factor = 1; ; factor = factor*6364136223846793005 + 1442695040888963407 { // any full series
 		table = [1 << tagBits]Tag{}
 		for t := Unknown + 1; t < TagCount; t++ {
 			at := &table[plans[t].key*factor>>(64-tagBits)]

@@ -122,11 +122,12 @@ func joined(d uint64) uint64 {
 }
 
 // A point tells what to do with eight signs that have a decimal point: there
-// takes it out, before are the digits that then move up by one, and scale is
-// what the whole number is divided by.
+// makes zero of it, if it is one, in the byte that whole covers, before are the
+// digits that then move up by one, and scale is what the number without its
+// point is divided by.
 type point struct {
-	there, before uint64
-	scale         float64
+	there, whole, before uint64
+	scale                float64
 }
 
 const (
@@ -140,11 +141,44 @@ var points = func() (p [16]point) {
 	for at := range p {
 		p[at].scale = 1
 		if at < lastSign {
-			p[at] = point{('.' ^ '0') << (8 * at), lows[at], pow10[lastSign-at]}
+			p[at] = point{('.' ^ '0') << (8 * at), 0xFF << (8 * at), lows[at], pow10[lastSign-at]}
 		}
 	}
 	return p
 }()
+
+// sixteen reads a number of 9 to 16 signs as shortRun reads a shorter one. The
+// scale is 0 where it is left to the caller, as is one that float64 may not hold.
+func sixteen(line []byte, end, length, least int) (n int64, scale float64) {
+	if uint(length-9) >= 8 {
+		return 0, 0
+	}
+	high := (binary.LittleEndian.Uint64(line[end-16:end-8]) ^ zeros) & tails[(length-8)&15]
+	low := binary.LittleEndian.Uint64(line[end-8:end]) ^ zeros
+	at := 8 + bits.TrailingZeros64((low+overNine)&tops)>>3
+	wrong := uint64(0) // what is at the point's place is none
+	if h := (high + overNine) & tops; h != 0 {
+		at = bits.TrailingZeros64(h) >> 3
+		high ^= ('.' ^ '0') << (8 * at)
+		wrong = high & (0xFF << (8 * at))
+		before := high & lows[at]
+		high, scale = high^before^before<<8, pow10[15-at]
+	} else {
+		p := &points[at-8]
+		low ^= p.there
+		wrong = low & p.whole
+		scale = p.scale
+		if at < 16 { // all of high moves up as well
+			before := low & p.before
+			low, high = low^before^before<<8|high>>56, high<<8
+		}
+	}
+	n = int64(joined(high)*1e8 + joined(low))
+	if ((high+overNine)|(low+overNine))&tops|wrong != 0 || n > 1<<53 || at+length <= 16 || at < 2*least {
+		return 0, 0
+	}
+	return n, scale
+}
 
 // shortRun reads the fields from steps[k] on as long as they are what a good
 // bridge sends: numbers within their ranges, of at most 16 signs after the
@@ -183,22 +217,23 @@ func shortRun(line []byte, m *commas, i int, steps []step, k int, s *Sample) (in
 			neg = 1
 		}
 		length := end - from - neg
-		var v float64
+		var n int64
+		var scale float64
 		if uint(length-1) < 8 {
-			d := (binary.LittleEndian.Uint64(line[end-8:]) ^ zeros) & tails[length&15]
+			d := (binary.LittleEndian.Uint64(line[end-8:end]) ^ zeros) & tails[length&15]
 			at := bits.TrailingZeros64((d+overNine)&tops) >> 3
 			p := &points[at&15]
 			d ^= p.there
-			if (d+overNine)&tops != 0 || at+length <= 8 || at < int(st.point) {
+			if (d+overNine)&tops|d&p.whole != 0 || at+length <= 8 || at < int(st.point) {
 				break
 			}
 			before := d & p.before
-			n := int64(joined(d ^ before ^ before<<8))
-			n = (n ^ -int64(neg)) + int64(neg) // negative without a branch; there is no minus zero
-			v = float64(n) / p.scale
-		} else {
+			n, scale = int64(joined(d^before^before<<8)), p.scale
+		} else if n, scale = sixteen(line, end, length, int(st.point)); scale == 0 {
 			break
 		}
+		n = (n ^ -int64(neg)) + int64(neg) // negative without a branch; there is no minus zero
+		v := float64(n) / scale
 		if v < st.min || v > st.max {
 			break
 		}
