@@ -8,6 +8,8 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
+	"strings"
 	"syscall"
 	"testing"
 
@@ -54,7 +56,13 @@ func TestFloodIsBounded(t *testing.T) {
 		{"report", "--force", "-o", filepath.Join(dir, "page.html")},
 		{"export", "--force", "-o", filepath.Join(dir, "tables")},
 	} {
-		small, large := peakOf(t, append(args, few)), peakOf(t, append(args, many))
+		last := func(path string) []string {
+			if args[0] == "sessions" { // a folder
+				path = filepath.Dir(path)
+			}
+			return append(slices.Clone(args), path)
+		}
+		small, large := peakOf(t, last(few)), peakOf(t, last(many))
 		assert.Less(t, large, small+12<<10, "KiB of %v, against %d", args, small)
 	}
 	page, err := os.Stat(filepath.Join(dir, "page.html"))
@@ -75,4 +83,32 @@ func peakOf(t *testing.T, args []string) int64 {
 	use, ok := cmd.ProcessState.SysUsage().(*syscall.Rusage)
 	require.True(t, ok)
 	return use.Maxrss
+}
+
+// TestSmallFilesAreBounded: a craft, card, scenario or settings file with one
+// line more than it may have is refused with a hint, whatever the line says.
+func TestSmallFilesAreBounded(t *testing.T) {
+	for _, c := range []struct {
+		args  []string
+		text  string
+		bound int
+	}{
+		{[]string{"craft"}, "name = \"x\"\n", 64 << 10},
+		{[]string{"card"}, "name = \"x\"\ntitle = \"x\"\n[[step]]\nid = \"a\"\nkind = \"person\"\nsay = \"x\"\nif_failed = \"x\"\n", 9 << 10},
+		{[]string{"simulate", "--fast"}, "name = \"x\"\n", 256 << 10},
+		{[]string{"settings"}, "a = 1\n", 1 << 20},
+	} {
+		dir := t.TempDir()
+		path := filepath.Join(dir, "small.toml")
+		text := c.text + strings.Repeat("# so it goes\n", c.bound/13+1)
+		require.NoError(t, os.WriteFile(path, []byte(text), 0o600))
+		args := append(slices.Clone(c.args), path)
+		if c.args[0] == "settings" {
+			args = append(args, path)
+		}
+		out, errs := runHostile(t, dir, path, args)
+		assert.Empty(t, out, "%v", c.args)
+		assert.Contains(t, string(errs), "hint: ", "%v", c.args)
+		assert.Regexp(t, "large|long|big|more than|bytes|KiB|MiB|KB|MB", string(errs), "%v", c.args)
+	}
 }
