@@ -2,7 +2,9 @@ package decode
 
 import (
 	"bytes"
+	"encoding/binary"
 	"hash/crc32"
+	"math/bits"
 )
 
 // MaxLine is the most bytes of a line, its LF (and CR) included.
@@ -32,72 +34,98 @@ func (d *Decoder) Decode(line []byte, s *Sample) error {
 	if n := len(line); n > 0 && line[n-1] == '\r' {
 		line = line[:n-1]
 	}
-	if len(line) == 0 {
+	star := len(line) - sumLen
+	if star <= 0 || long || line[star] != '*' || line[0] == '#' || !d.commas.read(line, star) {
+		return d.refuse(line, long, s)
+	}
+	if sumText(crc32.Checksum(line[:star], castagnoli)) != binary.LittleEndian.Uint64(line[star+1:]) {
+		for i, c := range line[star+1:] { // the body's bytes are good
+			if c < 0x20 || c > 0x7E {
+				return d.reject(s, BadByte, "", line[star+1+i:star+2+i])
+			}
+		}
+		return d.reject(s, BadChecksum, "", line[star+1:])
+	}
+	tag, at := d.commas.head(line, s)
+	if at < 0 {
+		if tag, at = d.head(line[:star], s); at < 0 {
+			return &d.err
+		}
+	}
+	if tag == Unknown {
+		return nil
+	}
+	s.Tag = tag
+	return d.fields(line[:star], at, plans[tag].steps, s)
+}
+
+// refuse says why a line is none, in the order of the causes.
+func (d *Decoder) refuse(line []byte, long bool, s *Sample) error {
+	switch {
+	case len(line) == 0:
 		return ErrBlank
-	}
-	if line[0] == '#' {
+	case line[0] == '#':
 		return ErrHost
-	}
-	if long {
+	case long:
 		return d.reject(s, TooLong, "", nil)
 	}
-	if i := d.commas.readCommas(line); i >= 0 {
-		return d.reject(s, BadByte, "", line[i:i+1])
-	}
-	star := len(line) - sumLen
-	if star < 0 || line[star] != '*' {
-		if i := bytes.LastIndexByte(line, '*'); i >= 0 {
-			return d.reject(s, BadChecksum, "", line[i+1:])
+	for i, c := range line {
+		if c < 0x20 || c > 0x7E {
+			return d.reject(s, BadByte, "", line[i:i+1])
 		}
+	}
+	i := bytes.LastIndexByte(line, '*')
+	if i < 0 {
 		return d.reject(s, NoChecksum, "", nil)
 	}
-	body := line[:star]
-	sum, ok := checksum(line[star+1:])
-	if !ok || sum != crc32.Checksum(body, castagnoli) {
-		return d.reject(s, BadChecksum, "", line[star+1:])
+	body, sum := line[:i], line[i+1:]
+	if len(sum) != 8 || sumText(crc32.Checksum(body, castagnoli)) != binary.LittleEndian.Uint64(sum) {
+		return d.reject(s, BadChecksum, "", sum)
 	}
 	if bytes.IndexByte(body, '*') >= 0 {
 		return d.reject(s, StrayStar, "", nil)
 	}
-	d.commas[star>>6&3] |= 1 << (star & 63)
-	return d.body(body, s)
+	return d.reject(s, BadHeader, "tag", nil) // an empty body
 }
 
-// body reads tag, seq and time, then leaves the fields to fields.
-func (d *Decoder) body(b []byte, s *Sample) error {
-	key, i := tagKey(b)
-	if i == 0 || i == len(b) || b[i] != ',' {
-		return d.reject(s, BadHeader, "tag", piece(b, 0))
+// head reads tag, seq and time, whatever they look like, and returns the tag
+// and where the comma behind the time stands, or the end of b. It rejects the
+// line and returns -1 where one of them is none.
+func (d *Decoder) head(b []byte, s *Sample) (tag Tag, at int) {
+	n := 0
+	for n < len(b) && n < maxTag && b[n] >= 'a' && b[n] <= 'z' {
+		n++
 	}
+	if n == 0 || n == len(b) || b[n] != ',' {
+		d.reject(s, BadHeader, "tag", piece(b, 0))
+		return Unknown, -1
+	}
+	key := tagKey(b[:n])
+	i := n
 	seq, n, ok := count(b[i+1:], 1<<16-1)
 	if !ok || i+1+n == len(b) {
-		return d.reject(s, BadHeader, "seq", piece(b, i+1))
+		d.reject(s, BadHeader, "seq", piece(b, i+1))
+		return Unknown, -1
 	}
 	i += 1 + n
 	time, n, ok := count(b[i+1:], 1<<32-1)
 	if !ok {
-		return d.reject(s, BadHeader, "time", piece(b, i+1))
+		d.reject(s, BadHeader, "time", piece(b, i+1))
+		return Unknown, -1
 	}
-	i += 1 + n
 	s.Seq, s.Time = uint16(seq), uint32(time)
-	for t := Unknown + 1; t < TagCount; t++ {
-		if plans[t].key == key {
-			s.Tag = t
-			return d.fields(b, i, plans[t].steps, s)
-		}
-	}
-	return nil
+	return tagOf(key), i + 1 + n
 }
 
 // fields reads the fields of a known tag. i is where the comma before the
 // first one stands, or the end of b. The checksum stands behind b.
 func (d *Decoder) fields(b []byte, i int, steps []step, s *Sample) error {
 	for k := 0; k < len(steps); k++ {
-		if k, i = shortRun(b[:len(b)+sumLen], &d.commas, i, steps, k, s); k == len(steps) {
+		if k, i = shortRun(b[:len(b)+sumLen], &d.commas, i, steps, k, s); k == len(steps) || i >= len(b) {
 			break
 		}
 		i++ // the comma
-		if i >= len(b) {
+		if i == len(b) {
 			break
 		}
 		st := &steps[k]
@@ -185,38 +213,15 @@ func piece(b []byte, i int) []byte {
 	return b[i:]
 }
 
-// tagKey packs the tag's letters, at most eight, into one number and returns
-// how many there are. A ninth letter is left standing where the comma should
-// be.
-func tagKey(b []byte) (key uint64, n int) {
-	for n < len(b) && n < 8 && b[n] >= 'a' && b[n] <= 'z' {
-		key = key<<8 | uint64(b[n])
-		n++
-	}
-	return key, n
-}
-
-// hexDigits tells the value of an upper-case hexadecimal digit, notHex of any
-// other byte.
-var hexDigits = func() (t [256]uint8) {
-	for i := range t {
-		t[i] = notHex
-	}
-	for i, c := range []byte("0123456789ABCDEF") {
-		t[c] = uint8(i)
-	}
-	return t
-}()
-
-const notHex = 0x80
-
-// checksum reads eight upper-case hexadecimal digits.
-func checksum(b []byte) (v uint32, ok bool) {
-	bad := uint8(0)
-	for _, c := range b {
-		d := hexDigits[c]
-		bad |= d
-		v = v<<4 | uint32(d)
-	}
-	return v, bad&notHex == 0
+// sumText writes a checksum as a line carries it, eight upper-case hexadecimal
+// digits, the first one in the lowest byte.
+func sumText(sum uint32) uint64 {
+	const one = 0x0101010101010101
+	// The bytes in the order of writing, then each half byte in a byte.
+	x := uint64(bits.ReverseBytes32(sum))
+	x = (x | x<<16) & 0x0000FFFF0000FFFF
+	x = (x | x<<8) & 0x00FF00FF00FF00FF
+	x = (x>>4 | x<<8) & (0x0F * one)
+	letters := (x + 6*one) >> 4 & one // 1 where the digit is over nine
+	return x + '0'*one + letters*('A'-'0'-10)
 }

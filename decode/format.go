@@ -184,7 +184,7 @@ type step struct {
 	slot     uint8
 	even     bool
 	orZero   bool
-	strict   bool // whole numbers alone
+	point    uint8 // the least place of a point that shortRun takes, see points
 	name     string
 	words    []string
 }
@@ -199,19 +199,67 @@ var plans = makePlans()
 
 func makePlans() (p [TagCount]plan) {
 	for t := Unknown + 1; t < TagCount; t++ {
-		p[t].key, _ = tagKey([]byte(formats[t].name))
+		p[t].key = tagKey([]byte(formats[t].name))
 		for _, f := range Fields(t) {
-			s := step{min: f.Min, max: f.Max, kind: f.Kind, even: f.Even, orZero: f.OrZero, strict: f.Kind != Number, name: f.Name, words: f.Words}
+			s := step{min: f.Min, max: f.Max, kind: f.Kind, even: f.Even, orZero: f.OrZero, name: f.Name, words: f.Words}
 			if f.Slot >= 0 {
 				s.slot = uint8(f.Slot)
 			}
 			if f.Unbounded() {
 				s.min, s.max = -maxNumber, maxNumber
 			}
+			switch {
+			case f.Even:
+				s.point = neverPoint
+			case f.Kind != Number:
+				s.point = noPoint
+			}
 			p[t].steps = append(p[t].steps, s)
 		}
 	}
 	return p
+}
+
+// maxTag is the most letters of a tag.
+const maxTag = 8
+
+// tagKey packs the letters of a tag into one number, the first one in the
+// lowest byte.
+func tagKey(b []byte) (key uint64) {
+	for i, c := range b {
+		key |= uint64(c) << (8 * i)
+	}
+	return key
+}
+
+// Tags are found by a product of their key, whose top bits differ from tag to
+// tag: the first factor of a series that does so is taken at start.
+const tagBits = 5
+
+var tagFactor, tagTable = makeTags()
+
+func makeTags() (factor uint64, table [1 << tagBits]Tag) {
+next:
+	for factor = 1; ; factor = factor*6364136223846793005 + 1442695040888963407 { // any full series
+		table = [1 << tagBits]Tag{}
+		for t := Unknown + 1; t < TagCount; t++ {
+			at := &table[plans[t].key*factor>>(64-tagBits)]
+			if *at != Unknown {
+				continue next
+			}
+			*at = t
+		}
+		return factor, table
+	}
+}
+
+// tagOf finds a tag by its key; Unknown is none of this version.
+func tagOf(key uint64) Tag {
+	t := tagTable[key*tagFactor>>(64-tagBits)]
+	if plans[t].key != key {
+		return Unknown
+	}
+	return t
 }
 
 // Unbounded reports whether any number may stand in the field.

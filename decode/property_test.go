@@ -146,8 +146,11 @@ func FuzzDecode(f *testing.F) {
 	f.Add([]byte("#session {}"))
 	f.Add([]byte("turret,3,80,1,2,3"))
 	f.Fuzz(func(t *testing.T, in []byte) {
+		sealed := bytes.TrimSuffix(AppendChecksum(bytes.Clone(in), 0), []byte("\n"))
 		checkLine(t, in)
-		checkLine(t, bytes.TrimSuffix(AppendChecksum(bytes.Clone(in), 0), []byte("\n")))
+		checkLine(t, sealed)
+		comparePlain(t, new(Decoder), in)
+		comparePlain(t, new(Decoder), sealed)
 	})
 }
 

@@ -188,21 +188,44 @@ func TestLineErrorTells(t *testing.T) {
 	}
 }
 
-// Every byte is judged alike wherever it stands, beside any neighbours.
+// Every byte is judged alike wherever it stands, beside any neighbours, in
+// bodies of some lengths.
 func TestBadByte(t *testing.T) {
-	line := []byte(strings.Repeat("~ aZ09,*", 3))
-	for at := range line {
-		kept := line[at]
-		for c := range 256 {
-			line[at] = byte(c)
-			want := -1
-			if c < 0x20 || c > 0x7E {
-				want = at
+	var d Decoder
+	var m commas
+	var s Sample
+	for _, star := range []int{1, 7, 8, 23, 64, 131} {
+		body := []byte(strings.Repeat("~ aZ09,)+", MaxLine/8)[:star])
+		for at := range body {
+			kept := body[at]
+			for c := range 256 {
+				body[at] = byte(c)
+				line := AppendChecksum(body[:star:star], 0)
+				line = line[:len(line)-1]
+				bad := c < 0x20 || c > 0x7E
+				if got := m.read(line, star); got != (!bad && c != '*') {
+					t.Fatalf("%q: %v", line, got)
+				} else if got {
+					checkMap(t, &m, line, star)
+				}
+				if c == '#' && at == 0 {
+					continue
+				}
+				var e *LineError
+				if err := d.Decode(line, &s); errors.As(err, &e) && (e.Cause == BadByte) != bad || bad && (err == nil || e.Text[0] != byte(c)) {
+					t.Fatalf("%q: %v", line, err)
+				}
 			}
-			if got := new(commas).readCommas(line); got != want {
-				t.Fatalf("%#02x at %d: got %d, want %d", c, at, got, want)
-			}
+			body[at] = kept
 		}
-		line[at] = kept
+	}
+}
+
+func checkMap(t *testing.T, m *commas, line []byte, star int) {
+	for i, c := range line[:star+1] {
+		want := c == ',' || i == star
+		if got := m[i/64]>>(i%64)&1 == 1; got != want {
+			t.Fatalf("%q: byte %d is a comma: %v", line, i, got)
+		}
 	}
 }

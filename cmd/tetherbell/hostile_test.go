@@ -319,29 +319,35 @@ func TestHostileScreen(t *testing.T) {
 		}
 		path := filepath.Join(t.TempDir(), fileNamed(text)+".bell")
 		require.NoError(t, os.WriteFile(path, hostileRecording(t, text), 0o600))
-		raw, pictures := screenOf(t, path)
-		for _, theirs := range []string{"ALL CLEAR\x1b", "\x1b]0;PWN", "\x1b]52", "\x1bP+q", "\u009b", "\u009d", "\x9b3", "\u202e", "\u2066", "\u200b", "\u0336", "\u2028", "\x1b[1;1HALL", "\x1b[31;7m", "\x7f"} {
-			assert.NotContains(t, string(raw), theirs, "%q", text)
-		}
-		for _, p := range pictures {
-			for _, r := range p {
-				if r != '\n' && !decode.Shown(r) {
-					t.Errorf("%q: the screen holds %q:\n%s", text, r, p)
-					break
-				}
-			}
-		}
+		raw, pictures := screenOf(t, "replay", "--sound", "off", "--speed", "20", path)
+		checkScreen(t, text, raw, pictures)
 		assert.Contains(t, strings.Join(pictures, ""), "PWN", "%q must come through", text)
 	}
 }
 
-// screenOf replays a recording on a terminal and looks at all views.
-func screenOf(t *testing.T, path string) (raw []byte, pictures []string) {
+// checkScreen wants no sequence of the text's, and cells that show.
+func checkScreen(t *testing.T, text string, raw []byte, pictures []string) {
+	t.Helper()
+	for _, theirs := range []string{"ALL CLEAR\x1b", "\x1b]0;PWN", "\x1b]52", "\x1bP+q", "\u009b", "\u009d", "\x9b3", "\u202e", "\u2066", "\u200b", "\u0336", "\u2028", "\x1b[1;1HALL", "\x1b[31;7m", "\x7f"} {
+		assert.NotContains(t, string(raw), theirs, "%q", text)
+	}
+	for _, p := range pictures {
+		for _, r := range p {
+			if r != '\n' && !decode.Shown(r) {
+				t.Errorf("%q: the screen holds %q:\n%s", text, r, p)
+				break
+			}
+		}
+	}
+}
+
+// screenOf runs a command on a terminal and looks at all views.
+func screenOf(t *testing.T, args ...string) (raw []byte, pictures []string) {
 	t.Helper()
 	tty, slave, err := pty.Open()
 	require.NoError(t, err)
 	require.NoError(t, pty.Setsize(tty, &pty.Winsize{Rows: 40, Cols: 120}))
-	cmd := exec.Command("tetherbell", "replay", "--sound", "off", "--speed", "20", path)
+	cmd := exec.Command("tetherbell", args...)
 	cmd.Env = append(os.Environ(), "TERM=xterm-256color", "LANG=C.UTF-8", "LC_ALL=C.UTF-8")
 	cmd.Stdin, cmd.Stdout, cmd.Stderr = slave, slave, slave
 	cmd.SysProcAttr = controlling()
