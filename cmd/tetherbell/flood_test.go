@@ -130,7 +130,7 @@ func TestJournalIsBounded(t *testing.T) {
 func TestEventsAreBounded(t *testing.T) {
 	dir := t.TempDir()
 	path := filepath.Join(dir, "many.toml")
-	text := "name = \"x\"\n" + strings.Repeat("[[event]]\nat = 1\ndo = \"note\"\ntext = \"x\"\n", 1001)
+	text := "name = \"x\"\nseconds = 5\nlesson = \"x\"\n" + strings.Repeat("[[event]]\nat = 1\ndo = \"note\"\ntext = \"x\"\n", 1001)
 	require.NoError(t, os.WriteFile(path, []byte(text), 0o600))
 	_, errs := runHostile(t, dir, path, []string{"simulate", "--fast", path})
 	assert.Contains(t, string(errs), "over 1000 of them")
