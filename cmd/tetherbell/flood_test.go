@@ -16,6 +16,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"tetherbell/dashboard"
 	"tetherbell/decode"
 )
 
@@ -111,4 +112,26 @@ func TestSmallFilesAreBounded(t *testing.T) {
 		assert.Contains(t, string(errs), "hint: ", "%v", c.args)
 		assert.Regexp(t, "large|long|big|more than|bytes|KiB|MiB|KB|MB", string(errs), "%v", c.args)
 	}
+}
+
+// TestJournalIsBounded: a hundred thousand entries, and the newest are there.
+func TestJournalIsBounded(t *testing.T) {
+	var a audience
+	for i := range 100_000 {
+		a.note(dashboard.Entry{T: int64(i)})
+		require.LessOrEqual(t, len(a.journal), 2*keepEntries)
+	}
+	assert.GreaterOrEqual(t, len(a.journal), keepEntries)
+	assert.LessOrEqual(t, cap(a.journal), 8*keepEntries)
+	assert.EqualValues(t, 99_999, a.journal[len(a.journal)-1].T)
+}
+
+// A scenario may have a thousand events.
+func TestEventsAreBounded(t *testing.T) {
+	dir := t.TempDir()
+	path := filepath.Join(dir, "many.toml")
+	text := "name = \"x\"\nseconds = 5\nlesson = \"x\"\n" + strings.Repeat("[[event]]\nat = 1\ndo = \"note\"\ntext = \"x\"\n", 1001)
+	require.NoError(t, os.WriteFile(path, []byte(text), 0o600))
+	_, errs := runHostile(t, dir, path, []string{"simulate", "--fast", path})
+	assert.Contains(t, string(errs), "over 1000 of them")
 }
