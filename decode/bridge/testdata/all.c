@@ -7,6 +7,15 @@ static volatile uint8_t port;
 static bl_bridge b;
 static int32_t v[10];
 
+#ifdef BL_STREAM
+static bool sink(void *context, bl_tag tag, char c)
+{
+    (void)context;
+    (void)tag;
+    port = (uint8_t)c;
+    return true;
+}
+#else
 static bool sink(void *context, bl_tag tag, const char *line, uint8_t length)
 {
     (void)context;
@@ -14,6 +23,7 @@ static bool sink(void *context, bl_tag tag, const char *line, uint8_t length)
     port = (uint8_t)line[length - 1];
     return true;
 }
+#endif
 
 int main(void)
 {

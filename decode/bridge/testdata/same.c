@@ -55,6 +55,15 @@ static void put(const char *bytes, uint8_t n) { fwrite(bytes, 1, n, stdout); }
 static void stop(void) {}
 #endif
 
+#ifdef BL_STREAM
+static bool sink(void *context, bl_tag tag, char c)
+{
+    (void)context;
+    (void)tag;
+    put(&c, 1);
+    return true;
+}
+#else
 static bool sink(void *context, bl_tag tag, const char *line, uint8_t length)
 {
     (void)context;
@@ -62,6 +71,7 @@ static bool sink(void *context, bl_tag tag, const char *line, uint8_t length)
     put(line, length);
     return true;
 }
+#endif
 
 static uint32_t next(void)
 {
@@ -121,11 +131,14 @@ int main(void)
     b.seq = 65500;
     for (i = 0; i < 30; i++)
         lines(&b);
-    b.line[0] = 'e';
-    b.line[1] = 'n';
-    b.line[2] = 'd';
-    b.line[3] = '\n';
-    put(b.line, 4);
+    {
+        char end[4];
+        end[0] = 'e';
+        end[1] = 'n';
+        end[2] = 'd';
+        end[3] = '\n';
+        put(end, 4);
+    }
     stop();
     return 0;
 }
