@@ -82,15 +82,18 @@ typedef bool bl_sink(void *context, bl_tag tag, char c);
 typedef struct {
     bl_sink *sink;
     void *context;         /* the sink's own */
-    uint32_t crc;          /* of the line in work, as all below but the counters */
+    const char *text;      /* of the line in work, as all below but the counters */
+    uint32_t number;       /* the one that it has, where its caller has no array of them */
     uint16_t seq;          /* number of the next line; wraps by itself */
     uint16_t dropped;      /* lines that the sink did not take, modulo 2^16 */
     uint16_t out_of_range; /* values that could not be right, modulo 2^16 */
     uint8_t tag;
+    uint8_t layout;
     uint8_t length;        /* bytes so far */
     uint8_t commas;        /* that go out before the next byte, if one comes */
     uint8_t decimals[2];   /* of the first unit of its numbers, and of the second */
 #ifdef BL_STREAM
+    uint32_t crc;
     bool lost;             /* the sink had no room for all of it */
 #else
     char line[BL_LINE_SIZE];
@@ -104,6 +107,10 @@ enum {
     BL_CONTROL_ROLL, BL_CONTROL_PITCH, BL_CONTROL_YAW,
     BL_THROTTLE, BL_AXES_COUNT
 };
+
+/* Places in the arrays of bl_pack and bl_air. */
+enum { BL_VOLTS, BL_AMPS, BL_PACK_COUNT };
+enum { BL_PASCAL, BL_DEGREES, BL_AIR_COUNT };
 
 /* Places in the array of bl_state: flags are 0, 1 or BL_NONE. */
 enum {
@@ -160,12 +167,12 @@ bl_result bl_accel(bl_bridge *b, uint32_t time_us, const int32_t value[3], uint8
 bl_result bl_load(bl_bridge *b, uint32_t time_us, int32_t newtons, uint8_t decimals);
 
 /* Volts of the whole pack; amperes out of it, charging is negative. */
-bl_result bl_pack(bl_bridge *b, uint32_t time_us, int32_t volts, uint8_t volt_decimals,
-                  int32_t amps, uint8_t amp_decimals);
+bl_result bl_pack(bl_bridge *b, uint32_t time_us, const int32_t value[BL_PACK_COUNT],
+                  uint8_t volt_decimals, uint8_t amp_decimals);
 
 /* Pascal and degrees Celsius. */
-bl_result bl_air(bl_bridge *b, uint32_t time_us, int32_t pascal, uint8_t pascal_decimals,
-                 int32_t degrees, uint8_t degree_decimals);
+bl_result bl_air(bl_bridge *b, uint32_t time_us, const int32_t value[BL_AIR_COUNT],
+                 uint8_t pascal_decimals, uint8_t degree_decimals);
 
 /* What the craft does and what the pilot asks. Also at once on every change. */
 bl_result bl_state(bl_bridge *b, uint32_t time_us, const int32_t value[BL_STATE_COUNT], uint8_t stick_decimals);
@@ -192,15 +199,25 @@ int32_t bl_scaled(float v, uint8_t decimals);
 #if defined(BL_IMPLEMENTATION) && !defined(BL_IMPLEMENTED)
 #define BL_IMPLEMENTED
 
+/* For functions that cost more code or stack where the compiler writes them out
+ * in their callers. */
+#if defined(__GNUC__) && !defined(__clang__)
+#define BL_APART __attribute__((noinline, noclone))
+#else
+#define BL_APART
+#endif
+
 /* On an AVR constants lie in RAM unless they are put in flash, and are read by
  * other instructions there. */
 #ifdef __AVR__
 #include <avr/pgmspace.h>
 #define BL_ROM PROGMEM
+#define BL_SHARED BL_APART
 #define BL_BYTE(p) pgm_read_byte(p)
 #define BL_WORD32(p) pgm_read_dword(p)
 #else
 #define BL_ROM
+#define BL_SHARED
 #define BL_BYTE(p) (*(p))
 #define BL_WORD32(p) (*(p))
 #endif
@@ -208,13 +225,14 @@ int32_t bl_scaled(float v, uint8_t decimals);
 #define BL_TAIL 10 /* "*", eight digits, LF */
 #define BL_ROOM (BL_LINE_SIZE - BL_TAIL)
 
-enum { /* flags of a row, beside a count */
-    BL_ROW_COUNT = 7, /* how many fields in a row have this range, less one */
-    BL_ROW_ABOVE = 8, /* the least is above zero; else it is zero, or min is how far below */
-    BL_ROW_WHOLE = 16,
-    BL_ROW_EVEN = 32,
-    BL_ROW_OR_ZERO = 64,
-    BL_ROW_SECOND = 128 /* takes the second count of decimals: another unit */
+enum { /* flags of a row */
+    BL_ROW_LAST = 15,   /* the last value that has this range, from 0 */
+    BL_ROW_WHOLE = 16,  /* no decimals */
+    BL_ROW_SECOND = 32, /* takes the second count of decimals: another unit */
+    BL_ROW_KIND = 192,  /* 0: the least is zero, or min is how far below; else one of: */
+    BL_ROW_ABOVE = 64,  /* the least is above zero */
+    BL_ROW_EVEN = 128,  /* so it is, and odd numbers are out of range */
+    BL_ROW_OR_ZERO = 192 /* so it is, and zero may stand there too */
 };
 
 /* A limit in one byte: five bits, and the zeros behind them in three. */
@@ -237,28 +255,28 @@ static const uint8_t bl_first[13] BL_ROM = {0, 0, 6, 10, 11, 12, 13, 14, 15, 17,
 
 static const bl_row bl_rows[24] BL_ROM = {
     {1, 8, 0 | BL_ROW_WHOLE | BL_ROW_ABOVE}, /* motors */
-    {2, BL_LIMIT(6, 1), 0 | BL_ROW_WHOLE | BL_ROW_EVEN | BL_ROW_ABOVE}, /* magnet_poles */
-    {2, 8, 0 | BL_ROW_WHOLE | BL_ROW_ABOVE}, /* blades */
-    {1, BL_LIMIT(5, 3), 0 | BL_ROW_OR_ZERO | BL_ROW_ABOVE}, /* propeller_mm */
-    {1, BL_LIMIT(1, 6), 0 | BL_ROW_OR_ZERO | BL_ROW_SECOND | BL_ROW_ABOVE}, /* mass_g */
-    {1, 14, 0 | BL_ROW_WHOLE | BL_ROW_ABOVE}, /* cells */
+    {2, BL_LIMIT(6, 1), 1 | BL_ROW_WHOLE | BL_ROW_EVEN}, /* magnet_poles */
+    {2, 8, 2 | BL_ROW_WHOLE | BL_ROW_ABOVE}, /* blades */
+    {1, BL_LIMIT(5, 3), 3 | BL_ROW_OR_ZERO}, /* propeller_mm */
+    {1, BL_LIMIT(1, 6), 4 | BL_ROW_OR_ZERO | BL_ROW_SECOND}, /* mass_g */
+    {1, 14, 5 | BL_ROW_WHOLE | BL_ROW_ABOVE}, /* cells */
     {BL_LIMIT(4, 3), BL_LIMIT(4, 3), 2}, /* rate_roll to rate_yaw */
-    {BL_LIMIT(2, 4), BL_LIMIT(2, 4), 2}, /* demand_roll to demand_yaw */
-    {1, 1, 2 | BL_ROW_SECOND}, /* control_roll to control_yaw */
-    {0, 1, 0 | BL_ROW_SECOND}, /* throttle */
+    {BL_LIMIT(2, 4), BL_LIMIT(2, 4), 5}, /* demand_roll to demand_yaw */
+    {1, 1, 8 | BL_ROW_SECOND}, /* control_roll to control_yaw */
+    {0, 1, 9 | BL_ROW_SECOND}, /* throttle */
     {0, 1, 7}, /* out_1 to out_8 */
     {0, BL_LIMIT(1, 6), 7}, /* erpm_1 to erpm_8 */
     {BL_LIMIT(4, 2), BL_LIMIT(4, 2), 2}, /* force_x to force_z */
     {BL_LIMIT(2, 3), BL_LIMIT(2, 3), 0}, /* load_n */
     {BL_LIMIT(4, 1), BL_LIMIT(25, 1), 7}, /* temp_1 to temp_8 */
     {0, BL_LIMIT(8, 1), 0}, /* volts */
-    {BL_LIMIT(5, 1), BL_LIMIT(1, 3), 0 | BL_ROW_SECOND}, /* amps */
+    {BL_LIMIT(5, 1), BL_LIMIT(1, 3), 1 | BL_ROW_SECOND}, /* amps */
     {BL_LIMIT(3, 4), BL_LIMIT(12, 4), 0 | BL_ROW_ABOVE}, /* pascal */
-    {BL_LIMIT(1, 2), BL_LIMIT(2, 2), 0 | BL_ROW_SECOND}, /* air_c */
+    {BL_LIMIT(1, 2), BL_LIMIT(2, 2), 1 | BL_ROW_SECOND}, /* air_c */
     {0, 1, 2 | BL_ROW_WHOLE}, /* armed to ground */
-    {0, 1, 0}, /* stick_throttle */
-    {1, 1, 2}, /* stick_roll to stick_yaw */
-    {0, 1, 0 | BL_ROW_WHOLE}, /* control_ok */
+    {0, 1, 3}, /* stick_throttle */
+    {1, 1, 6}, /* stick_roll to stick_yaw */
+    {0, 1, 7 | BL_ROW_WHOLE}, /* control_ok */
     {BL_ANY, BL_ANY, 0}, /* value */
 };
 /* end of made */
@@ -269,19 +287,24 @@ static const uint32_t bl_powers[10] BL_ROM = {
     1000000000u, 100000000u, 10000000u, 1000000u, 100000u, 10000u, 1000u, 100u, 10u, 1u};
 
 /* Takes a byte into the checksum (CRC-32C, Castagnoli, RFC 3720). */
-static uint32_t bl_crc(uint32_t crc, uint8_t byte)
+static inline uint32_t bl_crc(uint32_t crc, uint8_t byte)
 {
-    crc ^= byte;
-#ifdef BL_CRC_BITS
-    for (byte = 8; byte > 0; byte--)
-        crc = (crc >> 1) ^ (0x82F63B78u & (0u - (crc & 1u)));
-#else
+#ifdef BL_CRC_NIBBLE
     /* 0x82F63B78, the reflected polynomial, moved over by each of 16 values */
     static const uint32_t table[16] BL_ROM = {
         0x00000000u, 0x105EC76Fu, 0x20BD8EDEu, 0x30E349B1u, 0x417B1DBCu, 0x5125DAD3u, 0x61C69362u, 0x7198540Du,
         0x82F63B78u, 0x92A8FC17u, 0xA24BB5A6u, 0xB21572C9u, 0xC38D26C4u, 0xD3D3E1ABu, 0xE330A81Au, 0xF36E6F75u};
+    crc ^= byte;
     for (byte = 2; byte > 0; byte--)
         crc = (crc >> 4) ^ BL_WORD32(&table[crc & 15u]);
+#else
+    crc ^= byte;
+    for (byte = 8; byte > 0; byte--) {
+        uint8_t odd = (uint8_t)crc & 1u;
+        crc >>= 1;
+        if (odd != 0)
+            crc ^= 0x82F63B78u;
+    }
 #endif
     return crc;
 }
@@ -290,11 +313,17 @@ static uint32_t bl_crc(uint32_t crc, uint8_t byte)
  * are never written. */
 static void bl_char(bl_bridge *b, char c)
 {
-    for (;;) {
-        char next = b->commas != 0 ? ',' : c;
-        b->crc = bl_crc(b->crc, (uint8_t)next);
+    uint8_t waiting;
+    do {
+        char next = c;
+        waiting = b->commas;
+        if (waiting != 0) {
+            b->commas--;
+            next = ',';
+        }
 #ifdef BL_STREAM
         b->length++;
+        b->crc = bl_crc(b->crc, (uint8_t)next);
         if (!b->lost && !b->sink(b->context, (bl_tag)b->tag, next))
             b->lost = true;
 #else
@@ -303,86 +332,107 @@ static void bl_char(bl_bridge *b, char c)
         if (b->length < BL_LINE_SIZE)
             b->line[b->length++] = next;
 #endif
-        if (b->commas == 0)
-            return;
-        b->commas--;
-    }
+    } while (waiting != 0);
 }
 
 /* Writes v / 10^decimals as a field. */
 static void bl_digits(bl_bridge *b, uint32_t v, uint8_t decimals)
 {
-    uint8_t place = 9, from = decimals; /* no zeros before the first digit */
-    for (;; place--) {
-        uint32_t power = BL_WORD32(&bl_powers[9 - place]);
+    const uint32_t *p = bl_powers;
+    int8_t left = (int8_t)(9 - decimals); /* places before the one of the units */
+    bool begun = false;                   /* no zeros before the first digit */
+    for (;; left--) {
+        uint32_t power = BL_WORD32(p++);
         char c = '0';
         for (; v >= power; v -= power)
             c++;
-        if (c != '0')
-            from = 9;
-        if (place <= from)
+        if (c != '0' || left <= 0)
+            begun = true;
+        if (begun)
             bl_char(b, c);
-        if (place <= decimals && v == 0) /* nor behind the last */
-            break;
-        if (place == decimals)
-            bl_char(b, '.');
+        if (left <= 0) {
+            if (v == 0) /* no zeros behind the last */
+                break;
+            if (left == 0)
+                bl_char(b, '.');
+        }
     }
     b->commas++;
 }
 
-/* A limit times 10^decimals; the largest number where a value cannot reach it. */
-static uint32_t bl_limit(uint8_t limit, uint8_t decimals)
+/* What size is beside limit * 10^decimals: -1 under it, 0 the same, 1 over it. */
+static BL_APART int8_t bl_compare(uint32_t size, uint8_t limit, uint8_t decimals)
 {
-    uint32_t n = limit & 31u;
-    for (decimals = (uint8_t)(decimals + (limit >> 5)); decimals > 0; decimals--) {
-        if (n >> 28 != 0)
-            return UINT32_MAX;
-        n *= 10u;
+    uint8_t m = limit & 31u, zeros = (uint8_t)(decimals + (limit >> 5));
+    uint32_t power = 0x80000000u; /* that no size reaches */
+    if (zeros <= 9 && limit != BL_ANY)
+        power = BL_WORD32(&bl_powers[9 - zeros]);
+    for (; m > 0; m--) {
+        if (size < power)
+            return -1;
+        size -= power;
     }
-    return limit == BL_ANY ? UINT32_MAX : n;
+    return size != 0;
+}
+
+/* How many decimals a value has by the row of its field: over 9 where it must
+ * not go out. */
+static BL_APART uint8_t bl_check(bl_bridge *b, const bl_row *row, int32_t v)
+{
+    uint8_t flags = BL_BYTE(&row->flags), kind = flags & BL_ROW_KIND;
+    uint8_t least = BL_BYTE(&row->min), most = least, decimals = 0;
+    if (v == BL_NONE)
+        return 255;
+    if (v >= 0)
+        most = BL_BYTE(&row->max);
+    else if (kind != 0)
+        most = 0;
+    if (kind == 0 || (kind == BL_ROW_OR_ZERO && v == 0))
+        least = 0;
+    if (v < 0)
+        v = -v;
+    if ((flags & BL_ROW_WHOLE) == 0)
+        decimals = b->decimals[(flags & BL_ROW_SECOND) != 0];
+    if (decimals <= 9 && (kind != BL_ROW_EVEN || (v & 1) == 0) &&
+        bl_compare((uint32_t)v, most, decimals) <= 0 && bl_compare((uint32_t)v, least, decimals) >= 0)
+        return decimals;
+    b->out_of_range++;
+    return 255;
 }
 
 /* Writes count values by the rows of the line's tag. */
 static void bl_values(bl_bridge *b, const int32_t *value, uint8_t count)
 {
     const bl_row *row = &bl_rows[BL_BYTE(&bl_first[b->tag])];
-    uint8_t in_row = 0;
-    for (; count > 0; count--) {
+    uint8_t i;
+    for (i = 0; i < count; i++) {
         int32_t v = *value++;
-        uint32_t size = v < 0 ? 0u - (uint32_t)v : (uint32_t)v;
-        uint8_t flags = BL_BYTE(&row->flags), min = BL_BYTE(&row->min), decimals = 0;
-        bool good;
-        if ((flags & BL_ROW_WHOLE) == 0)
-            decimals = b->decimals[(flags & BL_ROW_SECOND) != 0];
-        good = decimals <= 9 && size <= INT32_MAX && size <= bl_limit(v < 0 ? min : BL_BYTE(&row->max), decimals);
-        if ((flags & BL_ROW_ABOVE) != 0 && (v < 0 || size < bl_limit(min, decimals)))
-            good = v == 0 && (flags & BL_ROW_OR_ZERO) != 0 && decimals <= 9;
-        if ((flags & BL_ROW_EVEN) != 0 && (size & 1u) != 0)
-            good = false;
-        if (good) {
-            if (v < 0)
-                bl_char(b, '-');
-            bl_digits(b, size, decimals);
-        } else {
-            b->commas++;
-            if (v != BL_NONE)
-                b->out_of_range++;
-        }
-        if (in_row++ == (flags & BL_ROW_COUNT)) {
-            in_row = 0;
+        uint8_t decimals = bl_check(b, row, v);
+        if (i == (BL_BYTE(&row->flags) & BL_ROW_LAST))
             row++;
+        if (decimals > 9) {
+            b->commas++;
+            continue;
         }
+        if (v < 0) {
+            bl_char(b, '-');
+            v = -v;
+        }
+        bl_digits(b, (uint32_t)v, decimals);
     }
 }
 
-/* Writes at most most bytes of a text as a field. */
-static void bl_text(bl_bridge *b, const char *text, uint8_t most)
+/* Writes the line's text as a field. */
+static void bl_text(bl_bridge *b)
 {
+    const char *text = b->text;
+    uint8_t most = b->tag == BL_NOTE ? BL_ROOM : BL_NAME_MAX;
     if (text != NULL)
         for (; *text != '\0' && most > 0 && b->length < BL_ROOM; text++, most--) {
             char c = *text;
-            bool bad = c < 0x20 || c > 0x7E || c == '*' || (c == ',' && b->tag != BL_NOTE);
-            bl_char(b, bad ? '_' : c);
+            if (c < 0x20 || c > 0x7E || c == '*' || (c == ',' && most <= BL_NAME_MAX))
+                c = '_';
+            bl_char(b, c);
         }
     b->commas++;
 }
@@ -400,29 +450,22 @@ static void bl_word(bl_bridge *b, uint8_t number)
     b->commas++;
 }
 
-static void bl_begin(bl_bridge *b, uint32_t time_us, uint8_t tag)
-{
-    b->tag = tag;
-    b->length = b->commas = 0;
-    b->crc = 0xFFFFFFFFu;
-#ifdef BL_STREAM
-    b->lost = false;
-#endif
-    bl_word(b, tag);
-    bl_digits(b, b->seq++, 0); /* counted now: a line that is lost has its number */
-    bl_digits(b, time_us, 0);
-}
-
 /* Closes the line behind its last field and hands it over. */
 static bl_result bl_end(bl_bridge *b)
 {
-    uint32_t crc = ~b->crc;
     uint8_t n;
+#ifdef BL_STREAM
+    uint32_t crc = b->crc;
+#else
+    uint32_t crc = 0xFFFFFFFFu;
+    for (n = 0; n < b->length; n++)
+        crc = bl_crc(crc, (uint8_t)b->line[n]);
+#endif
     b->commas = 0;
     bl_char(b, '*');
     for (n = 8; n > 0; n--, crc <<= 4) {
-        char digit = (char)('0' + (crc >> 28));
-        bl_char(b, (char)(digit > '9' ? digit + ('A' - '9' - 1) : digit));
+        uint8_t digit = (uint8_t)((uint8_t)~(crc >> 24) >> 4); /* CRC-32C ends turned over */
+        bl_char(b, (char)(digit + (digit < 10 ? '0' : 'A' - 10)));
     }
     bl_char(b, '\n');
 #ifdef BL_STREAM
@@ -436,14 +479,37 @@ static bl_result bl_end(bl_bridge *b)
     return BL_DROPPED;
 }
 
-/* A line of count values: count and tag in one. */
+/* Makes a line and hands it over: its values, and of the bridge its text, layout
+ * and decimals, which the callers put there. What is count and tag in one. */
 static bl_result bl_line(bl_bridge *b, uint32_t time_us, const int32_t *value, uint8_t what)
 {
-    bl_begin(b, time_us, what & 15u);
+    b->tag = what & 15u;
+    b->length = b->commas = 0;
+#ifdef BL_STREAM
+    b->crc = 0xFFFFFFFFu;
+    b->lost = false;
+#endif
+    bl_word(b, b->tag);
+    bl_digits(b, b->seq++, 0); /* counted now: a line that is lost has its number */
+    bl_digits(b, time_us, 0);
+    if (b->tag == BL_HELLO)
+        bl_digits(b, BL_PROTOCOL, 0);
+    if (b->tag <= BL_CRAFT || b->tag >= BL_SET)
+        bl_text(b);
+    if (b->tag == BL_HELLO)
+        bl_digits(b, b->number, 0);
+    if (b->tag == BL_CRAFT)
+        bl_word(b, (uint8_t)(BL_NOTE + 1 + b->layout));
     bl_values(b, value, what >> 4);
     return bl_end(b);
 }
 #define BL_WHAT(tag, count) (uint8_t)((tag) | (count) << 4)
+
+/* The bridge's number as an array of one. */
+static inline const int32_t *bl_alone(const bl_bridge *b)
+{
+    return (const int32_t *)&b->number; /* C lets a signed type read the unsigned one */
+}
 
 static bool bl_is_word(const char *s)
 {
@@ -468,25 +534,20 @@ void bl_init(bl_bridge *b, bl_sink *sink, void *context)
 
 bl_result bl_hello(bl_bridge *b, uint32_t time_us, const char *name, uint32_t boot)
 {
-    bl_begin(b, time_us, BL_HELLO);
-    bl_digits(b, BL_PROTOCOL, 0);
-    bl_text(b, name, BL_NAME_MAX);
-    bl_digits(b, boot, 0);
-    return bl_end(b);
+    b->text = name;
+    b->number = boot;
+    return bl_line(b, time_us, bl_alone(b), BL_WHAT(BL_HELLO, 0));
 }
 
 bl_result bl_craft(bl_bridge *b, uint32_t time_us, const bl_craft_info *craft)
 {
-    bl_begin(b, time_us, BL_CRAFT);
-    bl_text(b, craft->name, BL_NAME_MAX);
-    if ((unsigned)craft->layout < (unsigned)BL_LAYOUT_NONE)
-        bl_word(b, (uint8_t)(BL_NOTE + 1 + craft->layout));
-    else
-        b->commas++;
+    b->text = craft->name;
+    b->layout = (uint8_t)craft->layout;
+    if ((unsigned)craft->layout > (unsigned)BL_LAYOUT_NONE)
+        b->layout = BL_LAYOUT_NONE;
     b->decimals[0] = craft->propeller_decimals;
     b->decimals[1] = craft->mass_decimals;
-    bl_values(b, craft->number, BL_CRAFT_COUNT);
-    return bl_end(b);
+    return bl_line(b, time_us, craft->number, BL_WHAT(BL_CRAFT, BL_CRAFT_COUNT));
 }
 
 bl_result bl_axes(bl_bridge *b, uint32_t time_us, const int32_t value[BL_AXES_COUNT],
@@ -499,8 +560,8 @@ bl_result bl_axes(bl_bridge *b, uint32_t time_us, const int32_t value[BL_AXES_CO
 
 /* A craft with more motors than the protocol knows cannot be sent: the ones
  * left out would be unwatched and nobody told. */
-static bl_result bl_motor_line(bl_bridge *b, uint32_t time_us, const int32_t *value, uint8_t motors,
-                               uint8_t decimals, uint8_t tag)
+static BL_SHARED bl_result bl_motor_line(bl_bridge *b, uint32_t time_us, const int32_t *value, uint8_t motors,
+                                        uint8_t decimals, uint8_t tag)
 {
     if (motors > BL_MOTORS_MAX)
         return BL_REFUSED;
@@ -532,31 +593,24 @@ bl_result bl_accel(bl_bridge *b, uint32_t time_us, const int32_t value[3], uint8
 bl_result bl_load(bl_bridge *b, uint32_t time_us, int32_t newtons, uint8_t decimals)
 {
     b->decimals[0] = decimals;
-    return bl_line(b, time_us, &newtons, BL_WHAT(BL_LOAD, 1));
+    b->number = (uint32_t)newtons;
+    return bl_line(b, time_us, bl_alone(b), BL_WHAT(BL_LOAD, 1));
 }
 
-static bl_result bl_pair(bl_bridge *b, uint32_t time_us, int32_t first, int32_t second, uint8_t tag)
-{
-    int32_t v[2];
-    v[0] = first;
-    v[1] = second;
-    return bl_line(b, time_us, v, BL_WHAT(tag, 2));
-}
-
-bl_result bl_pack(bl_bridge *b, uint32_t time_us, int32_t volts, uint8_t volt_decimals,
-                  int32_t amps, uint8_t amp_decimals)
+bl_result bl_pack(bl_bridge *b, uint32_t time_us, const int32_t value[BL_PACK_COUNT],
+                  uint8_t volt_decimals, uint8_t amp_decimals)
 {
     b->decimals[0] = volt_decimals;
     b->decimals[1] = amp_decimals;
-    return bl_pair(b, time_us, volts, amps, BL_PACK);
+    return bl_line(b, time_us, value, BL_WHAT(BL_PACK, BL_PACK_COUNT));
 }
 
-bl_result bl_air(bl_bridge *b, uint32_t time_us, int32_t pascal, uint8_t pascal_decimals,
-                 int32_t degrees, uint8_t degree_decimals)
+bl_result bl_air(bl_bridge *b, uint32_t time_us, const int32_t value[BL_AIR_COUNT],
+                 uint8_t pascal_decimals, uint8_t degree_decimals)
 {
     b->decimals[0] = pascal_decimals;
     b->decimals[1] = degree_decimals;
-    return bl_pair(b, time_us, pascal, degrees, BL_AIR);
+    return bl_line(b, time_us, value, BL_WHAT(BL_AIR, BL_AIR_COUNT));
 }
 
 bl_result bl_state(bl_bridge *b, uint32_t time_us, const int32_t value[BL_STATE_COUNT], uint8_t stick_decimals)
@@ -567,20 +621,18 @@ bl_result bl_state(bl_bridge *b, uint32_t time_us, const int32_t value[BL_STATE_
 
 bl_result bl_set(bl_bridge *b, uint32_t time_us, const char *name, int32_t value, uint8_t decimals)
 {
+    b->text = name;
+    b->number = (uint32_t)value;
+    b->decimals[0] = decimals;
     if (!bl_is_word(name))
         return BL_REFUSED;
-    bl_begin(b, time_us, BL_SET);
-    bl_text(b, name, BL_NAME_MAX);
-    b->decimals[0] = decimals;
-    bl_values(b, &value, 1);
-    return bl_end(b);
+    return bl_line(b, time_us, bl_alone(b), BL_WHAT(BL_SET, 1));
 }
 
 bl_result bl_note(bl_bridge *b, uint32_t time_us, const char *text)
 {
-    bl_begin(b, time_us, BL_NOTE);
-    bl_text(b, text, BL_ROOM);
-    return bl_end(b);
+    b->text = text;
+    return bl_line(b, time_us, NULL, BL_WHAT(BL_NOTE, 0));
 }
 
 #ifdef BL_FLOAT

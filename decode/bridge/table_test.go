@@ -72,11 +72,15 @@ func rowsOf(t *testing.T, tag decode.Tag) (rows []cRow) {
 		} else if unit == "" {
 			unit = f.Unit
 		}
-		if f.Even {
+		switch above := r.min > 0; {
+		case (f.Even || f.OrZero) && !above, f.Even && f.OrZero:
+			t.Fatalf("%s: the header has no such kind of range", f.Name)
+		case f.Even:
 			r.flags += " | BL_ROW_EVEN"
-		}
-		if f.OrZero {
+		case f.OrZero:
 			r.flags += " | BL_ROW_OR_ZERO"
+		case above:
+			r.flags += " | BL_ROW_ABOVE"
 		}
 		if f.Kind == decode.Number && f.Unit != unit {
 			r.flags += " | BL_ROW_SECOND"
@@ -132,15 +136,11 @@ func tables(t *testing.T) string {
 	for tag := decode.Unknown + 1; tag < decode.TagCount; tag++ {
 		words = append(words, `"`+tag.String()+`\0"`)
 		first = append(first, fmt.Sprint(at))
+		last := -1
 		for _, r := range rowsOf(t, tag) {
 			at++
-			if r.min > 0 {
-				r.flags += " | BL_ROW_ABOVE"
-			}
-			if r.count > 8 {
-				t.Fatalf("%s: more than eight fields in a row", r.names)
-			}
-			fmt.Fprintf(&rows, "    {%s, %s, %d%s}, /* %s */\n", cLimit(t, r.names, max(r.min, -r.min)), cLimit(t, r.names, r.max), r.count-1, r.flags, r.names)
+			last += r.count
+			fmt.Fprintf(&rows, "    {%s, %s, %d%s}, /* %s */\n", cLimit(t, r.names, max(r.min, -r.min)), cLimit(t, r.names, r.max), last, r.flags, r.names)
 		}
 	}
 	for _, l := range craft.Layouts {

@@ -39,8 +39,8 @@ int main(void)
         bl_axes(&b, 1, v, 1, 4);
         bl_out(&b, 1, v, 4, 4);
         bl_accel(&b, 1, v, 3);
-        bl_pack(&b, 1, v[0], 2, v[1], 2);
-        bl_air(&b, 1, v[0], 0, v[1], 1);
+        bl_pack(&b, 1, v, 2, 2);
+        bl_air(&b, 1, v, 0, 1);
         bl_state(&b, 1, v, 3);
         bl_set(&b, 1, "idle_ready", v[0], 2);
         bl_note(&b, 1, "");

@@ -106,7 +106,7 @@ static bl_result pair(bl_bridge *b, int what, uint32_t at)
     uint8_t d = byte(), e = byte();
     int32_t v[2];
     numbers(v, 2);
-    return what == BL_PACK ? bl_pack(b, at, v[0], d, v[1], e) : bl_air(b, at, v[0], d, v[1], e);
+    return what == BL_PACK ? bl_pack(b, at, v, d, e) : bl_air(b, at, v, d, e);
 }
 
 static bl_result record(bl_bridge *b, int what)

@@ -112,8 +112,8 @@ static void lines(bl_bridge *b)
     bl_temp(b, AT, v, 6, d);
     bl_accel(b, AT, v, d);
     bl_load(b, AT, v[3], d);
-    bl_pack(b, AT, v[4], d, v[5], e);
-    bl_air(b, AT, v[6], d, v[7], e);
+    bl_pack(b, AT, v + 4, d, e);
+    bl_air(b, AT, v + 6, d, e);
     v[0] = v[1] = 1;
     bl_state(b, AT, v, d);
     bl_set(b, AT, "idle_ready", v[8], d);
