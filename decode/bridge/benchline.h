@@ -9,10 +9,11 @@
  *
  * Options, the same in every file that includes it:
  *
+ *     BL_STREAM       no line buffer: the sink takes a line byte by byte
  *     BL_FLOAT        adds bl_scaled(), which takes a float
  *     BL_CRC_NIBBLE   checksum by a table of 64 bytes: two steps a byte, not eight
- *     BL_LINE_SIZE n  bytes of the line buffer, 168..240. The longest line of
- *                     numbers and names has 165; only a note is cut sooner.
+ *     BL_LINE_SIZE n  bytes of a line and of its buffer, 168..240. The longest line
+ *                     of numbers and names has 165; only a note is cut sooner.
  *
  * NUMBERS are whole numbers with a count of decimals: 1612 with 2 decimals is
  * 16.12. Up to 9 decimals. BL_NONE is a value that was not measured. Zeros at
@@ -29,7 +30,8 @@
  * WHOLE OR NOT AT ALL: a line is built in the bridge's own buffer and handed to
  * the sink once it is complete. A sink that has no room for all of it takes
  * none of it: the line is gone, its number is not used again, and the host sees
- * by the gap that one is missing.
+ * by the gap that one is missing. With BL_STREAM the sink does the same byte by
+ * byte: it forgets what it has of a line that finds no room.
  *
  * ONE TASK owns a bl_bridge. There is no other state: two bridges do not know
  * each other. The sink must not call back into its own bridge.
@@ -69,21 +71,25 @@ typedef enum {
     BL_REFUSED  /* no such line can be: nothing was sent, nothing is missing */
 } bl_result;
 
-/* A sink takes a whole line, its LF included, and returns true; or it takes
- * nothing and returns false. It copies what it keeps, and never waits: a bridge
- * that waits for a port is late with everything. The tag is there so that a
- * port that fills up can lose what matters least (see benchring.h). */
+/* A sink copies what it keeps, and never waits: a bridge that waits for a port is
+ * late with everything. The tag is there so that a port that fills up can lose
+ * what matters least (see benchring.h). */
 #ifndef BL_STREAM
+/* Takes a whole line, its LF included, and returns true; or takes nothing and
+ * returns false. */
 typedef bool bl_sink(void *context, bl_tag tag, const char *line, uint8_t length);
 #else
+/* Takes the next byte of a line and returns true; LF is its last, and only then
+ * may the port have the line. Or has no room and returns false: then what it has
+ * of the line must not go out. No more bytes of that line come. */
 typedef bool bl_sink(void *context, bl_tag tag, char c);
 #endif
 
 typedef struct {
     bl_sink *sink;
     void *context;         /* the sink's own */
-    const char *text;      /* of the line in work, as all below but the counters */
-    uint32_t number;       /* the one that it has, where its caller has no array of them */
+    const char *text;      /* of the line in work, as all below the counters */
+    uint32_t number;       /* of a line that has one alone */
     uint16_t seq;          /* number of the next line; wraps by itself */
     uint16_t dropped;      /* lines that the sink did not take, modulo 2^16 */
     uint16_t out_of_range; /* values that could not be right, modulo 2^16 */
@@ -186,8 +192,9 @@ bl_result bl_note(bl_bridge *b, uint32_t time_us, const char *text);
 
 #ifdef BL_FLOAT
 /* v times 10^decimals, rounded to the nearest whole number (halves away from
- * zero); BL_NONE where v is not finite or the result does not fit. Holds under
- * -ffast-math too, for it looks at the bits. float is IEEE 754 binary32. */
+ * zero) as far as the 24 bits of a float go; BL_NONE where v is not finite or the
+ * result does not fit. It works on the bits of v, IEEE 754 binary32, so that a
+ * processor without floats needs no arithmetic of them. */
 int32_t bl_scaled(float v, uint8_t decimals);
 #endif
 
@@ -208,7 +215,8 @@ int32_t bl_scaled(float v, uint8_t decimals);
 #endif
 
 /* On an AVR constants lie in RAM unless they are put in flash, and are read by
- * other instructions there. */
+ * other instructions there. What is BL_SHARED is shorter called than written out
+ * three times there; where calls take the stack it is the other way. */
 #ifdef __AVR__
 #include <avr/pgmspace.h>
 #define BL_ROM PROGMEM
@@ -430,7 +438,7 @@ static void bl_text(bl_bridge *b)
     if (text != NULL)
         for (; *text != '\0' && most > 0 && b->length < BL_ROOM; text++, most--) {
             char c = *text;
-            if (c < 0x20 || c > 0x7E || c == '*' || (c == ',' && most <= BL_NAME_MAX))
+            if (c < 0x20 || c > 0x7E || c == '*' || (c == ',' && b->tag != BL_NOTE))
                 c = '_';
             bl_char(b, c);
         }
@@ -636,27 +644,32 @@ bl_result bl_note(bl_bridge *b, uint32_t time_us, const char *text)
 }
 
 #ifdef BL_FLOAT
-/* The exponent of v as it is stored: v is under 2^(e-126), 255 is not finite. */
-static uint8_t bl_exponent(float v)
-{
-    union { float f; uint32_t bits; } u;
-    u.f = v;
-    return (uint8_t)(u.bits >> 23);
-}
-
 int32_t bl_scaled(float v, uint8_t decimals)
 {
-    float power = 1.0f; /* exact: 5^9 fits the 24 bits of a float */
-    if (decimals > 9 || bl_exponent(v) == 255)
+    union { float f; uint32_t bits; } u;
+    uint32_t m;
+    int16_t e;
+    u.f = v;
+    m = (u.bits & 0x7FFFFFu) | 0x800000u; /* v is m * 2^e */
+    e = (int16_t)((int16_t)((u.bits >> 23) & 255u) - 150);
+    if (decimals > 9 || e == 255 - 150) /* not finite */
         return BL_NONE;
-    for (; decimals > 0; decimals--)
-        power *= 10.0f;
-    v *= power;
-    if (bl_exponent(v) >= 127 + 31) /* 2^31 and over */
+    if (e == -150) /* too small for any count of decimals */
+        return 0;
+    for (; decimals > 0; decimals--, e++) { /* times 5, times 2 */
+        for (; m >= 0x20000000u; e++) /* 27 bits and more stay */
+            m = (m + 1u) >> 1;
+        m *= 5u;
+    }
+    for (; e < -1 && m != 0; e++)
+        m >>= 1;
+    if (e < 0)
+        m = (m + 1u) >> 1;
+    for (; e > 0 && m <= INT32_MAX; e--)
+        m <<= 1;
+    if (m > INT32_MAX)
         return BL_NONE;
-    if (bl_exponent(v) < 127 + 23) /* beyond 2^23 a float is whole already */
-        v += v < 0.0f ? -0.5f : 0.5f;
-    return (int32_t)v;
+    return u.bits >> 31 != 0 ? -(int32_t)m : (int32_t)m;
 }
 #endif
 #endif /* BL_IMPLEMENTATION */

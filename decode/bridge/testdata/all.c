@@ -4,6 +4,9 @@
 #include "benchline.h"
 
 static volatile uint8_t port;
+#ifdef BL_FLOAT
+static volatile float reading;
+#endif
 static bl_bridge b;
 static int32_t v[10];
 
@@ -46,8 +49,7 @@ int main(void)
         bl_note(&b, 1, "");
 #endif
 #ifdef BL_FLOAT
-        float f = (float)port;
-        v[0] = bl_scaled(f, 3);
+        v[0] = bl_scaled(reading, 3);
 #endif
     }
 }
