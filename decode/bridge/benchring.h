@@ -32,6 +32,9 @@ typedef struct {
     br_index mask;           /* size less one; a power of two less one */
     volatile br_index head;  /* next to fill */
     volatile br_index tail;  /* next to send */
+#ifdef BL_STREAM
+    br_index fill; /* next of the line that is not whole yet; the interrupt does not look */
+#endif
 } br_ring;
 
 static inline void br_init(br_ring *r, uint8_t *bytes, br_index mask)
@@ -39,6 +42,9 @@ static inline void br_init(br_ring *r, uint8_t *bytes, br_index mask)
     r->bytes = bytes;
     r->mask = mask;
     r->head = r->tail = 0;
+#ifdef BL_STREAM
+    r->fill = 0;
+#endif
 }
 
 /* Bytes that wait. One place always stays free: full is not empty. */
@@ -52,6 +58,25 @@ static inline bool br_is_urgent(bl_tag tag)
     return tag == BL_STATE || tag == BL_AXES || tag == BL_OUT || tag == BL_ERPM || tag == BL_LOAD || tag == BL_HELLO;
 }
 
+#ifdef BL_STREAM
+/* The sink for bl_init: a line grows behind head, where the interrupt does not
+ * see it, and head moves at its end. One that finds no room is forgotten. */
+static inline bool br_sink(void *context, bl_tag tag, char c)
+{
+    br_ring *r = (br_ring *)context;
+    br_index next = (br_index)((r->fill + 1) & r->mask);
+    bool first = r->fill == r->head;
+    if (next == r->tail || (first && !br_is_urgent(tag) && br_used(r) > r->mask / 2)) {
+        r->fill = r->head;
+        return false;
+    }
+    r->bytes[r->fill] = (uint8_t)c;
+    r->fill = next;
+    if (c == '\n')
+        r->head = next; /* last: the interrupt sees the line once all of it is there */
+    return true;
+}
+#else
 /* The sink for bl_init: the whole line, or nothing. */
 static inline bool br_sink(void *context, bl_tag tag, const char *line, uint8_t length)
 {
@@ -66,6 +91,7 @@ static inline bool br_sink(void *context, bl_tag tag, const char *line, uint8_t 
     r->head = head; /* last: the interrupt sees the line once all of it is there */
     return true;
 }
+#endif
 
 /* The next byte for the port, -1 where none waits. */
 static inline int br_take(br_ring *r)

@@ -75,7 +75,8 @@ func textCalls() (calls []call) {
 		}
 		calls = append(calls, call{tag: tag, text: nil, v: blank(n)})
 		for length := range 300 {
-			calls = append(calls, call{tag: tag, time: math.MaxUint32, text: []byte(strings.Repeat("a", length)), v: blank(n)})
+			calls = append(calls, call{tag: tag, time: math.MaxUint32, text: []byte(strings.Repeat("a", length)), v: blank(n)},
+				call{tag: tag, text: []byte(strings.Repeat(",", length)), v: blank(n)})
 		}
 		for c := 1; c < 256; c++ {
 			calls = append(calls, call{tag: tag, text: []byte{'x', byte(c), 'y'}, v: blank(n)}, call{tag: tag, text: []byte{byte(c)}, v: blank(n)})

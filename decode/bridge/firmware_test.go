@@ -16,10 +16,10 @@ import (
 var firmwareSources = []string{"-O2", "firmware/firmware.c"}
 
 // benchProgram builds the example with its hardware simulated.
-func benchProgram(t *testing.T) string {
+func benchProgram(t *testing.T, defines ...string) string {
 	t.Helper()
 	cc := compilers(t)[0]
-	args := append(append([]string{}, firmwareSources...), "firmware/host.c")
+	args := append(append(defines, firmwareSources...), "firmware/host.c")
 	if canSanitize(t, cc) {
 		args = append(args, sanitized...)
 	}
@@ -150,6 +150,17 @@ func TestFirmwareFaults(t *testing.T) {
 		lost += int(samples[i].Seq-samples[i-1].Seq) - 1
 	}
 	require.Greater(t, lost, 1000)
+}
+
+// With no line buffer, lines growing in the ring itself, the very same bytes go
+// out, where lines are lost for want of room as well.
+func TestFirmwareByteByByte(t *testing.T) {
+	whole, bytewise := benchProgram(t), benchProgram(t, "-DBL_STREAM")
+	for _, fault := range []string{"none", "port"} {
+		want := bench(t, whole, "14", fault)
+		require.NotEmpty(t, want)
+		require.True(t, want == bench(t, bytewise, "14", fault), fault)
+	}
 }
 
 // The monitor itself takes the example's lines: a quiet session is quiet, and a
