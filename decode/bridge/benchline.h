@@ -51,6 +51,7 @@ extern "C" {
 #define BL_MOTORS_MAX 8
 #define BL_NAME_MAX 40 /* bytes of a name; a longer one is cut */
 #define BL_NONE INT32_MIN /* not measured */
+#define BL_WRONG (-INT32_MAX) /* a reading that cannot be right: sent as not measured, and counted */
 
 #ifndef BL_LINE_SIZE
 #define BL_LINE_SIZE 240
@@ -192,7 +193,7 @@ bl_result bl_note(bl_bridge *b, uint32_t time_us, const char *text);
 
 #ifdef BL_FLOAT
 /* v times 10^decimals, rounded to the nearest whole number (halves away from
- * zero) as far as the 24 bits of a float go; BL_NONE where v is not finite or the
+ * zero) as far as the 24 bits of a float go; BL_WRONG where v is not finite or the
  * result does not fit. It works on the bits of v, IEEE 754 binary32, so that a
  * processor without floats needs no arithmetic of them. */
 int32_t bl_scaled(float v, uint8_t decimals);
@@ -391,6 +392,8 @@ static BL_APART uint8_t bl_check(bl_bridge *b, const bl_row *row, int32_t v)
     uint8_t least = BL_BYTE(&row->min), most = least, decimals = 0;
     if (v == BL_NONE)
         return 255;
+    if (v == BL_WRONG)
+        goto wrong;
     if (v >= 0)
         most = BL_BYTE(&row->max);
     else if (kind != 0)
@@ -404,6 +407,7 @@ static BL_APART uint8_t bl_check(bl_bridge *b, const bl_row *row, int32_t v)
     if (decimals <= 9 && (kind != BL_ROW_EVEN || (v & 1) == 0) &&
         bl_compare((uint32_t)v, most, decimals) <= 0 && bl_compare((uint32_t)v, least, decimals) >= 0)
         return decimals;
+wrong:
     b->out_of_range++;
     return 255;
 }
@@ -653,7 +657,7 @@ int32_t bl_scaled(float v, uint8_t decimals)
     m = (u.bits & 0x7FFFFFu) | 0x800000u; /* v is m * 2^e */
     e = (int16_t)((int16_t)((u.bits >> 23) & 255u) - 150);
     if (decimals > 9 || e == 255 - 150) /* not finite */
-        return BL_NONE;
+        return BL_WRONG;
     if (e == -150) /* too small for any count of decimals */
         return 0;
     for (; decimals > 0; decimals--, e++) { /* times 5, times 2 */
@@ -668,7 +672,7 @@ int32_t bl_scaled(float v, uint8_t decimals)
     for (; e > 0 && m <= INT32_MAX; e--)
         m <<= 1;
     if (m > INT32_MAX)
-        return BL_NONE;
+        return BL_WRONG;
     return u.bits >> 31 != 0 ? -(int32_t)m : (int32_t)m;
 }
 #endif

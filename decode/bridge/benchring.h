@@ -11,9 +11,9 @@
  *
  * WHEN THE PORT IS FULL, lines are lost whole, and what matters least is lost
  * first: what the person is warned by at once (state, axes, out, erpm, load,
- * and hello, which tells a restart) may use all of the ring; the others only
- * find room while no more than half of it is taken. So a note or a temperature
- * never has the place that an axes line needs.
+ * and hello, which tells a restart) may use all of the ring; the others leave
+ * half of it free, and find room beyond that only while nothing else waits: in a
+ * small ring a craft's line takes more than half.
  */
 #ifndef BENCHRING_H
 #define BENCHRING_H
@@ -65,8 +65,8 @@ static inline bool br_sink(void *context, bl_tag tag, char c)
 {
     br_ring *r = (br_ring *)context;
     br_index next = (br_index)((r->fill + 1) & r->mask);
-    bool first = r->fill == r->head;
-    if (next == r->tail || (first && !br_is_urgent(tag) && br_used(r) > r->mask / 2)) {
+    br_index taken = (br_index)((br_index)(next - r->tail) & r->mask);
+    if (next == r->tail || (!br_is_urgent(tag) && taken > r->mask / 2 && br_used(r) != 0)) {
         r->fill = r->head;
         return false;
     }
@@ -82,7 +82,7 @@ static inline bool br_sink(void *context, bl_tag tag, const char *line, uint8_t 
 {
     br_ring *r = (br_ring *)context;
     br_index used = br_used(r), head = r->head;
-    if (length > r->mask - used || (!br_is_urgent(tag) && used > r->mask / 2))
+    if (length > r->mask - used || (!br_is_urgent(tag) && used != 0 && used + length > r->mask / 2))
         return false;
     for (; length > 0; length--, line++) {
         r->bytes[head] = (uint8_t)*line;

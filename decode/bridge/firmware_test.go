@@ -212,3 +212,15 @@ func summaryOf(t *testing.T, out string) summary {
 	require.NoError(t, json.Unmarshal([]byte(all[len(all)-1]), &line), "%s", out)
 	return line.Summary
 }
+
+// A fault that there is not would be taken for one that nobody sees.
+func TestFirmwareRefuses(t *testing.T) {
+	program := benchProgram(t)
+	for _, args := range [][]string{{"24", "nosuch"}, {"--help"}, {"24", "none", "more"}, {"0"}, {"nan"}} {
+		cmd := exec.Command(program, args...)
+		out, err := cmd.Output()
+		require.Error(t, err, args)
+		require.Equal(t, 2, cmd.ProcessState.ExitCode(), args)
+		require.Empty(t, out)
+	}
+}
