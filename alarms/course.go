@@ -143,6 +143,7 @@ func (c *course) hears(s *decode.Sample, at int64, step decode.Step, size int) {
 	b := &m.all[m.from]
 	b.tally.good(&b.link, step.Gap, size)
 	b.tags |= 1 << s.Tag
+	b.pace.line(c.bench.Now)
 	c.sum()
 	told := &c.bench.Bridges[m.from]
 	told.Heard, told.Tags, told.Silent = true, b.tags, 0
