@@ -38,7 +38,7 @@ func (e *Engine) Bridges() []BridgeView {
 		v := BridgeView{
 			Name: b.Name, Heard: b.Heard, SilentUS: b.Silent,
 			Lines: b.Link.Good, Bad: b.Link.Bad, Lost: b.Link.Lost, Bytes: b.Link.Bytes,
-			Unused: b.Heard && b.Tags&^(1<<decode.Unknown|1<<decode.Hello) == 0,
+			Unused: b.Heard && !b.Supplies(),
 		}
 		if c.clock.many != nil {
 			v.All = c.clock.many.all[i].pace.rate(c.bench.Now)
