@@ -33,8 +33,9 @@ const (
 	beaconCaution = "the beacon is no safety device: it must not cut motors by itself, and nothing may rely on it alone"
 	beaconHelp    = `--beacon holds a line of a serial port asserted while all is well, for a lamp or a
 horn outside: it falls with an alarm of medium or high priority (until it is over
-and acknowledged; a sound pause changes nothing), with bad or no data, a lost
-port, a part of the monitor that stands still, and with the end of the program.
+and acknowledged; a sound pause changes nothing), with bad or no data of any
+bridge, a lost port, a part of the monitor that stands still, and with the end of
+the program. The screen says whether it is up or fallen, and why.
 A level cannot fall when the whole program freezes: --beacon-form pulse changes
 it ten times a second instead, for a timer outside that falls without it.
 Caution: it is NO safety-rated stop and must not cut motors by itself. Many
