@@ -136,6 +136,7 @@ type twoBridges struct {
 	events []Event
 	armed  float64
 	slow   int64 // milliseconds between lines of the second; 0: 20
+	unused bool  // the second sends what is another's
 }
 
 func newTwoBridges() *twoBridges {
@@ -160,6 +161,9 @@ func (r *twoBridges) run(seconds float64, a, b bool) {
 			r.e.From(2, r.host+5000)
 			l := r.b.line(decode.Load, r.host)
 			l.Put(decode.LoadN, 0.01*float64(r.host/10_000%5))
+			if r.unused { // as decode.Owners makes it
+				l = &decode.Sample{Seq: l.Seq, Time: l.Time}
+			}
 			r.e.Sample(l, 30)
 		}
 		if r.host%20_000 == 0 {
@@ -266,6 +270,32 @@ func TestOneOfTwoBridgesRestarts(t *testing.T) {
 		assert.InDelta(t, 2e6, r.e.Now()-before, 60_000)
 		assert.Equal(t, 1, r.e.restarts)
 	}
+}
+
+// A bridge of which nothing is taken restarts: low, and nothing is forgotten. It is
+// shown with what it sends all the same.
+func TestUnusedBridgeRestarts(t *testing.T) {
+	r := newTwoBridges()
+	r.armed, r.unused = 1, true
+	r.run(5, true, true)
+	had := r.e.course.bench.Streams[decode.Axes].Count
+	r.b = talker{n: 2, clock0: -r.host}
+	r.run(2, true, true)
+	got := r.links()
+	require.NotEmpty(t, got)
+	assert.Equal(t, detect.Low, got[0].Priority)
+	assert.Contains(t, got[0].Story.Text, "the bridge on stand restarted")
+	assert.Contains(t, got[0].Story.Text, "nothing that is watched comes from it")
+	assert.Greater(t, r.e.course.bench.Streams[decode.Axes].Count, had, "windows go on")
+	assert.Equal(t, 1, r.e.restarts)
+	v := r.e.Bridges()
+	assert.False(t, v[0].Unused)
+	assert.InDelta(t, 200, v[0].All, 5)
+	assert.True(t, v[1].Unused)
+	assert.InDelta(t, 50, v[1].All, 3)
+	assert.Zero(t, v[1].Rate)
+	r.run(4, true, false)
+	assert.InDelta(t, 0, r.e.Bridges()[1].All, 20, "it has fallen silent")
 }
 
 // The worst share is told, with its bridge: half of the stand's lines are lost,

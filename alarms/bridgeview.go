@@ -14,6 +14,8 @@ type BridgeView struct {
 	Bytes            uint64
 	SilentUS         int64
 	Rate             float64 // lines a second of the kinds that are taken from it
+	All              float64 // good lines a second that it sends, over the last second
+	Unused           bool    // all that it sends is taken from another
 	// Offset is how far its clock is ahead of the reference's, in seconds, and
 	// Drift how much faster it runs, in millionths; each with what it may be off
 	// in nineteen of twenty cases. What a line needs at least on its way is not
@@ -36,6 +38,10 @@ func (e *Engine) Bridges() []BridgeView {
 		v := BridgeView{
 			Name: b.Name, Heard: b.Heard, SilentUS: b.Silent,
 			Lines: b.Link.Good, Bad: b.Link.Bad, Lost: b.Link.Lost, Bytes: b.Link.Bytes,
+			Unused: b.Heard && !b.Supplies(),
+		}
+		if c.clock.many != nil {
+			v.All = c.clock.many.all[i].pace.rate(c.bench.Now)
 		}
 		for tag := range c.bench.Streams {
 			if b.Tags&(1<<tag) != 0 && decode.Tag(tag) != decode.Hello {

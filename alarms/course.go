@@ -86,7 +86,8 @@ func (c *course) observe(s *decode.Sample, size int) (at int64, restart bool) {
 	if !c.clock.hostKnown() && c.clock.many == nil && !step.FirstLine && !step.Restart {
 		c.walk(at)
 	}
-	if step.Restart {
+	restart = step.Restart && !c.restartsIdle(step)
+	if restart {
 		c.restart()
 	}
 	c.clock.arrive(at, step)
@@ -103,7 +104,7 @@ func (c *course) observe(s *decode.Sample, size int) (at int64, restart bool) {
 	for _, d := range c.detectors {
 		d.Observe(&c.bench, &c.in)
 	}
-	return at, step.Restart
+	return at, restart
 }
 
 // due judges where it is time to.
@@ -143,6 +144,7 @@ func (c *course) hears(s *decode.Sample, at int64, step decode.Step, size int) {
 	b := &m.all[m.from]
 	b.tally.good(&b.link, step.Gap, size)
 	b.tags |= 1 << s.Tag
+	b.pace.line(c.bench.Now)
 	c.sum()
 	told := &c.bench.Bridges[m.from]
 	told.Heard, told.Tags, told.Silent = true, b.tags, 0
@@ -202,12 +204,30 @@ func (c *course) walk(at int64) {
 	}
 }
 
+// restartsIdle notes the restart of a bridge of which nothing is taken: nothing
+// that is kept was of it. The reference is none: its clock is the engine's.
+func (c *course) restartsIdle(step decode.Step) bool {
+	m := c.clock.many
+	if !step.Restart || m == nil || m.from == m.ref || c.bench.Bridges[m.from].Supplies() {
+		return false
+	}
+	c.restarts++
+	b := &c.bench
+	if b.RestartAt >= 0 && c.clock.now-b.RestartAt < detect.Second && !b.RestartIdle {
+		return true // one that matters is being told
+	}
+	b.RestartAt, b.RestartArmed, b.RestartIdle = c.clock.now, b.LastArmed == detect.Yes, true
+	b.RestartBridge, b.RestartSilent = m.from, b.Bridges[m.from].Silent
+	return true
+}
+
 // restart drops what must not be joined over a restart of the bridge. Where one
 // of several restarts, all starts anew: detectors judge what they have of all of
 // them together.
 func (c *course) restart() {
 	c.restarts++
 	c.known.restart(&c.bench, c.clock.now)
+	c.bench.RestartIdle = false
 	if m := c.clock.many; m != nil {
 		c.bench.RestartBridge = m.from
 		c.bench.RestartSilent = c.bench.Bridges[m.from].Silent

@@ -13,7 +13,7 @@ func bridgesFrame(n int) *Frame {
 	f := benchFrame()
 	names := []string{"/dev/ttyUSB0", "/dev/serial/by-id/a-long-name-of-the-stand", "third", "fourth"}
 	for i := range n {
-		f.Snap.Bridges = append(f.Snap.Bridges, alarms.BridgeView{Name: names[i], Heard: true, Reference: i == 0, Lines: 900, Rate: 640,
+		f.Snap.Bridges = append(f.Snap.Bridges, alarms.BridgeView{Name: names[i], Heard: true, Reference: i == 0, Lines: 900, Rate: 640, All: 640,
 			Offset: -1.234567, OffsetUnsure: 0.0021, Drift: 31.2, DriftUnsure: 3.3, Clocked: i > 0, Drifts: i > 0})
 		f.Status.Bridges = append(f.Status.Bridges, BridgePort{State: "open"})
 	}
@@ -55,4 +55,14 @@ func TestSeveralBridges(t *testing.T) {
 	assert.Contains(t, text, "its clock counts")
 	assert.Contains(t, text, "clock -1.235 s ±2.1 ms")
 	assert.Contains(t, text, "+31.2 ppm")
+	assert.Contains(t, text, "1280 lines/s")
+
+	f := bridgesFrame(2)
+	f.Snap.Bridges[1].Unused, f.Snap.Bridges[1].Rate = true, 0
+	f.Status.Bridges[0] = BridgePort{State: "LOST 7 s", Lost: true}
+	b = still(f)
+	b.Draw(s)
+	text = picture(s)
+	assert.Contains(t, text, "640/s unused", "it sends, though nothing of it is needed")
+	assert.Contains(t, text, " 640 lines/s", "what is lost sends nothing")
 }

@@ -80,6 +80,8 @@ type Status struct {
 	EngineStill  time.Duration // for how long nothing has been judged; 0: it goes
 	EngineBroken bool          // and never will be again
 	SoundStill   bool
+	Beacon       string // what the beacon's line says, and why; empty: there is none
+	BeaconFallen bool   // not that all is well
 	BeaconError  string // why the beacon's line does not say what it should; empty: it does, or there is none
 
 	Replay                        bool

@@ -27,7 +27,21 @@ func bridgeState(f *Frame, i int) (text string, trouble bool) {
 	case b.SilentUS >= silentAlready:
 		return "SILENT " + span(float64(b.SilentUS)/1e6), true
 	}
-	return num(b.Rate, 0) + "/s", false
+	text = num(b.All, 0) + "/s"
+	if b.Unused {
+		text += " unused"
+	}
+	return text, false
+}
+
+// linesOf is how many lines a second come of all bridges that are there.
+func linesOf(f *Frame) (rate float64) {
+	for i := range f.Snap.Bridges {
+		if b := &f.Snap.Bridges[i]; b.SilentUS < oldValues && (i >= len(f.Status.Bridges) || !f.Status.Bridges[i].Lost) {
+			rate += b.All
+		}
+	}
+	return rate
 }
 
 // stateStyle is how the state of a bridge is written.

@@ -96,6 +96,9 @@ func linkParts(f *Frame, l *look) (pace, loss, port []part) {
 	for i := range s.Streams {
 		rate += s.Streams[i].Rate()
 	}
+	if s.Bridges != nil {
+		rate = linesOf(f)
+	}
 	gone := st.Lost || st.Ended
 	silent := part{"silent " + span(float64(s.SilentUS)/1e6) + "  ", l.plain}
 	if s.SilentUS >= silentAlready {
@@ -215,6 +218,10 @@ func drawLink(p pane, f *Frame) {
 		p.sub(8, y, p.w-8, 1).row(0, parts...)
 		y++
 	}
+	beacon := beaconParts(f, l)
+	if p.h < 7 { // it may have no row of its own
+		beacon, pace = nil, append(pace, beaconShort(f, l)...)
+	}
 	if p.h <= 3 {
 		first := slices.Concat(pace, loss, seesParts(f, l))
 		if p.h == 2 && s.Bridges != nil { // there is no row for the ports
@@ -258,6 +265,9 @@ func drawLink(p pane, f *Frame) {
 		next("port", port)
 		next("record", record)
 		next("sound", sound)
+	}
+	if len(beacon) > 0 {
+		next("beacon", beacon)
 	}
 	label(p, s, 0, 0, 8, "link", detect.Link)
 	for tag := decode.Tag(1); tag < decode.TagCount && y < p.h; tag++ {

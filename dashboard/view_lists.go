@@ -70,6 +70,10 @@ func listLines(f *Frame, l *look, w int) []listed {
 	for i := range f.Status.Sights {
 		long(sightLine(&f.Status.Sights[i], l))
 	}
+	if f.Status.Beacon != "" {
+		say("BEACON", l.bold, -1)
+		long(f.Status.Beacon)
+	}
 	say("STREAMS", l.bold, -1)
 	for tag := range s.Streams {
 		if st := &s.Streams[tag]; st.Count > 0 {

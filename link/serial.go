@@ -99,11 +99,16 @@ func openSerial(name string, baud int) (serial.Port, error) {
 	if err := lookAt(name); err != nil {
 		return nil, err
 	}
+	hold, err := holdPort(name)
+	if err != nil {
+		return nil, err
+	}
 	port, err := serial.Open(name, &serial.Mode{BaudRate: baud, DataBits: 8, Parity: serial.NoParity, StopBits: serial.OneStopBit})
 	if err != nil {
+		hold.release()
 		return nil, portError(name, err)
 	}
-	return port, nil
+	return &heldPort{Port: port, hold: hold}, nil
 }
 
 // OpenSender opens a serial port to write to. A write may block for as long

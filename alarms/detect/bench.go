@@ -107,7 +107,12 @@ type Bench struct {
 	// the sum. RestartBridge is the one that restarted last.
 	Bridges       []Bridge
 	RestartBridge int
+	RestartIdle   bool // nothing was taken of that one: no window is emptied
 }
+
+// Supplies reports whether anything is taken from the bridge: it may send nothing
+// but what comes from another already.
+func (b *Bridge) Supplies() bool { return b.Tags&^(1<<decode.Unknown|1<<decode.Hello) != 0 }
 
 // A Bridge is one of several on a bench.
 type Bridge struct {

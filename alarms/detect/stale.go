@@ -97,7 +97,11 @@ func (d *staleLink) Judge(b *Bench, dst []Finding) []Finding {
 		return append(dst, Finding{Where: Link, Level: level, Value: seconds(b.Silent), Limit: limit, Case: staleSilence})
 	}
 	if b.RestartAt >= 0 && b.Now-b.RestartAt <= restartShown && b.RestartArmed {
-		return append(dst, Finding{Where: Link, Level: High, Value: seconds(b.RestartSilent), Limit: limit, Case: staleRestart})
+		level := High
+		if b.RestartIdle {
+			level = Low
+		}
+		return append(dst, Finding{Where: Link, Level: level, Value: seconds(b.RestartSilent), Limit: limit, Case: staleRestart})
 	}
 	f, ok := d.stream(b, limit)
 	if of, away := d.bridges.find(b, limit); away && (!ok || of.Level >= f.Level) {

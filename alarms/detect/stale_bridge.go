@@ -172,6 +172,11 @@ func nameRestarted(b *Bench, s *Story) {
 		return
 	}
 	name := b.Bridges[b.RestartBridge].Name
-	s.Text = "the bridge on " + name + " restarted while the craft was armed: the windows of all bridges start anew"
+	s.Text = "the bridge on " + name + " restarted while the craft was armed: "
+	if b.RestartIdle {
+		s.Text += "nothing that is watched comes from it"
+	} else {
+		s.Text += "the windows of all bridges start anew"
+	}
 	s.More = append(s.More, Fact{"bridge", name})
 }

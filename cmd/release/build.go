@@ -139,31 +139,6 @@ func (b *builder) askTool(ctx context.Context) error {
 	return nil
 }
 
-// papers are what archives hold as it lies in the source. What is for one
-// system alone lies in a folder of its name.
-var papers = []struct{ name, path string }{
-	{"README.md", "README.md"},
-	{"PROTOCOL.md", "decode/PROTOCOL.md"},
-	{"linux/61-bench-bridge.rules", "cmd/release/share/61-bench-bridge.rules"},
-	{"linux/tetherbell-watch.service", "cmd/release/share/tetherbell-watch.service"},
-}
-
-// files are what an archive for a platform holds beside the program.
-func (b *builder) files(p platform) ([]file, error) {
-	list := slices.Clone(b.made)
-	for _, paper := range papers {
-		if system, _, within := strings.Cut(paper.name, "/"); within && system != p.system {
-			continue
-		}
-		content, err := os.ReadFile(filepath.Join(b.src.dir, filepath.FromSlash(paper.path)))
-		if err != nil {
-			return nil, fmt.Errorf("read papers: %w", err)
-		}
-		list = append(list, file{name: paper.name, content: content})
-	}
-	return list, nil
-}
-
 // archive builds for a platform and packs; it returns the archive's name too.
 func (b *builder) archive(ctx context.Context, p platform) (string, []byte, error) {
 	program, err := b.build(ctx, p)

@@ -1,7 +1,10 @@
 package main
 
 import (
+	"bytes"
 	"errors"
+	"fmt"
+	"io"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -88,9 +91,32 @@ func ownWords(root *cobra.Command) {
 				shell.Args = noArgs
 				shell.Short = "The script for " + shell.Name()
 				shell.Long = shellHelp[shell.Name()]
+				if shell.Name() == "bash" {
+					shell.RunE = bashScript
+				}
 			}
 		}
 	}
+}
+
+// bashScript prints the library's script for bash, made to stand still where the
+// package that it needs is not loaded: it would print two errors into the line
+// that somebody types. File names are completed then, as without any script.
+func bashScript(cmd *cobra.Command, _ []string) error {
+	bare, err := cmd.Flags().GetBool("no-descriptions")
+	if err != nil {
+		return fmt.Errorf("make completion: %w", err)
+	}
+	var script bytes.Buffer
+	if err := cmd.Root().GenBashCompletionV2(&script, !bare); err != nil {
+		return fmt.Errorf("make completion: %w", err)
+	}
+	const begin = "__start_tetherbell()\n{\n"
+	const guard = "    COMPREPLY=()\n    declare -F _get_comp_words_by_ref >/dev/null 2>&1 || return 0 # no bash-completion: file names alone\n"
+	if _, err := io.WriteString(cmd.OutOrStdout(), strings.Replace(script.String(), begin, begin+guard, 1)); err != nil {
+		return fmt.Errorf("print completion: %w", err)
+	}
+	return nil
 }
 
 // help tells about a command, and says so when there is none of that name.

@@ -9,8 +9,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"tetherbell/alarms"
-	"tetherbell/alarms/detect"
 	"tetherbell/dashboard"
 	"tetherbell/dashboard/vigil"
 	"tetherbell/link"
@@ -24,12 +22,6 @@ const (
 	pulseHalf = 100 * time.Millisecond
 	// beaconStale is how long a judgement holds: the desk renews it every 20 ms.
 	beaconStale = 500 * time.Millisecond
-	// beaconSilentUS is the silence of the bridge that is no good data, whatever
-	// the limit of the alarm for it: that one rings while armed alone.
-	beaconSilentUS = 1_000_000
-	// beaconListenUS is what must have been heard first: before, nobody knows what
-	// is watched.
-	beaconListenUS = 3_000_000
 	// assertAgain is how often a line is set that should stand already: an adapter
 	// may have been reset, and one that is gone is noticed so.
 	assertAgain = time.Second
@@ -41,8 +33,9 @@ const (
 	beaconCaution = "the beacon is no safety device: it must not cut motors by itself, and nothing may rely on it alone"
 	beaconHelp    = `--beacon holds a line of a serial port asserted while all is well, for a lamp or a
 horn outside: it falls with an alarm of medium or high priority (until it is over
-and acknowledged; a sound pause changes nothing), with bad or no data, a lost
-port, a part of the monitor that stands still, and with the end of the program.
+and acknowledged; a sound pause changes nothing), with bad or no data of any
+bridge, a lost port, a part of the monitor that stands still, and with the end of
+the program. The screen says whether it is up or fallen, and why.
 A level cannot fall when the whole program freezes: --beacon-form pulse changes
 it ten times a second instead, for a timer outside that falls without it.
 Caution: it is NO safety-rated stop and must not cut motors by itself. Many
@@ -99,6 +92,8 @@ type beacon struct {
 	well    atomic.Bool
 	renewed atomic.Uint64
 	trouble atomic.Pointer[string]
+	why     atomic.Pointer[string] // it is not well
+	says    atomic.Bool            // the line was set to say that all is well, by level or pulse
 	done    chan struct{}
 	stop    context.CancelFunc
 
@@ -110,7 +105,8 @@ type beacon struct {
 	edge    time.Time // of the pulse
 	on      bool      // as set last
 	setAt   time.Time
-	rest    time.Time // until then nothing is tried
+	unsure  bool      // the last attempt failed: nobody knows how the line stands
+	rest    time.Time // until then it is not asserted
 }
 
 // openBeacon opens a beacon as it was asked for; nil where none was. watched is
@@ -176,27 +172,6 @@ func (o *ownPort) close() {
 	if o.port != nil {
 		o.port.Close()
 		o.port = nil
-	}
-}
-
-// allWell is the sense of the beacon; open: the port is there.
-func allWell(s *alarms.Snapshot, open bool) bool {
-	if s == nil || !open || s.Lines == 0 || s.T < beaconListenUS || s.SilentUS >= beaconSilentUS || !alive(s) {
-		return false
-	}
-	for i := range s.Alarms {
-		a := &s.Alarms[i]
-		if a.Priority >= detect.Medium && (a.Active || !a.Acknowledged) {
-			return false
-		}
-	}
-	return true
-}
-
-// judge takes the desk's newest snapshot.
-func (b *beacon) judge(s *alarms.Snapshot, open bool) {
-	if b != nil {
-		b.well.Store(allWell(s, open))
 	}
 }
 
@@ -267,45 +242,50 @@ func (b *beacon) close() {
 func (b *beacon) turn(now time.Time) {
 	b.watch.Beat(vigil.Beacon)
 	b.eyes.Look(now)
-	if now.Before(b.rest) {
+	well, on := b.judged(now)
+	rests := now.Before(b.rest)
+	on = on && !rests
+	if on == b.on && !b.unsure && now.Sub(b.setAt) < assertAgain {
 		return
 	}
-	on := b.says(now)
-	if on == b.on && now.Sub(b.setAt) < assertAgain {
-		return
-	}
+	// After a failure the line may still stand asserted, or be asserted again when
+	// its port is back: until it surely fell it is dropped at every look.
 	err := b.set(on)
-	b.on, b.setAt = on, now
+	b.on, b.setAt, b.unsure = on && err == nil, now, err != nil
+	b.says.Store(well && !rests && err == nil)
 	text := ""
+	switch {
+	case err == nil && rests && well:
+		return // it has fallen; whether it can be asserted again shows later
+	case err != nil && on:
+		b.rest = now.Add(beaconRetry)
+	}
 	if err != nil && !errors.Is(err, link.ErrNotOpen) { // a lost port is told as such
 		text = err.Error()
-	}
-	if err != nil {
-		b.on, b.rest = false, now.Add(beaconRetry)
 	}
 	b.trouble.Store(&text)
 }
 
-// says is what the line should be now. Edges of the pulse are made of the desk's
-// judgements: without a new one there is none.
-func (b *beacon) says(now time.Time) bool {
+// judged is whether all is well, and what the line should be now. Edges of the
+// pulse are made of the desk's judgements: without a new one there is none.
+func (b *beacon) judged(now time.Time) (well, on bool) {
 	if n := b.renewed.Load(); n != b.seen {
 		b.seen, b.at = n, now
 	}
-	well := b.well.Load() && now.Sub(b.at) < beaconStale
+	well = b.well.Load() && now.Sub(b.at) < beaconStale
 	for _, m := range []vigil.Member{vigil.Desk, vigil.Sound, vigil.Screen} {
 		if _, down := b.eyes.Down(m); down {
 			well = false // nobody would hear or see an alarm
 		}
 	}
 	if !well || !b.pulse {
-		return well
+		return well, well
 	}
 	if now.Sub(b.edge) < pulseHalf-beaconEvery/2 || b.seen == b.toggled {
-		return b.on
+		return well, b.on
 	}
 	b.edge, b.toggled = now, b.seen
-	return !b.on
+	return well, !b.on
 }
 
 // tellBeacon tells of the beacon at the start, with its caution.

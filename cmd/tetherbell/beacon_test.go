@@ -33,6 +33,11 @@ func TestBeaconSense(t *testing.T) {
 			s.Alarms = []alarms.AlarmView{{Kind: detect.NearLift, Priority: p, Active: active, Acknowledged: acknowledged}}
 		}
 	}
+	two := func(silent int64, rate float64, heard bool) func(*alarms.Snapshot) {
+		return func(s *alarms.Snapshot) {
+			s.Bridges = []alarms.BridgeView{{Name: "/dev/a", Heard: true, Lines: 100, All: 100}, {Name: "/dev/b", Heard: heard, Lines: 100, All: rate, SilentUS: silent}}
+		}
+	}
 	cases := []struct {
 		name   string
 		change func(s *alarms.Snapshot)
@@ -47,6 +52,13 @@ func TestBeaconSense(t *testing.T) {
 		{"silent for less", func(s *alarms.Snapshot) { s.SilentUS = 900_000 }, true, true},
 		{"a stream lacks", func(s *alarms.Snapshot) { s.Streams[decode.Out].Count = 0 }, true, false},
 		{"a stream is old", func(s *alarms.Snapshot) { s.Streams[decode.Axes].Last = 1 }, true, false},
+		{"a twentieth is bad or lost", func(s *alarms.Snapshot) { s.BadShare = 0.05 }, true, true},
+		{"more than a twentieth is bad or lost", func(s *alarms.Snapshot) { s.BadShare = 0.6 }, true, false},
+		{"two bridges", two(0, 100, true), true, true},
+		{"one of two is silent", two(1_000_000, 100, true), true, false},
+		{"a slow one of two", two(1_100_000, 1, true), true, true},
+		{"a slow one of two is silent", two(3_000_000, 1, true), true, false},
+		{"one of two was never heard", two(0, 0, false), true, false},
 		{"high", ring(detect.High, true, false), true, false},
 		{"medium", ring(detect.Medium, true, false), true, false},
 		{"low", ring(detect.Low, true, false), true, true},
@@ -162,6 +174,34 @@ func TestBeaconTrouble(t *testing.T) {
 	l.run(3*time.Second, true)
 	assert.Empty(t, l.fault())
 	assert.True(t, l.line)
+}
+
+// A failure as the line is asserted again leaves it as it was. What must fall then
+// is tried at every look, and not only after a rest.
+func TestBeaconFallsAfterAFailure(t *testing.T) {
+	l := newLamp(false)
+	l.judge(wellSnapshot(), true)
+	l.run(500*time.Millisecond, true)
+	require.True(t, l.line)
+	plain := l.set
+	l.set = func(bool) error { return errors.New("slipped out") } // and the line stands
+	l.run(1200*time.Millisecond, true)
+	require.True(t, l.line)
+	l.set = plain
+	bad := wellSnapshot()
+	bad.SilentUS = 2_000_000
+	l.judge(bad, true)
+	l.run(100*time.Millisecond, true)
+	assert.False(t, l.line)
+	text, fallen := l.shows()
+	assert.True(t, fallen)
+	assert.Contains(t, text, "fallen: no good line for 2 s")
+	l.judge(wellSnapshot(), true)
+	l.run(3*time.Second, true)
+	assert.True(t, l.line)
+	text, fallen = l.shows()
+	assert.False(t, fallen)
+	assert.Contains(t, text, "up: all is well")
 }
 
 // However the beacon ends, its line falls; one that hangs holds nobody up.

@@ -78,8 +78,8 @@ scenarios, cards, recordings and folders. Each shell's --help says where its
 script goes.`
 
 var shellHelp = map[string]string{
-	"bash": `Needs the package bash-completion. For this shell alone, for yourself, and for
-everybody:
+	"bash": `Needs the package bash-completion; without it file names alone are completed.
+For this shell alone, for yourself, and for everybody:
 
   source <(tetherbell completion bash)
   tetherbell completion bash > ~/.local/share/bash-completion/completions/tetherbell

@@ -131,6 +131,24 @@ printf '%s\n' "${COMPREPLY[@]}"`
 	}
 }
 
+// A bash without the package bash-completion prints no errors into the line that
+// somebody types.
+func TestBashWithoutItsPackage(t *testing.T) {
+	if _, err := exec.LookPath("bash"); err != nil {
+		t.Skip("no bash here")
+	}
+	var script, errs bytes.Buffer
+	require.Zero(t, run(context.Background(), []string{"completion", "bash"}, strings.NewReader(""), &script, &errs), errs.String())
+	cmd := exec.Command("bash", "--norc", "--noprofile", "-c", script.String()+`
+COMP_WORDS=(tetherbell chec) COMP_CWORD=1 COMP_LINE='tetherbell chec' COMP_POINT=15
+declare -F _get_comp_words_by_ref && exit 3
+__start_tetherbell
+echo "status $? replies ${#COMPREPLY[@]}"`)
+	said, err := cmd.CombinedOutput()
+	require.NoError(t, err, string(said))
+	assert.Equal(t, "status 0 replies 0\n", string(said))
+}
+
 // The scripts of the others are at least what their shells can read.
 func TestShellsReadTheirScripts(t *testing.T) {
 	for shell, flag := range map[string]string{"bash": "-n", "zsh": "-n", "fish": "--no-execute"} {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -65,7 +66,7 @@ func openInlets(names []string, baud int) (out inlets, err error) {
 		}
 	}()
 	for _, arg := range names { // before any port is opened
-		if err := fitsTogether(arg); err != nil {
+		if err := cmp.Or(fitsTogether(arg), baudIn(arg)); err != nil {
 			return out, err
 		}
 	}
@@ -103,6 +104,19 @@ func portAndBaud(arg string) (name string, baud int, ok bool) {
 	}
 	baud, err := strconv.Atoi(arg[at+1:])
 	return arg[:at], baud, err == nil
+}
+
+// baudIn refuses PORT@BAUD where the port is there, and what follows is no baud.
+func baudIn(arg string) error {
+	at := strings.LastIndexByte(arg, '@')
+	if _, err := os.Stat(arg); at <= 0 || err == nil || strings.Contains(arg[at:], "/") {
+		return nil // it has none, or its name has the sign
+	}
+	rate := arg[at+1:]
+	if _, err := strconv.Atoi(rate); err == nil {
+		return nil // opening the port tells whether it takes it
+	}
+	return hinted(usagef("%q is no baud, in %s", rate, arg), fmt.Sprintf("a whole number from 1 to %d: %s@%d", link.MaxBaud, arg[:at], link.DefaultBaud))
 }
 
 // fitsTogether refuses what is no port.

@@ -114,6 +114,7 @@ func (l *live) status() dashboard.Status {
 		}
 	}
 	st.BeaconError = l.beacon.fault()
+	st.Beacon, st.BeaconFallen = l.beacon.shows()
 	if l.recErr != nil {
 		st.RecordError = l.recErr.Error()
 	}

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"path/filepath"
 )
 
 // checkSecond refuses what a second bridge cannot be.
@@ -18,12 +19,32 @@ func (s *simulation) checkSecond() error {
 	case s.ppm2 < -most || s.ppm2 > most || s.ppm2 != s.ppm2:
 		return hinted(usagef("a clock that is %g ppm off is no clock", s.ppm2), "--ppm2 30")
 	}
+	if s.pty != ptyAlone && samePath(s.pty, s.pty2) {
+		return hinted(usagef("--pty and --pty2 are both %s: the first bridge could not be reached", s.pty), "give each bridge a link of its own")
+	}
 	_, err := dividedTags(s.tags2)
 	return err
 }
 
-// toBoth sends to two pseudo-terminals, the first of which is there.
+// samePath reports whether two links are one, by whatever way they are named.
+func samePath(a, b string) bool {
+	for _, p := range []*string{&a, &b} {
+		dir, err := filepath.Abs(filepath.Dir(*p))
+		if err != nil {
+			return a == b
+		}
+		if real, err := filepath.EvalSymlinks(dir); err == nil {
+			dir = real
+		}
+		*p = filepath.Join(dir, filepath.Base(*p))
+	}
+	return a == b
+}
+
+// toBoth sends to two pseudo-terminals, the first of which is there, and closes
+// both.
 func (s *simulation) toBoth(ctx context.Context, src *scenario, first *pseudo) error {
+	defer first.close()
 	path := s.pty2
 	if path == ptyAlone {
 		path = ""

@@ -171,11 +171,19 @@ func (l *live) openSource(name string, f *flags, c *craft.Craft) (int, error) {
 	case err == nil && info.Mode()&fs.ModeNamedPipe != 0:
 		return 0, hinted(fmt.Errorf("open port %s: it is a pipe", name), "tetherbell watch - < "+name)
 	}
-	port, err := link.OpenPort(name, f.baud)
+	if err := baudIn(name); err != nil {
+		return 0, err
+	}
+	baud := f.baud
+	if bare, rate, ok := portAndBaud(name); ok {
+		name, baud = bare, rate
+		l.name = name
+	}
+	port, err := link.OpenPort(name, baud)
 	if err != nil {
 		return 0, err
 	}
-	l.src, l.port, l.baud = port, port, f.baud
+	l.src, l.port, l.baud = port, port, baud
 	return port.Capacity(), nil
 }
 

@@ -11,9 +11,9 @@
  *
  * WHEN THE PORT IS FULL, lines are lost whole, and what matters least is lost
  * first: what the person is warned by at once (state, axes, out, erpm, load,
- * and hello, which tells a restart) may use all of the ring; the others only
- * find room while no more than half of it is taken. So a note or a temperature
- * never has the place that an axes line needs.
+ * and hello, which tells a restart) may use all of the ring; the others leave
+ * half of it free, and find room beyond that only while nothing else waits: in a
+ * small ring a craft's line takes more than half.
  */
 #ifndef BENCHRING_H
 #define BENCHRING_H
@@ -32,6 +32,9 @@ typedef struct {
     br_index mask;           /* size less one; a power of two less one */
     volatile br_index head;  /* next to fill */
     volatile br_index tail;  /* next to send */
+#ifdef BL_STREAM
+    br_index fill; /* next of the line that is not whole yet; the interrupt does not look */
+#endif
 } br_ring;
 
 static inline void br_init(br_ring *r, uint8_t *bytes, br_index mask)
@@ -39,6 +42,9 @@ static inline void br_init(br_ring *r, uint8_t *bytes, br_index mask)
     r->bytes = bytes;
     r->mask = mask;
     r->head = r->tail = 0;
+#ifdef BL_STREAM
+    r->fill = 0;
+#endif
 }
 
 /* Bytes that wait. One place always stays free: full is not empty. */
@@ -52,12 +58,31 @@ static inline bool br_is_urgent(bl_tag tag)
     return tag == BL_STATE || tag == BL_AXES || tag == BL_OUT || tag == BL_ERPM || tag == BL_LOAD || tag == BL_HELLO;
 }
 
+#ifdef BL_STREAM
+/* The sink for bl_init: a line grows behind head, where the interrupt does not
+ * see it, and head moves at its end. One that finds no room is forgotten. */
+static inline bool br_sink(void *context, bl_tag tag, char c)
+{
+    br_ring *r = (br_ring *)context;
+    br_index next = (br_index)((r->fill + 1) & r->mask);
+    br_index taken = (br_index)((br_index)(next - r->tail) & r->mask);
+    if (next == r->tail || (!br_is_urgent(tag) && taken > r->mask / 2 && br_used(r) != 0)) {
+        r->fill = r->head;
+        return false;
+    }
+    r->bytes[r->fill] = (uint8_t)c;
+    r->fill = next;
+    if (c == '\n')
+        r->head = next; /* last: the interrupt sees the line once all of it is there */
+    return true;
+}
+#else
 /* The sink for bl_init: the whole line, or nothing. */
 static inline bool br_sink(void *context, bl_tag tag, const char *line, uint8_t length)
 {
     br_ring *r = (br_ring *)context;
     br_index used = br_used(r), head = r->head;
-    if (length > r->mask - used || (!br_is_urgent(tag) && used > r->mask / 2))
+    if (length > r->mask - used || (!br_is_urgent(tag) && used != 0 && used + length > r->mask / 2))
         return false;
     for (; length > 0; length--, line++) {
         r->bytes[head] = (uint8_t)*line;
@@ -66,6 +91,7 @@ static inline bool br_sink(void *context, bl_tag tag, const char *line, uint8_t 
     r->head = head; /* last: the interrupt sees the line once all of it is there */
     return true;
 }
+#endif
 
 /* The next byte for the port, -1 where none waits. */
 static inline int br_take(br_ring *r)

@@ -12,6 +12,9 @@ import (
 // none is BL_NONE.
 const none = math.MinInt32
 
+// wrong is BL_WRONG.
+const wrong = none + 1
+
 // A call is one call of the C encoder, as testdata/pipe.c reads it.
 type call struct {
 	tag      decode.Tag
@@ -120,6 +123,10 @@ func (c *call) sample(seq uint16, s *decode.Sample) (bad int) {
 	}
 	for i, v := range c.v {
 		if v == none {
+			continue
+		}
+		if v == wrong {
+			bad++
 			continue
 		}
 		if value, ok := inRange(&numeric[c.tag][i], v, c.places(i)); ok {

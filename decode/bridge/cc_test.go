@@ -92,6 +92,7 @@ func pipePrograms(t *testing.T) map[string]string {
 		}
 		programs[cc] = compile(t, cc, args...)
 		programs[cc+", nibbles, -Os"] = compile(t, cc, "-DBL_FLOAT", "-DBL_CRC_NIBBLE", "-Os", "-funsigned-char", "testdata/pipe.c")
+		programs[cc+", byte by byte"] = compile(t, cc, append([]string{"-DBL_STREAM"}, args...)...)
 	}
 	builds.pipes = programs
 	return programs
@@ -133,7 +134,7 @@ func checkSyntax(compiler, source string, args ...string) error {
 func TestHeaderCompiles(t *testing.T) {
 	const source = `#include "benchring.h"`
 	for _, cc := range compilers(t) {
-		for _, defines := range [][]string{nil, {"-DBL_FLOAT"}, {"-DBL_CRC_NIBBLE"}, {"-DBL_FLOAT", "-DBL_CRC_NIBBLE", "-DBL_LINE_SIZE=168"}} {
+		for _, defines := range [][]string{nil, {"-DBL_FLOAT"}, {"-DBL_STREAM"}, {"-DBL_CRC_NIBBLE"}, {"-DBL_FLOAT", "-DBL_CRC_NIBBLE", "-DBL_LINE_SIZE=168"}} {
 			for _, more := range [][]string{{"-std=c99"}, {"-std=c11"}, {"-std=c99", "-DBL_IMPLEMENTATION"}} {
 				args := append(append(append(append([]string{}, strict...), "-x", "c"), more...), defines...)
 				if err := checkSyntax(cc, source, args...); err != nil {

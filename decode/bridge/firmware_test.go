@@ -16,10 +16,10 @@ import (
 var firmwareSources = []string{"-O2", "firmware/firmware.c"}
 
 // benchProgram builds the example with its hardware simulated.
-func benchProgram(t *testing.T) string {
+func benchProgram(t *testing.T, defines ...string) string {
 	t.Helper()
 	cc := compilers(t)[0]
-	args := append(append([]string{}, firmwareSources...), "firmware/host.c")
+	args := append(append(defines, firmwareSources...), "firmware/host.c")
 	if canSanitize(t, cc) {
 		args = append(args, sanitized...)
 	}
@@ -152,6 +152,17 @@ func TestFirmwareFaults(t *testing.T) {
 	require.Greater(t, lost, 1000)
 }
 
+// With no line buffer, lines growing in the ring itself, the very same bytes go
+// out, where lines are lost for want of room as well.
+func TestFirmwareByteByByte(t *testing.T) {
+	whole, bytewise := benchProgram(t), benchProgram(t, "-DBL_STREAM")
+	for _, fault := range []string{"none", "port"} {
+		want := bench(t, whole, "14", fault)
+		require.NotEmpty(t, want)
+		require.True(t, want == bench(t, bytewise, "14", fault), fault)
+	}
+}
+
 // The monitor itself takes the example's lines: a quiet session is quiet, and a
 // craft whose link is gone rings.
 func TestFirmwareRings(t *testing.T) {
@@ -200,4 +211,16 @@ func summaryOf(t *testing.T, out string) summary {
 	var line struct{ Summary summary }
 	require.NoError(t, json.Unmarshal([]byte(all[len(all)-1]), &line), "%s", out)
 	return line.Summary
+}
+
+// A fault that there is not would be taken for one that nobody sees.
+func TestFirmwareRefuses(t *testing.T) {
+	program := benchProgram(t)
+	for _, args := range [][]string{{"24", "nosuch"}, {"--help"}, {"24", "none", "more"}, {"0"}, {"nan"}} {
+		cmd := exec.Command(program, args...)
+		out, err := cmd.Output()
+		require.Error(t, err, args)
+		require.Equal(t, 2, cmd.ProcessState.ExitCode(), args)
+		require.Empty(t, out)
+	}
 }

@@ -31,16 +31,23 @@ func TestMillionLines(t *testing.T) {
 		from = uint64(time.Now().UnixNano())
 	}
 	t.Logf("again with: go test ./decode/bridge -run MillionLines -seed %d", from)
-	cc := compilers(t)[0]
-	args := []string{"-O2", "testdata/pipe.c"}
-	if canSanitize(t, cc) {
-		args = append(args, sanitized...)
-	}
 	n := *lines
 	if n == 0 {
 		n = manyLines
 	}
-	cmd := exec.Command(compile(t, cc, args...))
+	cc := compilers(t)[0]
+	for name, form := range map[string]string{"whole lines": "-DBL_LINE_SIZE=240", "byte by byte": "-DBL_STREAM"} {
+		args := []string{"-O2", form, "testdata/pipe.c"}
+		if canSanitize(t, cc) {
+			args = append(args, sanitized...)
+		}
+		t.Run(name, func(t *testing.T) { compareProgram(t, compile(t, cc, args...), from, n) })
+	}
+}
+
+// compareProgram feeds n calls to a pipe program and compares what it answers.
+func compareProgram(t *testing.T, program string, from uint64, n int) {
+	cmd := exec.Command(program)
 	in, err := cmd.StdinPipe()
 	if err != nil {
 		t.Fatal(err)

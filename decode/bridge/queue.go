@@ -100,12 +100,14 @@ func (q *Queue) take(piece []byte) int {
 }
 
 // room is what a Writer asks of a Queue.
-type room interface{ quiet() bool }
+type room interface{ quiet(length int) bool }
 
-func (q *Queue) quiet() bool {
+// quiet reports whether a line that is not urgent has room: it leaves half of the
+// queue free, unless nothing else waits.
+func (q *Queue) quiet(length int) bool {
 	q.mu.Lock()
 	defer q.mu.Unlock()
-	return q.used <= len(q.bytes)/2
+	return q.used == 0 || q.used+length <= len(q.bytes)/2
 }
 
 // urgent lists the tags that a person is warned by at once.

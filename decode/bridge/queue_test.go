@@ -96,3 +96,15 @@ func TestQueueOfABrokenPort(t *testing.T) {
 	_, err = q.Write([]byte("x"))
 	require.ErrorContains(t, err, "unplugged")
 }
+
+// What is not urgent leaves half of the queue free, but where nothing else waits.
+func TestQueueKeepsHalfFree(t *testing.T) {
+	q := NewQueue(600)
+	for _, c := range []struct {
+		used, length int
+		want         bool
+	}{{0, 400, true}, {1, 299, true}, {1, 300, false}, {250, 130, false}} {
+		q.used = c.used
+		require.Equal(t, c.want, q.quiet(c.length), "%+v", c)
+	}
+}

@@ -20,15 +20,15 @@ type processor struct {
 	call               *regexp.Regexp // in a disassembly: whom a function calls
 	push               func(line string) int
 	address            int // bytes of a return address that a call itself puts on the stack
-	most               int // bytes of code of the whole encoder, division included: what the README promises
+	most               int // bytes of code of the whole encoder, and of what it calls of the compiler's own: what the README promises
 	ram                int // bytes of RAM with a line buffer of 168
 }
 
 var processors = []processor{
 	{"ARM Cortex-M0", "arm-none-eabi-", "Thumb", []string{"-mcpu=cortex-m0", "-mthumb"},
-		regexp.MustCompile(`\t(?:bl|b\.n|b)\t[0-9a-f]+ <([A-Za-z_]\w*)>`), pushARM, 0, 2500, 330},
+		regexp.MustCompile(`\t(?:bl|b\.n|b)\t[0-9a-f]+ <([A-Za-z_][\w.]*)>`), pushARM, 0, 2048, 300},
 	{"AVR ATmega328P", "avr-", "", []string{"-mmcu=atmega328p"},
-		regexp.MustCompile(`\t(?:r?call|r?jmp)\t.*<([A-Za-z_]\w*)>`), pushAVR, 2, 3600, 270},
+		regexp.MustCompile(`\t(?:r?call|r?jmp)\t.*<([A-Za-z_][\w.]*)>`), pushAVR, 2, 2048, 300},
 }
 
 // pushARM counts what a push puts on the stack: in the compiler's own division,
@@ -48,6 +48,10 @@ func pushAVR(line string) int {
 	return 0
 }
 
+// notEncoder is what a program of nothing but the encoder has besides: the calls,
+// the sink, a craft, and what clears and fills memory at the start.
+var notEncoder = regexp.MustCompile(`^(main|sink|__do_copy_data|__do_clear_bss|craft\.\d+)$`)
+
 // build makes testdata/all.c for the processor and returns its sizes: code with
 // constants, the bridge's struct, and the deepest stack below a call.
 func (p *processor) build(t *testing.T, lineSize int, defines ...string) (code, state, stack int) {
@@ -60,13 +64,17 @@ func (p *processor) build(t *testing.T, lineSize int, defines ...string) (code, 
 	run(t, p.prefix+"gcc", append(common, "-nostdlib", "-Wl,--gc-sections,-e,main", object, "-lm", "-lgcc", "-o", elf)...)
 	sections := regexp.MustCompile(`(?m)^\s*(\d+)\s+(\d+)\s+(\d+)`).FindStringSubmatch(run(t, p.prefix+"size", elf))
 	code, _ = strconv.Atoi(sections[1])
-	symbols := map[string]int{}
-	for _, m := range regexp.MustCompile(`(?m)^[0-9a-f]+ ([0-9a-f]+) \w (\w+)$`).FindAllStringSubmatch(run(t, p.prefix+"nm", "-S", elf), -1) {
+	for _, m := range regexp.MustCompile(`(?m)^[0-9a-f]+ ([0-9a-f]+) (\w) ([\w.]+)$`).FindAllStringSubmatch(run(t, p.prefix+"nm", "-S", elf), -1) {
 		n, _ := strconv.ParseInt(m[1], 16, 32)
-		symbols[m[2]] = int(n)
+		switch {
+		case m[3] == "b":
+			state = int(n)
+		case strings.ContainsAny(m[2], "tTrR") && notEncoder.MatchString(m[3]):
+			code -= int(n)
+		}
 	}
-	require.NotZero(t, symbols["b"])
-	return code - symbols["main"], symbols["b"], p.deepest(t, elf, filepath.Join(folder, "all.su"))
+	require.NotZero(t, state)
+	return code, state, p.deepest(t, elf, filepath.Join(folder, "all.su"))
 }
 
 func run(t *testing.T, command string, args ...string) string {
@@ -74,6 +82,13 @@ func run(t *testing.T, command string, args ...string) string {
 	out, err := exec.Command(command, args...).CombinedOutput()
 	require.NoError(t, err, "%s %v\n%s", command, args, out)
 	return string(out)
+}
+
+// plainName takes off what a compiler puts behind the name of a function that it
+// has changed for its callers.
+func plainName(symbol string) string {
+	name, _, _ := strings.Cut(symbol, ".")
+	return name
 }
 
 // deepest follows every call from every function of the header's interface, the
@@ -84,16 +99,16 @@ func (p *processor) deepest(t *testing.T, elf, usage string) int {
 	frame := map[string]int{}
 	text, err := os.ReadFile(usage)
 	require.NoError(t, err)
-	for _, m := range regexp.MustCompile(`(?m):(\w+)\t(\d+)\tstatic$`).FindAllStringSubmatch(string(text), -1) {
-		frame[m[1]], _ = strconv.Atoi(m[2])
+	for _, m := range regexp.MustCompile(`(?m):([\w.]+)\t(\d+)\tstatic$`).FindAllStringSubmatch(string(text), -1) {
+		frame[plainName(m[1])], _ = strconv.Atoi(m[2])
 	}
 	calls, pushed, at := map[string][]string{}, map[string]int{}, ""
 	for line := range strings.Lines(run(t, p.prefix+"objdump", "-d", elf)) {
-		if m := regexp.MustCompile(`^[0-9a-f]+ <(\w+)>:`).FindStringSubmatch(line); m != nil {
-			at = m[1]
+		if m := regexp.MustCompile(`^[0-9a-f]+ <([\w.]+)>:`).FindStringSubmatch(line); m != nil {
+			at = plainName(m[1])
 		}
-		if m := p.call.FindStringSubmatch(line); m != nil && m[1] != at {
-			calls[at] = append(calls[at], m[1])
+		if m := p.call.FindStringSubmatch(line); m != nil && plainName(m[1]) != at {
+			calls[at] = append(calls[at], plainName(m[1]))
 		}
 		pushed[at] += p.push(line)
 	}
@@ -119,11 +134,12 @@ func (p *processor) deepest(t *testing.T, elf, usage string) int {
 	return most
 }
 
-// The README's table of sizes is what the compilers here make, where they are
-// those of the table; what it promises holds with any.
+// The README's table of sizes, and what it says of 2 kB and 300 bytes, is what the
+// compilers here make, where they are those of the table.
 func TestSizes(t *testing.T) {
+	doc := readText(t, "README.md")
 	var table strings.Builder
-	table.WriteString("| processor, compiler | built with | code and constants | bridge, 240-byte line | bridge, 168-byte line | deepest stack |\n|---|---|---|---|---|---|\n")
+	table.WriteString("| processor, compiler | built with | code and constants | bridge, line of 240 / 168 | deepest stack | RAM in all, line of 240 / 168 |\n|---|---|---|---|---|---|\n")
 	measured := 0
 	for i := range processors {
 		p := &processors[i]
@@ -134,20 +150,23 @@ func TestSizes(t *testing.T) {
 		measured++
 		version := strings.TrimSpace(run(t, p.prefix+"gcc", "-dumpfullversion", "-dumpversion"))
 		for _, kind := range []struct {
-			name    string
-			defines []string
+			name     string
+			promised bool
+			defines  []string
 		}{
-			{"all tags", nil},
-			{"all tags, table for the checksum", []string{"-DBL_CRC_NIBBLE"}},
-			{"all tags, floats", []string{"-DBL_FLOAT"}},
-			{"hello, load, temp, erpm alone", []string{"-DSTAND"}},
+			{"all tags", true, nil},
+			{"all tags, byte by byte (`BL_STREAM`)", true, []string{"-DBL_STREAM"}},
+			{"all tags, table for the checksum", false, []string{"-DBL_CRC_NIBBLE"}},
+			{"all tags, floats", false, []string{"-DBL_FLOAT"}},
+			{"hello, load, temp, erpm alone", false, []string{"-DSTAND"}},
 		} {
 			code, state, stack := p.build(t, 240, kind.defines...)
 			_, small, _ := p.build(t, 168, kind.defines...)
-			fmt.Fprintf(&table, "| %s, gcc %s | %s | %d | %d | %d | %d |\n", p.name, version, kind.name, code, state, small, stack)
-			if kind.defines == nil {
-				require.LessOrEqual(t, code, p.most, p.name)
-				require.LessOrEqual(t, small+stack, p.ram, p.name)
+			fmt.Fprintf(&table, "| %s, gcc %s | %s | %d | %d / %d | %d | %d / %d |\n", p.name, version, kind.name, code, state, small, stack, state+stack, small+stack)
+			// another version of a compiler may need a few bytes more
+			if kind.promised && strings.Contains(doc, fmt.Sprintf("| %s, gcc %s |", p.name, version)) {
+				require.Less(t, code, p.most, p.name)
+				require.Less(t, small+stack, p.ram, p.name)
 			}
 		}
 	}
@@ -155,7 +174,6 @@ func TestSizes(t *testing.T) {
 		t.Skip("no cross compiler here (arm-none-eabi-gcc, avr-gcc): no size is measured")
 	}
 	t.Logf("\n%s", table.String())
-	doc := readText(t, "README.md")
 	re := regexp.MustCompile(`(?s)(<!-- sizes:[^\n]*-->\n).*?(<!-- end of sizes -->)`)
 	old := re.FindString(doc)
 	require.NotEmpty(t, old, "no marks for the sizes")
@@ -198,10 +216,11 @@ func TestOtherProcessors(t *testing.T) {
 			continue
 		}
 		ran++
-		elf := filepath.Join(folder, c.emulator)
-		run(t, c.compiler, append(append([]string{"-std=c99", "-I."}, c.build...), append(args, "-lm", "-lgcc", "-o", elf)...)...)
-		out := run(t, c.emulator, append(c.run, elf)...)
-		require.Equal(t, string(host), plain(out), "%s", c.emulator)
+		for _, form := range []string{"-DBL_CRC_NIBBLE", "-DBL_STREAM"} {
+			elf := filepath.Join(folder, c.emulator)
+			run(t, c.compiler, append(append([]string{"-std=c99", "-I.", form}, c.build...), append(args, "-lm", "-lgcc", "-o", elf)...)...)
+			require.Equal(t, string(host), plain(run(t, c.emulator, append(c.run, elf)...)), "%s %s", c.emulator, form)
+		}
 	}
 	if ran == 0 {
 		t.Skip("no emulator with its compiler here (qemu-arm, simavr)")

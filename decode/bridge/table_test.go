@@ -72,11 +72,15 @@ func rowsOf(t *testing.T, tag decode.Tag) (rows []cRow) {
 		} else if unit == "" {
 			unit = f.Unit
 		}
-		if f.Even {
+		switch above := r.min > 0; {
+		case (f.Even || f.OrZero) && !above, f.Even && f.OrZero:
+			t.Fatalf("%s: the header has no such kind of range", f.Name)
+		case f.Even:
 			r.flags += " | BL_ROW_EVEN"
-		}
-		if f.OrZero {
+		case f.OrZero:
 			r.flags += " | BL_ROW_OR_ZERO"
+		case above:
+			r.flags += " | BL_ROW_ABOVE"
 		}
 		if f.Kind == decode.Number && f.Unit != unit {
 			r.flags += " | BL_ROW_SECOND"
@@ -92,32 +96,58 @@ func rowsOf(t *testing.T, tag decode.Tag) (rows []cRow) {
 	return rows
 }
 
-func longest(words []string) (n int) {
-	for _, w := range words {
-		n = max(n, len(w))
+// cLimit writes a limit as the header holds it: five bits and zeros behind them.
+func cLimit(t *testing.T, name string, limit int64) string {
+	if limit == math.MaxInt32 {
+		return "BL_ANY"
 	}
-	return n
+	m, zeros := limit, 0
+	for m >= 10 && m%10 == 0 {
+		m, zeros = m/10, zeros+1
+	}
+	if m < 0 || m > 30 || zeros > 7 {
+		t.Fatalf("%s: the header's byte has no room for the limit %d", name, limit)
+	}
+	if zeros == 0 {
+		return fmt.Sprint(m)
+	}
+	return fmt.Sprintf("BL_LIMIT(%d, %d)", m, zeros)
+}
+
+// list writes a list of C as lines of at most ten.
+func list(items []string, between string) (s string) {
+	for i, item := range items {
+		switch {
+		case i == 0:
+		case i%10 == 0:
+			s += strings.TrimSpace(between) + "\n    "
+		default:
+			s += between
+		}
+		s += item
+	}
+	return s
 }
 
 func tables(t *testing.T) string {
 	var b, rows strings.Builder
-	var tags, first []string
+	var words, first []string
 	at := 0
 	for tag := decode.Unknown + 1; tag < decode.TagCount; tag++ {
-		tags = append(tags, tag.String())
+		words = append(words, `"`+tag.String()+`\0"`)
 		first = append(first, fmt.Sprint(at))
+		last := -1
 		for _, r := range rowsOf(t, tag) {
 			at++
-			fmt.Fprintf(&rows, "    {%d, %d, %d%s}, /* %s */\n", r.min, r.max, r.count, r.flags, r.names)
+			last += r.count
+			fmt.Fprintf(&rows, "    {%s, %s, %d%s}, /* %s */\n", cLimit(t, r.names, max(r.min, -r.min)), cLimit(t, r.names, r.max), last, r.flags, r.names)
 		}
 	}
-	size := longest(tags) + 1
-	fmt.Fprintf(&b, "#define BL_TAG_SIZE %d\nstatic const char bl_tags[%d][BL_TAG_SIZE] BL_ROM = {\n    \"%s\"};\n\n",
-		size, len(tags), strings.Join(tags, `", "`))
-	size = longest(craft.Layouts) + 1
-	fmt.Fprintf(&b, "#define BL_LAYOUT_SIZE %d\nstatic const char bl_layouts[%d][BL_LAYOUT_SIZE] BL_ROM = {\n    \"%s\"};\n\n",
-		size, len(craft.Layouts), strings.Join(craft.Layouts, `", "`))
-	fmt.Fprintf(&b, "/* the first row of each tag */\nstatic const uint8_t bl_first[%d] BL_ROM = {%s};\n\n", len(tags), strings.Join(first, ", "))
+	for _, l := range craft.Layouts {
+		words = append(words, `"`+l+`\0"`)
+	}
+	fmt.Fprintf(&b, "/* the tags, then the layouts */\nstatic const char bl_words[] BL_ROM =\n    %s;\n\n", list(words, " "))
+	fmt.Fprintf(&b, "/* the first row of each tag */\nstatic const uint8_t bl_first[%d] BL_ROM = {%s};\n\n", len(first), strings.Join(first, ", "))
 	fmt.Fprintf(&b, "static const bl_row bl_rows[%d] BL_ROM = {\n%s};\n", at, rows.String())
 	return b.String()
 }

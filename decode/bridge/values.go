@@ -8,10 +8,16 @@ import (
 	"tetherbell/decode"
 )
 
+// noneBits is a quiet NaN (IEEE 754) that no arithmetic makes by itself.
+const noneBits = 0x7FF8_0000_B01D_FACE
+
 // None is a number that was not measured: it goes out as an empty field, and
 // the host calls the value unknown. Any other number that is not finite, or
 // lies outside the protocol's range, goes out as one too and is counted.
-func None() float64 { return math.NaN() }
+func None() float64 { return math.Float64frombits(noneBits) }
+
+// isNone tells None from a NaN that came of somebody's arithmetic.
+func isNone(v float64) bool { return math.Float64bits(v) == noneBits }
 
 // A Flag is yes, no, or (its zero value) not known.
 type Flag uint8
@@ -59,10 +65,9 @@ type State struct {
 	ControlOK                       Flag
 }
 
-// put sets the numeric field i where v was measured, in the field's steps. A
-// number that is no number stands for not measured and is not counted.
+// put sets the numeric field i where v was measured, in the field's steps.
 func (w *Writer) put(i int, v float64) {
-	if math.IsNaN(v) {
+	if isNone(v) {
 		return
 	}
 	w.sample.Put(i, limits[w.sample.Tag][i].round(v))

@@ -28,6 +28,10 @@ const (
 // missing.
 var ErrRefused = errors.New("refused")
 
+// ErrNoClock says that a Writer was given no clock: without times of the bridge
+// its lines are worth nothing, so none is sent.
+var ErrNoClock = errors.New("the Config has no clock: set Now")
+
 // Config says who the bridge is.
 type Config struct {
 	Name string // of the bridge
@@ -50,6 +54,7 @@ type Writer struct {
 	mu       sync.Mutex
 	w        io.Writer
 	config   Config
+	noClock  bool
 	seq      uint16
 	torn     bool
 	counts   Counts
@@ -79,8 +84,13 @@ type setting struct {
 }
 
 // NewWriter returns a Writer on w. Nothing is written before the first call.
+// Without a clock every method that sends returns ErrNoClock.
 func NewWriter(w io.Writer, config Config) *Writer {
-	return &Writer{w: w, config: config, settings: make([]setting, 0, MaxSettings)}
+	noClock := config.Now == nil
+	if noClock {
+		config.Now = func() time.Duration { return 0 }
+	}
+	return &Writer{w: w, config: config, noClock: noClock, settings: make([]setting, 0, MaxSettings)}
 }
 
 // Now reads the bridge's clock: take it when the sensor is read, and give it to
@@ -104,6 +114,9 @@ func (w *Writer) Repeat() error {
 }
 
 func (w *Writer) repeatLocked() error {
+	if w.noClock {
+		return ErrNoClock
+	}
 	now := w.config.Now()
 	var err error
 	if !w.due.started || now >= w.due.hello {
@@ -133,6 +146,9 @@ func (w *Writer) beginLocked(tag decode.Tag, at time.Duration) *decode.Sample {
 
 // send checks the line's numbers, writes it and counts it.
 func (w *Writer) sendLocked() error {
+	if w.noClock {
+		return ErrNoClock
+	}
 	w.check()
 	w.seq++ // whether it gets through or not
 	line := w.line[:0]
@@ -145,7 +161,7 @@ func (w *Writer) sendLocked() error {
 		w.counts.Dropped++
 		return fmt.Errorf("write a line of %s: %d bytes are too many", w.sample.Tag, len(line)-from)
 	}
-	if q, ok := w.w.(room); ok && !urgent(w.sample.Tag) && !q.quiet() {
+	if q, ok := w.w.(room); ok && !urgent(w.sample.Tag) && !q.quiet(len(line)) {
 		w.counts.Dropped++
 		return fmt.Errorf("write a line of %s: %w", w.sample.Tag, ErrFull)
 	}

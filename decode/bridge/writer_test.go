@@ -278,3 +278,28 @@ func TestLimitsBySlot(t *testing.T) {
 		}
 	}
 }
+
+// A NaN out of somebody's arithmetic cannot be right and is counted; None is no
+// mistake.
+func TestNaNIsCounted(t *testing.T) {
+	var out bytes.Buffer
+	w := NewWriter(&out, Config{Now: func() time.Duration { return 0 }})
+	require.NoError(t, w.Temp(0, []float64{31, None(), math.NaN(), math.Inf(1), 32}))
+	require.Equal(t, uint64(2), w.Counts().OutOfRange)
+	require.Contains(t, out.String(), "temp,1,0,31,,,,32*")
+}
+
+// A Writer without a clock says so, and sends nothing.
+func TestNoClock(t *testing.T) {
+	var out bytes.Buffer
+	w := NewWriter(&out, Config{Name: "bench-1"})
+	for range 2 {
+		require.ErrorIs(t, w.SetCraft(Craft{Motors: 4}), ErrNoClock)
+		require.ErrorIs(t, w.Set("a", 1), ErrNoClock)
+		require.ErrorIs(t, w.Load(w.Now(), 1), ErrNoClock)
+		require.ErrorIs(t, w.Note(0, "x"), ErrNoClock)
+		require.ErrorIs(t, w.Repeat(), ErrNoClock)
+	}
+	require.Empty(t, out.String())
+	require.Zero(t, w.Counts().Lines)
+}

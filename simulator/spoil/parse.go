@@ -42,19 +42,19 @@ func Parse(text string) (Fault, error) {
 	}
 	from, to, ends := strings.Cut(when, "-")
 	if f.From, err = moment(from); err != nil {
-		return Fault{}, fmt.Errorf("%s@%s: the time %q %w", name, when, from, err)
+		return Fault{}, fmt.Errorf("%s: the time %q %w", text, from, err)
 	}
 	switch {
 	case !ends:
 		return f, nil
 	case a.Once:
-		return Fault{}, fmt.Errorf("%s@%s: it happens at one moment, and has no end", name, when)
+		return Fault{}, fmt.Errorf("%s: it happens at one moment, and has no end", text)
 	}
 	if f.To, err = moment(to); err != nil {
-		return Fault{}, fmt.Errorf("%s@%s: the time %q %w", name, when, to, err)
+		return Fault{}, fmt.Errorf("%s: the time %q %w", text, to, err)
 	}
 	if f.To <= f.From {
-		return Fault{}, fmt.Errorf("%s@%s: it ends before it begins", name, when)
+		return Fault{}, fmt.Errorf("%s: it ends before it begins", text)
 	}
 	return f, nil
 }

@@ -41,7 +41,7 @@ func TestParse(t *testing.T) {
 		"lost-bytes@5-":          `the time ""`,
 		"lost-bytes@5-4":         "it ends before it begins",
 		"lost-bytes@2000000":     "within 0 to 1e+06 s",
-		"unplugged=2@3-4":        "it happens at one moment",
+		"unplugged=2@3-4":        "unplugged=2@3-4: it happens at one moment",
 		"lost-bytes=0.1@1e999-2": "is no number",
 		"lost-bytes=0x1p-4@1":    "is no number",
 		"flipped-bits=0.1@1-2-3": "is no number",

@@ -210,17 +210,17 @@ static void send_erpm(firmware *f, uint32_t now)
  * on their leads), its current the sum of all: known only where all speak. */
 static void send_pack(firmware *f, uint32_t now)
 {
-    int32_t millivolts = BL_NONE, centiamps = 0;
+    int32_t v[BL_PACK_COUNT] = {BL_NONE, 0}; /* millivolts, hundredths of an ampere */
     uint8_t m;
     for (m = 0; m < MOTORS; m++) {
         const controller *c = &f->controllers[m];
-        if (c->millivolts > millivolts)
-            millivolts = c->millivolts;
-        if (centiamps != BL_NONE)
-            centiamps = c->heard ? centiamps + c->centiamps : BL_NONE;
+        if (c->millivolts > v[BL_VOLTS])
+            v[BL_VOLTS] = c->millivolts;
+        if (v[BL_AMPS] != BL_NONE)
+            v[BL_AMPS] = c->heard ? v[BL_AMPS] + c->centiamps : BL_NONE;
     }
-    if (millivolts != BL_NONE)
-        bl_pack(&f->bridge, now, millivolts, 3, centiamps, 2);
+    if (v[BL_VOLTS] != BL_NONE)
+        bl_pack(&f->bridge, now, v, 3, 2);
 }
 
 /* The motor itself by infrared; where no thermometer looks at it nothing: the

@@ -8,7 +8,7 @@
  * FAULT from the tenth second on: controller (m2's telemetry falls silent), bus
  * (nobody answers on the two-wire bus), check (its check bytes are wrong), cell
  * (a load cell's converter falls silent), range (one is at its end), craft (the
- * craft's link falls silent), port (the port is ten times too slow). */
+ * craft's link falls silent), port (the port is ten times too slow), none. */
 #include "firmware.h"
 
 #include <stdio.h>
@@ -208,10 +208,34 @@ static void transmit(uint64_t *free_us_tenths)
     }
 }
 
+static const char *const faults[] = {"none", "controller", "bus", "check", "cell", "range", "craft", "port"};
+
+/* A fault that is misspelt would be no fault, and whoever tries the monitor by it
+ * would believe in silence. */
+static bool known(const char *what)
+{
+    size_t i;
+    for (i = 0; i < sizeof faults / sizeof *faults; i++)
+        if (strcmp(what, faults[i]) == 0)
+            return true;
+    fprintf(stderr, "bench: no fault is called \"%s\"; there are", what);
+    for (i = 0; i < sizeof faults / sizeof *faults; i++)
+        fprintf(stderr, " %s", faults[i]);
+    fprintf(stderr, "\n");
+    return false;
+}
+
 int main(int argc, char **argv)
 {
-    double length = argc > 1 ? atof(argv[1]) : 24;
+    char *end = NULL;
+    double length = argc > 1 ? strtod(argv[1], &end) : 24;
     uint64_t port_free = now_us * 10u;
+    if ((end != NULL && (end == argv[1] || *end != '\0')) || !(length > 0 && length <= 86400) || argc > 3) {
+        fprintf(stderr, "usage: bench [SECONDS [FAULT]]\n");
+        return 2;
+    }
+    if (argc > 2 && !known(argv[2]))
+        return 2;
     if (argc > 2)
         fault = argv[2];
     began_us = now_us;

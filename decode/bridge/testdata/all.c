@@ -4,9 +4,21 @@
 #include "benchline.h"
 
 static volatile uint8_t port;
+#ifdef BL_FLOAT
+static volatile float reading;
+#endif
 static bl_bridge b;
 static int32_t v[10];
 
+#ifdef BL_STREAM
+static bool sink(void *context, bl_tag tag, char c)
+{
+    (void)context;
+    (void)tag;
+    port = (uint8_t)c;
+    return true;
+}
+#else
 static bool sink(void *context, bl_tag tag, const char *line, uint8_t length)
 {
     (void)context;
@@ -14,6 +26,7 @@ static bool sink(void *context, bl_tag tag, const char *line, uint8_t length)
     port = (uint8_t)line[length - 1];
     return true;
 }
+#endif
 
 int main(void)
 {
@@ -29,15 +42,14 @@ int main(void)
         bl_axes(&b, 1, v, 1, 4);
         bl_out(&b, 1, v, 4, 4);
         bl_accel(&b, 1, v, 3);
-        bl_pack(&b, 1, v[0], 2, v[1], 2);
-        bl_air(&b, 1, v[0], 0, v[1], 1);
+        bl_pack(&b, 1, v, 2, 2);
+        bl_air(&b, 1, v, 0, 1);
         bl_state(&b, 1, v, 3);
         bl_set(&b, 1, "idle_ready", v[0], 2);
         bl_note(&b, 1, "");
 #endif
 #ifdef BL_FLOAT
-        float f = (float)port;
-        v[0] = bl_scaled(f, 3);
+        v[0] = bl_scaled(reading, 3);
 #endif
     }
 }

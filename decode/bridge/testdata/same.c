@@ -55,6 +55,15 @@ static void put(const char *bytes, uint8_t n) { fwrite(bytes, 1, n, stdout); }
 static void stop(void) {}
 #endif
 
+#ifdef BL_STREAM
+static bool sink(void *context, bl_tag tag, char c)
+{
+    (void)context;
+    (void)tag;
+    put(&c, 1);
+    return true;
+}
+#else
 static bool sink(void *context, bl_tag tag, const char *line, uint8_t length)
 {
     (void)context;
@@ -62,6 +71,7 @@ static bool sink(void *context, bl_tag tag, const char *line, uint8_t length)
     put(line, length);
     return true;
 }
+#endif
 
 static uint32_t next(void)
 {
@@ -102,8 +112,8 @@ static void lines(bl_bridge *b)
     bl_temp(b, AT, v, 6, d);
     bl_accel(b, AT, v, d);
     bl_load(b, AT, v[3], d);
-    bl_pack(b, AT, v[4], d, v[5], e);
-    bl_air(b, AT, v[6], d, v[7], e);
+    bl_pack(b, AT, v + 4, d, e);
+    bl_air(b, AT, v + 6, d, e);
     v[0] = v[1] = 1;
     bl_state(b, AT, v, d);
     bl_set(b, AT, "idle_ready", v[8], d);
@@ -121,11 +131,14 @@ int main(void)
     b.seq = 65500;
     for (i = 0; i < 30; i++)
         lines(&b);
-    b.line[0] = 'e';
-    b.line[1] = 'n';
-    b.line[2] = 'd';
-    b.line[3] = '\n';
-    put(b.line, 4);
+    {
+        char end[4];
+        end[0] = 'e';
+        end[1] = 'n';
+        end[2] = 'd';
+        end[3] = '\n';
+        put(end, 4);
+    }
     stop();
     return 0;
 }
