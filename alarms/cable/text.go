@@ -8,6 +8,7 @@ import (
 
 // Sights lists what was seen, in the order of the kinds.
 func (w *Watch) Sights() []Sight {
+	w.letGo()
 	var out []Sight
 	for k := range KindCount {
 		if w.shown(k) {
@@ -49,7 +50,7 @@ func (w *Watch) Cause() string {
 
 func (w *Watch) sight(k Kind) Sight {
 	s := &w.seen[k]
-	return Sight{Kind: k, Count: s.count, First: s.first, Last: s.last, Text: w.text(k), Action: first[k]}
+	return Sight{Kind: k, Count: s.count, First: s.first, Last: s.last, Text: w.text(k), Action: w.action(k)}
 }
 
 // text words a kind with its figures.
@@ -100,8 +101,17 @@ func (w *Watch) text(k Kind) string {
 			way = "back"
 		}
 		return n("step", "steps") + fmt.Sprintf(" of the bridge's clock, the last by %.0f ms %s", math.Round(math.Abs(s.figure)/10)*10, way)
+	case Miswritten:
+		return w.wroteText()
 	}
 	return n("bad line", "bad lines") + " that no one fault explains"
+}
+
+func (w *Watch) action(k Kind) string {
+	if k == Miswritten {
+		return forms[w.worst()].action
+	}
+	return first[k]
 }
 
 func (w *Watch) ofBaud() string {

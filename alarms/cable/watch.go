@@ -33,6 +33,11 @@ type Watch struct {
 	prove prover
 
 	seen    [KindCount]seen
+	wrong   [formCount]wrong
+	looked  uint64 // bad lines that the forms are a share of
+	held    [KindCount]uint64
+	since   int64  // engine time since when some are held
+	badRun  int    // bad lines since the last good one
 	pending uint16 // kinds that are news
 	torn    bool   // the next bad line may be half a one: it proves nothing
 	mess    int    // garbage lines since the last good one
@@ -74,7 +79,10 @@ func (w *Watch) Good(s *decode.Sample, size int, now int64) {
 	if !w.begun || step.Restart || step.DT > leapLeast || w.clock.quiet > 0 {
 		w.odd(s, step, ahead, dt)
 	}
-	w.begun = true
+	w.begun, w.badRun = true, 0
+	if w.since != 0 {
+		w.release()
+	}
 	if lag, late := w.clock.line(step.DT, step.Gap); late {
 		w.clock.late(lag)
 	}
@@ -93,6 +101,7 @@ func (w *Watch) odd(s *decode.Sample, step decode.Step, ahead uint16, dt int64) 
 	case step.Restart:
 		w.anew(s, ahead, dt)
 		w.clock.anew()
+	case w.badRun > tornMost: // lines came all the time, if bad ones
 	case w.clock.host == noHost && step.DT >= lostLeast && step.Gap > 0,
 		quiet >= quietLeast && ahead != 1 && step.DT >= quiet/2: // the count may have gone round meanwhile
 		w.see(Unplugged).figure += float64(step.DT) / 1e6
@@ -122,6 +131,7 @@ func (w *Watch) Bad(line []byte, cause decode.Cause, now int64) {
 	w.now = now
 	w.pace.bytes += len(line) + 1
 	w.pace.bad++
+	w.badRun++
 	quiet := w.clock.heard()
 	if n := len(line); n > 0 && line[n-1] == '\r' {
 		line = line[:n-1]
@@ -132,15 +142,27 @@ func (w *Watch) Bad(line []byte, cause decode.Cause, now int64) {
 	}
 	torn := w.torn || quiet >= quietLeast
 	w.torn = false
+	f := formOf(line, cause)
 	switch {
+	case f.proven():
+		w.looked++
+		w.wrote(f)
+		w.see(Miswritten)
+		return
 	case torn || cause > decode.BadChecksum:
-		return // half a line; or one whose checksum is good: no fault of the line
+		return // half a line
 	case w.cutBad && w.prove.split(w.cut, line):
 		w.cutBad = false
 		w.see(FlippedBits)
 		return
 	}
 	w.cut, w.cutBad = append(w.cut[:0], line[:min(len(line), maxKept)]...), true
+	w.judgeLine(line, f)
+}
+
+// judgeLine tells what made a bad line, and holds it back where it may as well be
+// the bridge that writes so.
+func (w *Watch) judgeLine(line []byte, f form) {
 	k, ok := joined(line)
 	if !ok {
 		k, ok = w.prove.prove(line)
@@ -151,7 +173,22 @@ func (w *Watch) Bad(line []byte, cause decode.Cause, now int64) {
 			return
 		}
 	}
-	w.see(k)
+	w.looked++
+	if f == formNone {
+		w.see(k)
+		return
+	}
+	w.wrote(f)
+	if w.habit(f) {
+		w.see(Miswritten)
+		w.own(f)
+		return
+	}
+	w.wrong[f].as[k]++
+	w.held[k]++
+	if w.since == 0 {
+		w.since = max(w.now, 1)
+	}
 }
 
 // garbled takes a line that is no text. Several with no good line between are
@@ -173,6 +210,8 @@ func (w *Watch) garbled(line []byte, quiet int64) {
 const (
 	messLeast = 3         // garbage lines in a row are of another rate (common practice, no source)
 	messLong  = 1_000_000 // us without a line end, and then one far too long
+	// tornMost bad lines lie about a hole: the halves of lines at its two ends.
+	tornMost = 2
 )
 
 // Tick takes the host's clock, milliseconds since any fixed start, and engine
@@ -194,6 +233,9 @@ func (w *Watch) Tick(ms, now int64) {
 		k := w.see(ClockDrift)
 		k.count, k.figure = 1, c.ppm
 		c.drifts = false
+	}
+	if w.since != 0 {
+		w.release()
 	}
 	if w.pace.due(now) {
 		w.judgePace()
@@ -225,7 +267,8 @@ func (w *Watch) shown(k Kind) bool {
 	case MergedLines:
 		return n >= 2 && 4*n > w.seen[LostBytes].count
 	case Unclear:
-		clear := w.seen[FlippedBits].count + w.seen[LostBytes].count + w.seen[DoubledBytes].count + w.seen[MergedLines].count
+		clear := w.seen[FlippedBits].count + w.seen[LostBytes].count + w.seen[DoubledBytes].count + w.seen[MergedLines].count +
+			w.seen[WrongBaud].count + w.seen[Miswritten].count
 		return n >= 3 && 2*n > clear
 	}
 	return n > 0
