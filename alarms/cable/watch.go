@@ -30,6 +30,7 @@ type Watch struct {
 
 	clock clock
 	pace  pace
+	ticks decode.Ticks
 	prove prover
 
 	seen    [KindCount]seen
@@ -220,6 +221,9 @@ func (w *Watch) Tick(ms, now int64) {
 	w.now = now
 	c := &w.clock
 	c.tick(ms * 1000)
+	if stood := w.ticks.Next(ms); stood > 0 {
+		w.standstill(stood * 1000)
+	}
 	if c.heap > 0 {
 		k := w.see(HeldUp)
 		k.figure = max(k.figure, float64(c.heap)/1e6)
@@ -240,6 +244,15 @@ func (w *Watch) Tick(ms, now int64) {
 	if w.pace.due(now) {
 		w.judgePace()
 	}
+}
+
+// standstill takes a time in which whoever ticks was not let run: what is late,
+// missing or torn behind it is not the line's fault.
+func (w *Watch) standstill(us int64) {
+	c := &w.clock
+	c.stood(us)
+	w.torn = true
+	w.pace.begin(w.now)
 }
 
 // see notes a sight.
