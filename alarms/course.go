@@ -185,7 +185,7 @@ func (c *course) tick(hostMS int64) bool {
 	if !c.clock.started {
 		return false
 	}
-	c.bench.Now = c.clock.now
+	c.bench.Now, c.still.at = c.clock.now, c.clock.now
 	c.bench.Silent = c.clock.silentAll()
 	for i := range c.bench.Bridges {
 		if m := c.clock.many; m != nil {

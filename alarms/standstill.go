@@ -30,6 +30,7 @@ type standstill struct {
 	total int64 // milliseconds, of those that are told
 	times int
 	first int64 // engine time of the first
+	at    int64 // engine time at the last tick
 	// what each wire had brought at the last tick; the first is that of a bench
 	// with one
 	had  [decode.MaxBridges]detect.LinkCounts
@@ -43,7 +44,7 @@ func (c *course) stands(ms int64) {
 		s.until = ms + excuseFor
 		if stood >= stoodTold && c.clock.started {
 			if s.times == 0 {
-				s.first = c.clock.now
+				s.first = s.at
 			}
 			s.times++
 			s.total += stood

@@ -70,6 +70,10 @@ func listLines(f *Frame, l *look, w int) []listed {
 	for i := range f.Status.Sights {
 		long(sightLine(&f.Status.Sights[i], l))
 	}
+	if f.Status.BadCauses != "" {
+		say("BAD LINES", l.bold, -1)
+		long(f.Status.BadCauses)
+	}
 	say("STREAMS", l.bold, -1)
 	for tag := range s.Streams {
 		if st := &s.Streams[tag]; st.Count > 0 {

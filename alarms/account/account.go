@@ -109,11 +109,11 @@ type Alarm struct {
 	Action   string   `json:"action,omitempty"`
 }
 
-// A Mark is what a person noted, or the bridge's own note.
+// A Mark is what a person noted, or a note of bridge or monitor.
 type Mark struct {
 	At   float64 `json:"at"`
 	Text string  `json:"text"`
-	By   string  `json:"by"` // "person", "bridge" or "card"
+	By   string  `json:"by"` // "person", "bridge", "card" or "monitor"
 }
 
 // An Axis is one axis of the craft.

@@ -199,6 +199,9 @@ func (c *Collector) Mark(text string) {
 	c.mark(text, by)
 }
 
+// Own takes what the monitor noted of itself and its ports.
+func (c *Collector) Own(text string) { c.mark(text, "monitor") }
+
 // maxMarks bounds the marks that are kept: more than any page shows.
 const maxMarks = 1000
 

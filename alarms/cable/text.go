@@ -80,6 +80,9 @@ func (w *Watch) text(k Kind) string {
 	case Restart:
 		return n("restart of the bridge", "restarts of the bridge")
 	case Unplugged:
+		if w.gone > 0 {
+			return w.goneText()
+		}
 		return n("hole", "holes") + fmt.Sprintf(", %.1f s in all, while the bridge went on sending", s.figure)
 	case Flood:
 		text := fmt.Sprintf("%.1f kB/s for %s", s.figure/1e3, n("second", "seconds"))
@@ -105,6 +108,20 @@ func (w *Watch) text(k Kind) string {
 		return w.wroteText()
 	}
 	return n("bad line", "bad lines") + " that no one fault explains"
+}
+
+// goneText tells of a port that was lost, and of other holes.
+func (w *Watch) goneText() string {
+	times := "once"
+	if w.gone > 1 {
+		times = fmt.Sprintf("%d times", w.gone)
+	}
+	text := fmt.Sprintf("the port was gone %s, %.1f s in all", times, float64(w.goneFor)/1e6)
+	s := &w.seen[Unplugged]
+	if n := s.count - w.gone; n > 0 {
+		text += fmt.Sprintf("; other holes: %d, %.1f s in all", n, s.figure)
+	}
+	return text
 }
 
 func (w *Watch) action(k Kind) string {

@@ -35,6 +35,9 @@ type Watch struct {
 
 	seen    [KindCount]seen
 	wrong   [formCount]wrong
+	gone    uint64 // how often the port was lost
+	goneAt  int64  // host time of that; noHost: it is there, or nobody knows
+	goneFor int64  // microseconds, in all
 	looked  uint64 // bad lines that the forms are a share of
 	held    [KindCount]uint64
 	since   int64  // engine time since when some are held
@@ -105,7 +108,11 @@ func (w *Watch) odd(s *decode.Sample, step decode.Step, ahead uint16, dt int64) 
 	case w.badRun > tornMost: // lines came all the time, if bad ones
 	case w.clock.host == noHost && step.DT >= lostLeast && step.Gap > 0,
 		quiet >= quietLeast && ahead != 1 && step.DT >= quiet/2: // the count may have gone round meanwhile
-		w.see(Unplugged).figure += float64(step.DT) / 1e6
+		if k := &w.seen[Unplugged]; w.gone > 0 && w.now-k.last < reopened {
+			k.last = w.now // the same hole, from the other side
+		} else {
+			w.see(Unplugged).figure += float64(step.DT) / 1e6
+		}
 		w.clock.excused = w.clock.host + reopened
 	case ahead >= 1 && ahead <= stepAhead && quiet == 0:
 		w.clock.leapt(step.DT)
@@ -244,6 +251,24 @@ func (w *Watch) Tick(ms, now int64) {
 	if w.pace.due(now) {
 		w.judgePace()
 	}
+}
+
+// Port says that the port was lost, or is back: somebody pulled the plug, or the
+// bridge has let go of it. No text of the line tells that.
+func (w *Watch) Port(back bool, now int64) {
+	w.now = now
+	if !back {
+		w.goneAt = w.clock.host
+		w.see(Unplugged)
+		w.gone++
+		return
+	}
+	if w.goneAt != noHost && w.gone > 0 {
+		w.goneFor += w.clock.host - w.goneAt
+		w.seen[Unplugged].last = now
+		w.goneAt = noHost
+	}
+	w.clock.excused = w.clock.host + reopened
 }
 
 // standstill takes a time in which whoever ticks was not let run: what is late,
