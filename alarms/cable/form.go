@@ -34,6 +34,7 @@ const (
 	formRange
 	formStar
 	formVersion
+	formMillis
 	formCount
 )
 
@@ -55,6 +56,7 @@ var forms = [formCount]struct{ text, action string }{
 	formRange:    {"whose checksum is good, with a value beyond its range", "look at the unit of the value, and at its sensor"},
 	formStar:     {"whose checksum is good, with a \"*\" in the midst", "leave \"*\" out of names and notes"},
 	formVersion:  {"that say hello with another version of the protocol", "use a bridge and a monitor of one version"},
+	formMillis:   {"whose times are milliseconds, it seems: the bridge's clock is slow by a thousand", "write times in microseconds"},
 }
 
 // byCause are the forms of lines whose checksum is good.

@@ -120,3 +120,29 @@ func TestBadLinesAreNoHole(t *testing.T) {
 		assert.Equal(t, c.holes, w.seen[Unplugged].count > 0)
 	}
 }
+
+// TestTimesInMilliseconds: of a bridge that writes milliseconds, with a host's
+// clock and without one, and nothing of one that writes microseconds.
+func TestTimesInMilliseconds(t *testing.T) {
+	for _, host := range []bool{false, true} {
+		for _, per := range []int64{1, 1000} {
+			w := New(0)
+			for i := range int64(12_000) { // a line each millisecond
+				if host && i%20 == 0 {
+					w.Tick(i, i*1000)
+				}
+				s := decode.Sample{Tag: decode.Axes, Seq: uint16(i), Time: uint32(i * 1000 / per)}
+				w.Good(&s, 50, i*1000)
+			}
+			all := w.Sights()
+			if per == 1 {
+				assert.Empty(t, all)
+				continue
+			}
+			require.Len(t, all, 1, "%+v", all)
+			assert.Equal(t, Miswritten, all[0].Kind)
+			assert.Contains(t, all[0].Text, "milliseconds")
+			assert.Greater(t, all[0].Count, uint64(9000))
+		}
+	}
+}

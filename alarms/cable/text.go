@@ -72,7 +72,7 @@ func (w *Watch) text(k Kind) string {
 	case DoubledLines:
 		return n("line came twice", "lines came twice")
 	case MergedLines:
-		return n("line end is missing", "line ends are missing") + ": two lines came as one"
+		return n("line end is missing", "line ends are missing") + ": two lines came as one, of which one counts as lost"
 	case HeldUp:
 		return n("heap of late lines", "heaps of late lines") + fmt.Sprintf(", the latest %.2f s late", s.figure)
 	case WrongBaud:

@@ -31,6 +31,7 @@ type Watch struct {
 	clock clock
 	pace  pace
 	ticks decode.Ticks
+	milli millis
 	prove prover
 
 	seen    [KindCount]seen
@@ -59,7 +60,7 @@ type seen struct {
 
 // New returns a watch for a line of some baud, 0 where none is known.
 func New(baud int) *Watch {
-	w := &Watch{baud: baud, torn: true}
+	w := &Watch{baud: baud, torn: true, milli: millis{host: noHost}}
 	w.clock.start()
 	return w
 }
@@ -80,6 +81,10 @@ func (w *Watch) Good(s *decode.Sample, size int, now int64) {
 	w.clock.heard()
 	w.torn, w.cutBad, w.mess = false, false, 0
 	w.pace.line(s.Tag, size, step.Gap)
+	if n := w.milli.line(step.DT, size, w.clock.host); n > 0 {
+		w.see(Miswritten).count += uint64(n - 1)
+		w.wrong[formMillis].count += uint64(n)
+	}
 	if !w.begun || step.Restart || step.DT > leapLeast || w.clock.quiet > 0 {
 		w.odd(s, step, ahead, dt)
 	}
@@ -302,6 +307,8 @@ func (w *Watch) see(k Kind) *seen {
 func (w *Watch) shown(k Kind) bool {
 	n := w.seen[k].count
 	switch k {
+	case Restart, ClockStep, ClockDrift, HeldUp:
+		return n > 0 && w.wrong[formMillis].count == 0 // times that are none tell nothing
 	case MergedLines:
 		return n >= 2 && 4*n > w.seen[LostBytes].count
 	case Unclear:
