@@ -146,3 +146,18 @@ func TestTimesInMilliseconds(t *testing.T) {
 		}
 	}
 }
+
+// TestWrongBaudIsOneKind: among lines that are no text, some look like text.
+func TestWrongBaudIsOneKind(t *testing.T) {
+	w := New(0)
+	w.torn = false
+	for range 30 {
+		w.Bad([]byte("\x80\x81\xfe\xff\x90ab"), decode.BadByte, 1)
+		w.Bad([]byte("Lx"), decode.NoChecksum, 1)
+		w.Bad([]byte("L]xyz"), decode.NoChecksum, 1)
+	}
+	all := w.Sights()
+	require.Len(t, all, 1)
+	assert.Equal(t, WrongBaud, all[0].Kind)
+	assert.Equal(t, "set the monitor's --baud to the bridge's", all[0].Action)
+}

@@ -31,7 +31,14 @@ type millis struct {
 func (m *millis) line(dt int64, size int, host int64) (proven int64) {
 	m.bridge += max(dt, 0)
 	m.bytes += int64(size)
-	m.lines++
+	if m.lines++; host != noHost && m.host != noHost && host-m.host < millisFor {
+		return 0
+	}
+	return m.stretch(host)
+}
+
+// stretch looks at a stretch that may be over.
+func (m *millis) stretch(host int64) (proven int64) {
 	slow := false
 	switch {
 	case host != noHost && m.host == noHost:

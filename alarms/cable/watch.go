@@ -313,7 +313,7 @@ func (w *Watch) shown(k Kind) bool {
 		return n >= 2 && 4*n > w.seen[LostBytes].count
 	case Unclear:
 		clear := w.seen[FlippedBits].count + w.seen[LostBytes].count + w.seen[DoubledBytes].count + w.seen[MergedLines].count +
-			w.seen[WrongBaud].count + w.seen[Miswritten].count
+			4*w.seen[WrongBaud].count + w.seen[Miswritten].count // between lines that are no text, some look like it
 		return n >= 3 && 2*n > clear
 	}
 	return n > 0
