@@ -26,6 +26,7 @@ type course struct {
 	tally     tally
 	lastGood  int64 // engine time of the last good line
 	restarts  int
+	still     standstill
 }
 
 func (c *course) start(about craft.Craft, o Options, ds []detect.Detector, asked func()) {
@@ -92,10 +93,13 @@ func (c *course) observe(s *decode.Sample, size int) (at int64, restart bool) {
 	}
 	c.clock.arrive(at, step)
 	c.bench.Now = c.clock.now
+	silent := c.bench.Silent
 	c.bench.Silent = 0
 	c.lastGood = c.clock.now
 	if c.clock.many == nil {
+		before := c.bench.Link
 		c.tally.good(&c.bench.Link, step.Gap, size)
+		c.excuse(0, silent, &before)
 		c.known.learn(&c.bench, s, at)
 	} else {
 		c.hears(s, at, step, size)
@@ -142,7 +146,9 @@ func (c *course) bad(size int) {
 func (c *course) hears(s *decode.Sample, at int64, step decode.Step, size int) {
 	m := c.clock.many
 	b := &m.all[m.from]
+	before := b.link
 	b.tally.good(&b.link, step.Gap, size)
+	c.excuse(m.from, c.bench.Bridges[m.from].Silent, &before)
 	b.tags |= 1 << s.Tag
 	b.pace.line(c.bench.Now)
 	c.sum()
@@ -166,6 +172,9 @@ func (c *course) sum() {
 		all.Lost += l.Lost
 		all.Bytes += l.Bytes
 		all.Faults += l.Faults
+		all.Own.Bad += l.Own.Bad
+		all.Own.Lost += l.Own.Lost
+		all.Own.Faults += l.Own.Faults
 	}
 	c.bench.Link = all
 }
@@ -173,11 +182,12 @@ func (c *course) sum() {
 // tick takes the host's clock, and reports whether engine time has begun: due
 // is to be called then.
 func (c *course) tick(hostMS int64) bool {
+	c.stands(hostMS)
 	c.clock.tick(hostMS * 1000)
 	if !c.clock.started {
 		return false
 	}
-	c.bench.Now = c.clock.now
+	c.bench.Now, c.still.at = c.clock.now, c.clock.now
 	c.bench.Silent = c.clock.silentAll()
 	for i := range c.bench.Bridges {
 		if m := c.clock.many; m != nil {

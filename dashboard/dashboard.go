@@ -90,7 +90,8 @@ type Status struct {
 	JudgedFrom                    float64   // engine seconds; 0: from the beginning
 	Loop                          []float64 // start and end of a stretch that is gone round, s; the start alone while it has no end; nil: none
 
-	Sights []Sight // faults of the line that were seen
+	Sights    []Sight // faults of the line that were seen
+	BadCauses string  // bad lines by cause, "" where there are none: "299 out of range, 2 bad checksum"
 
 	Hands *Hands // of a trainee at a simulated craft; nil: there is none
 	Drill *Drill // a training with recordings; nil: there is none

@@ -74,6 +74,10 @@ func listLines(f *Frame, l *look, w int) []listed {
 		say("BEACON", l.bold, -1)
 		long(f.Status.Beacon)
 	}
+	if f.Status.BadCauses != "" {
+		say("BAD LINES", l.bold, -1)
+		long(f.Status.BadCauses)
+	}
 	say("STREAMS", l.bold, -1)
 	for tag := range s.Streams {
 		if st := &s.Streams[tag]; st.Count > 0 {

@@ -166,6 +166,19 @@ func Fields(t Tag) []Field {
 	return out
 }
 
+// FieldNamed finds a field by its name, whose number it may have behind it where
+// each motor has one. No two tags have fields of one name.
+func FieldNamed(name string) (Field, bool) {
+	for t := Unknown + 1; t < TagCount; t++ {
+		for _, f := range formats[t].fields {
+			if f.Name == name || f.PerMotor && len(name) == len(f.Name)+2 && name[:len(f.Name)+1] == f.Name+"_" {
+				return f, true
+			}
+		}
+	}
+	return Field{}, false
+}
+
 // Columns returns the names of a tag's fields in the line's order, motors
 // numbered from 1. Unknown has none.
 func Columns(t Tag) []string {

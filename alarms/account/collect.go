@@ -199,8 +199,8 @@ func (c *Collector) Mark(text string) {
 	c.mark(text, by)
 }
 
-// Note takes what the monitor told of itself: that a part of it stood still.
-func (c *Collector) Note(text string) { c.mark(text, "monitor") }
+// Own takes what the monitor noted of itself and its ports.
+func (c *Collector) Own(text string) { c.mark(text, "monitor") }
 
 // maxMarks bounds the marks that are kept: more than any page shows.
 const maxMarks = 1000

@@ -163,6 +163,16 @@ func (c *clock) tick(host int64) {
 	c.compare(host - c.bridge)
 }
 
+// stood takes a standstill of whoever ticks, that ended with the last tick: it is
+// no silence of the line, and what comes late behind it was kept here.
+func (c *clock) stood(us int64) {
+	if c.since != noHost && c.since < c.host {
+		c.since = min(c.since+us, c.host)
+	}
+	c.open, c.heap, c.leap, c.lateAt = false, 0, 0, 0
+	c.excused = c.host + reopened
+}
+
 // compare takes the difference at a tick with a line before it.
 func (c *clock) compare(diff int64) {
 	if c.leap != 0 {

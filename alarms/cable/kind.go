@@ -20,13 +20,14 @@ const (
 	Trickle                  // far less than before, and late
 	ClockDrift               // the bridge's clock runs off the host's
 	ClockStep                // the bridge's clock jumped
+	Miswritten               // the bridge writes its lines wrongly
 	Unclear                  // bad lines of no clear kind
 	KindCount                // how many there are
 )
 
 var kindNames = [KindCount]string{
 	"flipped bits", "lost bytes", "doubled bytes", "doubled lines", "merged lines", "held-up lines", "wrong baud",
-	"bridge restarts", "unplugged", "flood", "trickle", "clock drift", "clock steps", "bad lines of no clear kind",
+	"bridge restarts", "unplugged", "flood", "trickle", "clock drift", "clock steps", "bridge writes wrongly", "bad lines of no clear kind",
 }
 
 // first is what to do first.
@@ -37,7 +38,7 @@ var first = [KindCount]string{
 	DoubledLines: "look whether the bridge sends lines twice",
 	MergedLines:  "look whether the bridge ends every line, also when its buffer is full",
 	HeldUp:       "take the adapter off the hub, and end what keeps this machine busy: warnings come late",
-	WrongBaud:    "set the bridge's baud: --baud",
+	WrongBaud:    "set the monitor's --baud to the bridge's",
 	Restart:      "look at the bridge's supply",
 	Unplugged:    "fasten the plug at both ends",
 	Flood:        "lower the stream rates of the bridge",

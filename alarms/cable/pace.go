@@ -53,6 +53,12 @@ func (p *pace) due(now int64) bool {
 	return now-p.from >= paceStep
 }
 
+// begin begins another second, of which nothing is known yet.
+func (p *pace) begin(now int64) {
+	p.from, p.bytes, p.lines, p.lost, p.idle, p.bad = now, 0, 0, 0, 0, 0
+	p.high, p.low, p.trickle = 0, 0, false
+}
+
 // judgePace looks at the second that has passed.
 func (w *Watch) judgePace() {
 	p := &w.pace

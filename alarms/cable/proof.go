@@ -89,11 +89,11 @@ func (p *prover) inBody(b []byte, sum uint32) (Kind, bool) {
 			return DoubledBytes, true
 		}
 		if i < n {
-			if c, ok := p.between(i, i+1); ok && printable(c) && bits.OnesCount8(c^b[i]) <= mostTurned {
+			if c, ok := p.between(i, i+1); ok && inLine(c) && bits.OnesCount8(c^b[i]) <= mostTurned {
 				return FlippedBits, true
 			}
 		}
-		if c, ok := p.between(i, i); ok && printable(c) {
+		if c, ok := p.between(i, i); ok && inLine(c) {
 			return LostBytes, true
 		}
 	}
@@ -198,6 +198,9 @@ func (p *prover) split(a, b []byte) bool {
 	t := append(append(append(p.text[:0], a...), '*'), b...)
 	return good(t)
 }
+
+// inLine reports whether a byte may stand in the body of a line: no "*" may.
+func inLine(c byte) bool { return printable(c) && c != '*' }
 
 func printable(c byte) bool { return c >= 0x20 && c <= 0x7E }
 

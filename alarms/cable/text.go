@@ -8,6 +8,7 @@ import (
 
 // Sights lists what was seen, in the order of the kinds.
 func (w *Watch) Sights() []Sight {
+	w.letGo()
 	var out []Sight
 	for k := range KindCount {
 		if w.shown(k) {
@@ -49,7 +50,7 @@ func (w *Watch) Cause() string {
 
 func (w *Watch) sight(k Kind) Sight {
 	s := &w.seen[k]
-	return Sight{Kind: k, Count: s.count, First: s.first, Last: s.last, Text: w.text(k), Action: first[k]}
+	return Sight{Kind: k, Count: s.count, First: s.first, Last: s.last, Text: w.text(k), Action: w.action(k)}
 }
 
 // text words a kind with its figures.
@@ -71,7 +72,7 @@ func (w *Watch) text(k Kind) string {
 	case DoubledLines:
 		return n("line came twice", "lines came twice")
 	case MergedLines:
-		return n("line end is missing", "line ends are missing") + ": two lines came as one"
+		return n("line end is missing", "line ends are missing") + ": two lines came as one, of which one counts as lost"
 	case HeldUp:
 		return n("heap of late lines", "heaps of late lines") + fmt.Sprintf(", the latest %.2f s late", s.figure)
 	case WrongBaud:
@@ -79,6 +80,9 @@ func (w *Watch) text(k Kind) string {
 	case Restart:
 		return n("restart of the bridge", "restarts of the bridge")
 	case Unplugged:
+		if w.gone > 0 {
+			return w.goneText()
+		}
 		return n("hole", "holes") + fmt.Sprintf(", %.1f s in all, while the bridge went on sending", s.figure)
 	case Flood:
 		text := fmt.Sprintf("%.1f kB/s for %s", s.figure/1e3, n("second", "seconds"))
@@ -100,8 +104,31 @@ func (w *Watch) text(k Kind) string {
 			way = "back"
 		}
 		return n("step", "steps") + fmt.Sprintf(" of the bridge's clock, the last by %.0f ms %s", math.Round(math.Abs(s.figure)/10)*10, way)
+	case Miswritten:
+		return w.wroteText()
 	}
 	return n("bad line", "bad lines") + " that no one fault explains"
+}
+
+// goneText tells of a port that was lost, and of other holes.
+func (w *Watch) goneText() string {
+	times := "once"
+	if w.gone > 1 {
+		times = fmt.Sprintf("%d times", w.gone)
+	}
+	text := fmt.Sprintf("the port was gone %s, %.1f s in all", times, float64(w.goneFor)/1e6)
+	s := &w.seen[Unplugged]
+	if n := s.count - w.gone; n > 0 {
+		text += fmt.Sprintf("; other holes: %d, %.1f s in all", n, s.figure)
+	}
+	return text
+}
+
+func (w *Watch) action(k Kind) string {
+	if k == Miswritten {
+		return forms[w.worst()].action
+	}
+	return first[k]
 }
 
 func (w *Watch) ofBaud() string {

@@ -30,9 +30,19 @@ type Watch struct {
 
 	clock clock
 	pace  pace
+	ticks decode.Ticks
+	milli millis
 	prove prover
 
 	seen    [KindCount]seen
+	wrong   [formCount]wrong
+	gone    uint64 // how often the port was lost
+	goneAt  int64  // host time of that; noHost: it is there, or nobody knows
+	goneFor int64  // microseconds, in all
+	looked  uint64 // bad lines that the forms are a share of
+	held    [KindCount]uint64
+	since   int64  // engine time since when some are held
+	badRun  int    // bad lines since the last good one
 	pending uint16 // kinds that are news
 	torn    bool   // the next bad line may be half a one: it proves nothing
 	mess    int    // garbage lines since the last good one
@@ -50,7 +60,7 @@ type seen struct {
 
 // New returns a watch for a line of some baud, 0 where none is known.
 func New(baud int) *Watch {
-	w := &Watch{baud: baud, torn: true}
+	w := &Watch{baud: baud, torn: true, milli: millis{host: noHost}}
 	w.clock.start()
 	return w
 }
@@ -71,10 +81,17 @@ func (w *Watch) Good(s *decode.Sample, size int, now int64) {
 	w.clock.heard()
 	w.torn, w.cutBad, w.mess = false, false, 0
 	w.pace.line(s.Tag, size, step.Gap)
+	if n := w.milli.line(step.DT, size, w.clock.host); n > 0 {
+		w.see(Miswritten).count += uint64(n - 1)
+		w.wrong[formMillis].count += uint64(n)
+	}
 	if !w.begun || step.Restart || step.DT > leapLeast || w.clock.quiet > 0 {
 		w.odd(s, step, ahead, dt)
 	}
-	w.begun = true
+	w.begun, w.badRun = true, 0
+	if w.since != 0 {
+		w.release()
+	}
 	if lag, late := w.clock.line(step.DT, step.Gap); late {
 		w.clock.late(lag)
 	}
@@ -93,9 +110,14 @@ func (w *Watch) odd(s *decode.Sample, step decode.Step, ahead uint16, dt int64) 
 	case step.Restart:
 		w.anew(s, ahead, dt)
 		w.clock.anew()
+	case w.badRun > tornMost: // lines came all the time, if bad ones
 	case w.clock.host == noHost && step.DT >= lostLeast && step.Gap > 0,
 		quiet >= quietLeast && ahead != 1 && step.DT >= quiet/2: // the count may have gone round meanwhile
-		w.see(Unplugged).figure += float64(step.DT) / 1e6
+		if k := &w.seen[Unplugged]; w.gone > 0 && w.now-k.last < reopened {
+			k.last = w.now // the same hole, from the other side
+		} else {
+			w.see(Unplugged).figure += float64(step.DT) / 1e6
+		}
 		w.clock.excused = w.clock.host + reopened
 	case ahead >= 1 && ahead <= stepAhead && quiet == 0:
 		w.clock.leapt(step.DT)
@@ -122,6 +144,7 @@ func (w *Watch) Bad(line []byte, cause decode.Cause, now int64) {
 	w.now = now
 	w.pace.bytes += len(line) + 1
 	w.pace.bad++
+	w.badRun++
 	quiet := w.clock.heard()
 	if n := len(line); n > 0 && line[n-1] == '\r' {
 		line = line[:n-1]
@@ -132,15 +155,27 @@ func (w *Watch) Bad(line []byte, cause decode.Cause, now int64) {
 	}
 	torn := w.torn || quiet >= quietLeast
 	w.torn = false
+	f := formOf(line, cause)
 	switch {
+	case f.proven():
+		w.looked++
+		w.wrote(f)
+		w.see(Miswritten)
+		return
 	case torn || cause > decode.BadChecksum:
-		return // half a line; or one whose checksum is good: no fault of the line
+		return // half a line
 	case w.cutBad && w.prove.split(w.cut, line):
 		w.cutBad = false
 		w.see(FlippedBits)
 		return
 	}
 	w.cut, w.cutBad = append(w.cut[:0], line[:min(len(line), maxKept)]...), true
+	w.judgeLine(line, f)
+}
+
+// judgeLine tells what made a bad line, and holds it back where it may as well be
+// the bridge that writes so.
+func (w *Watch) judgeLine(line []byte, f form) {
 	k, ok := joined(line)
 	if !ok {
 		k, ok = w.prove.prove(line)
@@ -151,7 +186,22 @@ func (w *Watch) Bad(line []byte, cause decode.Cause, now int64) {
 			return
 		}
 	}
-	w.see(k)
+	w.looked++
+	if f == formNone {
+		w.see(k)
+		return
+	}
+	w.wrote(f)
+	if w.habit(f) {
+		w.see(Miswritten)
+		w.own(f)
+		return
+	}
+	w.wrong[f].as[k]++
+	w.held[k]++
+	if w.since == 0 {
+		w.since = max(w.now, 1)
+	}
 }
 
 // garbled takes a line that is no text. Several with no good line between are
@@ -173,6 +223,8 @@ func (w *Watch) garbled(line []byte, quiet int64) {
 const (
 	messLeast = 3         // garbage lines in a row are of another rate (common practice, no source)
 	messLong  = 1_000_000 // us without a line end, and then one far too long
+	// tornMost bad lines lie about a hole: the halves of lines at its two ends.
+	tornMost = 2
 )
 
 // Tick takes the host's clock, milliseconds since any fixed start, and engine
@@ -181,6 +233,9 @@ func (w *Watch) Tick(ms, now int64) {
 	w.now = now
 	c := &w.clock
 	c.tick(ms * 1000)
+	if stood := w.ticks.Next(ms); stood > 0 {
+		w.standstill(stood * 1000)
+	}
 	if c.heap > 0 {
 		k := w.see(HeldUp)
 		k.figure = max(k.figure, float64(c.heap)/1e6)
@@ -195,9 +250,39 @@ func (w *Watch) Tick(ms, now int64) {
 		k.count, k.figure = 1, c.ppm
 		c.drifts = false
 	}
+	if w.since != 0 {
+		w.release()
+	}
 	if w.pace.due(now) {
 		w.judgePace()
 	}
+}
+
+// Port says that the port was lost, or is back: somebody pulled the plug, or the
+// bridge has let go of it. No text of the line tells that.
+func (w *Watch) Port(back bool, now int64) {
+	w.now = now
+	if !back {
+		w.goneAt = w.clock.host
+		w.see(Unplugged)
+		w.gone++
+		return
+	}
+	if w.goneAt != noHost && w.gone > 0 {
+		w.goneFor += w.clock.host - w.goneAt
+		w.seen[Unplugged].last = now
+		w.goneAt = noHost
+	}
+	w.clock.excused = w.clock.host + reopened
+}
+
+// standstill takes a time in which whoever ticks was not let run: what is late,
+// missing or torn behind it is not the line's fault.
+func (w *Watch) standstill(us int64) {
+	c := &w.clock
+	c.stood(us)
+	w.torn = true
+	w.pace.begin(w.now)
 }
 
 // see notes a sight.
@@ -222,10 +307,13 @@ func (w *Watch) see(k Kind) *seen {
 func (w *Watch) shown(k Kind) bool {
 	n := w.seen[k].count
 	switch k {
+	case Restart, ClockStep, ClockDrift, HeldUp:
+		return n > 0 && w.wrong[formMillis].count == 0 // times that are none tell nothing
 	case MergedLines:
 		return n >= 2 && 4*n > w.seen[LostBytes].count
 	case Unclear:
-		clear := w.seen[FlippedBits].count + w.seen[LostBytes].count + w.seen[DoubledBytes].count + w.seen[MergedLines].count
+		clear := w.seen[FlippedBits].count + w.seen[LostBytes].count + w.seen[DoubledBytes].count + w.seen[MergedLines].count +
+			4*w.seen[WrongBaud].count + w.seen[Miswritten].count // between lines that are no text, some look like it
 		return n >= 3 && 2*n > clear
 	}
 	return n > 0

@@ -57,6 +57,7 @@ type lossWindow struct {
 	bound float64
 	made  LinkCounts // what the bound was made for
 	since int64      // engine time since when the bound is over the limit, -1 when it is not
+	own   OwnCounts  // as known last
 	lossy bool       // lines are lost: the load is not blamed until they no longer are
 }
 
@@ -94,7 +95,12 @@ func (d *lossWindow) BytesPerSecond() float64 {
 }
 
 // roll moves the window to now, where the wire has brought so much in all.
-func (d *lossWindow) roll(now int64, total *LinkCounts) {
+func (d *lossWindow) roll(now int64, all *LinkCounts) {
+	total := all.net()
+	if d.own != all.Own {
+		d.own = all.Own
+		d.forgive(&total)
+	}
 	bucket := now / linkBucket
 	if !d.begun {
 		d.begun, d.at, d.first = true, bucket, now
@@ -102,7 +108,7 @@ func (d *lossWindow) roll(now int64, total *LinkCounts) {
 	}
 	for steps := 0; d.at < bucket && steps < linkBuckets; steps++ {
 		d.at++
-		d.ring[d.at%linkBuckets] = *total
+		d.ring[d.at%linkBuckets] = total
 	}
 	d.at = bucket
 	old := d.ring[(d.at+1)%linkBuckets]
@@ -111,6 +117,15 @@ func (d *lossWindow) roll(now int64, total *LinkCounts) {
 		Bytes: total.Bytes - old.Bytes, Faults: total.Faults - old.Faults,
 	}
 	d.span = min(seconds(now-d.first), float64(linkBuckets-1)*seconds(linkBucket)+seconds(now%linkBucket))
+}
+
+// forgive takes faults that turned out not to be the line's out of what was
+// kept: no total of the past is beyond that of now.
+func (d *lossWindow) forgive(total *LinkCounts) {
+	for i := range d.ring {
+		r := &d.ring[i]
+		r.Bad, r.Lost, r.Faults = min(r.Bad, total.Bad), min(r.Lost, total.Lost), min(r.Faults, total.Faults)
+	}
 }
 
 // Judge compares the lower bound of the share with the limit, and the load

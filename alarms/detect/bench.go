@@ -130,6 +130,20 @@ type LinkCounts struct {
 	Good, Bad, Lost uint64
 	Bytes           uint64 // good and bad lines, with their line ends
 	Faults          uint64 // runs of bad or lost lines: a burst counts once
+	// Own are those of them that say nothing of the line: the monitor itself
+	// stood still then, or they are a silence that stale-link has told of.
+	Own OwnCounts
+}
+
+// OwnCounts are the faults that are not the line's.
+type OwnCounts struct{ Bad, Lost, Faults uint64 }
+
+// net leaves out what is not the line's fault.
+func (l LinkCounts) net() LinkCounts {
+	l.Bad -= l.Own.Bad
+	l.Lost -= l.Own.Lost
+	l.Faults -= l.Own.Faults
+	return l
 }
 
 // Held reports whether the craft is tied down: everything but hold = "free".

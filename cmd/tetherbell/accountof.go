@@ -171,7 +171,7 @@ func (t *telling) item(it *link.Item, s *decode.Sample) (ok bool) {
 	case link.Mark:
 		t.acc.Mark(string(it.Line))
 	case link.Note:
-		t.acc.Note(string(it.Line))
+		t.acc.Own(string(it.Line))
 	case link.End:
 		t.notes.ended = true
 	case link.Lost, link.Header, link.Other: // a line of the host that is not understood may have said something

@@ -22,32 +22,33 @@ import (
 // replay and check all sit at such a desk; they differ only in who hands in
 // the next thing and when. One goroutine owns it.
 type desk struct {
-	cut    link.Splitter
-	dec    decode.Decoder
-	eng    *alarms.Engine
-	rec    *link.Recorder              // nil: nothing is recorded
-	tell   func(events []alarms.Event) // what changed; valid during the call
-	acted  func(word, text string)     // a mark or a pause of the person; nil: nobody asks
-	turned func(t int64, text string)  // the craft armed, disarmed, was stopped; nil: nobody asks
-	stood  alarms.State                // as last told
-	card   *runcard.Run                // nil: no card of steps is gone through
-	acc    *account.Collector          // nil: no account is kept
-	cmp    *comparing                  // nil: nothing is compared
-	onCard func(*runcard.Card, runcard.News)
-	cables []*cable.Watch                          // one for each bridge, in their order; the first is always there
-	ailing func(t int64, word, text, entry string) // a fault of the line is seen; nil: nobody asks
-	onLine func(line []byte)                       // made once: a method value allocates
-	sample decode.Sample                           // scratch
-	json   []byte                                  // scratch
-	said   uint32                                  // checksum of what was recorded as said
-	bytes  uint64                                  // taken in so far
-	causes [decode.CauseCount]uint64               // bad lines by cause
-	rings  rings                                   // what a verdict names
-	good   uint64                                  // good lines
-	bad    uint64                                  // bad lines
-	notes  notes                                   // what is odd about a recording
-	many   several                                 // of bridges; empty where there is one
-	itself itself                                  // what the monitor told of itself
+	cut      link.Splitter
+	dec      decode.Decoder
+	eng      *alarms.Engine
+	rec      *link.Recorder              // nil: nothing is recorded
+	tell     func(events []alarms.Event) // what changed; valid during the call
+	acted    func(word, text string)     // a mark or a pause of the person; nil: nobody asks
+	turned   func(t int64, text string)  // the craft armed, disarmed, was stopped; nil: nobody asks
+	stood    alarms.State                // as last told
+	card     *runcard.Run                // nil: no card of steps is gone through
+	acc      *account.Collector          // nil: no account is kept
+	cmp      *comparing                  // nil: nothing is compared
+	onCard   func(*runcard.Card, runcard.News)
+	cables   []*cable.Watch                          // one for each bridge, in their order; the first is always there
+	ailing   func(t int64, word, text, entry string) // a fault of the line is seen; nil: nobody asks
+	onLine   func(line []byte)                       // made once: a method value allocates
+	sample   decode.Sample                           // scratch
+	json     []byte                                  // scratch
+	said     uint32                                  // checksum of what was recorded as said
+	bytes    uint64                                  // taken in so far
+	causes   [decode.CauseCount]uint64               // bad lines by cause
+	firstBad badLines
+	rings    rings   // what a verdict names
+	good     uint64  // good lines
+	bad      uint64  // bad lines
+	notes    notes   // what is odd about a recording
+	many     several // of bridges; empty where there is one
+	itself   itself  // what the monitor told of itself
 }
 
 // notes are what is odd about a recording.
@@ -118,6 +119,7 @@ func (d *desk) take(what lineKind, s *decode.Sample, cause decode.Cause, size in
 		d.cmp.sample(s)
 	case badLine:
 		d.causes[cause]++
+		d.firstBad.keep(line, cause, d.eng.Now())
 		d.bad++
 		d.cable().Bad(line, cause, d.eng.Now())
 		d.eng.Bad(size)
@@ -275,7 +277,7 @@ func (d *desk) item(it *link.Item) {
 	case link.Bridge:
 		d.from(int(it.Count), it.US)
 	case link.Note:
-		d.tellOfItself(string(it.Line))
+		d.monitor(string(it.Line))
 		if d.acted != nil {
 			d.acted("monitor", string(it.Line))
 		}

@@ -17,10 +17,26 @@ const diskCalm = 2 * time.Second
 // A diskWatch notices a recording that is not safe: a disk that is full, gone
 // or too slow. It is asked now and then and keeps what it saw at the last turn.
 type diskWatch struct {
-	now   string    // what is wrong, for people; "" while all is well
-	well  time.Time // since when it is not seen any more
-	slow  bool      // all that was wrong was a slow disk
-	files int       // that the recording went into, as told last
+	now   string        // what is wrong, for people; "" while all is well
+	well  time.Time     // since when it is not seen any more
+	slow  bool          // all that was wrong was a slow disk
+	files int           // that the recording went into, as told last
+	stood time.Duration // that we were not let run for; the disk was not either
+	upon  time.Time     // when that ended
+}
+
+// standstill says that the whole program has stood still for so long: a disk is
+// not slow for that.
+func (d *diskWatch) standstill(stood time.Duration, at time.Time) {
+	d.stood, d.upon = d.own(at)+stood, at
+}
+
+// own is how much of the recording's delay is our own.
+func (d *diskWatch) own(at time.Time) time.Duration {
+	if d.upon.IsZero() || at.Sub(d.upon) > diskCalm {
+		return 0
+	}
+	return d.stood
 }
 
 // look takes how the recording does and returns what is to be told.
@@ -29,6 +45,7 @@ func (d *diskWatch) look(s link.RecordStatus, at time.Time) (told []string, hint
 		told = append(told, "the recording's file was lost: it goes on in "+s.Path)
 	}
 	d.files = s.Files
+	s.Behind -= d.own(at)
 	text, slow := diskTrouble(&s)
 	switch {
 	case text != "":

@@ -62,3 +62,19 @@ func TestDiskWatch(t *testing.T) {
 	assert.Contains(t, diskHint(&full, false), "make room")
 	assert.NotContains(t, diskHint(&link.RecordStatus{Err: errors.New("x")}, false), "make room")
 }
+
+// TestDiskIsNotSlowForOurOwnStandstill: what waits because the whole program was
+// stopped is no fault of the disk; what waits longer than that is.
+func TestDiskIsNotSlowForOurOwnStandstill(t *testing.T) {
+	for _, c := range []struct {
+		behind, later time.Duration
+		told          bool
+	}{{4100 * time.Millisecond, 0, false}, {4900 * time.Millisecond, 500 * time.Millisecond, false},
+		{5200 * time.Millisecond, 0, true}, {4100 * time.Millisecond, diskCalm + 1, true}} {
+		at := time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)
+		var d diskWatch
+		d.standstill(4*time.Second, at)
+		told, _ := d.look(link.RecordStatus{Files: 1, Behind: c.behind}, at.Add(c.later))
+		assert.Equal(t, c.told, len(told) > 0, "%v after %v", c.behind, c.later)
+	}
+}

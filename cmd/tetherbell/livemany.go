@@ -177,11 +177,13 @@ func (l *live) pieceFrom(p piece) {
 // lookAtInlets tells a person when a port brings nothing good.
 func (l *live) lookAtInlets(ms int64) {
 	l.hint = ""
+	var longest time.Time // the hint is of the port that was lost first, whatever others do
 	for i, b := range l.desk.eng.Bridges() {
 		f := l.inlets[i]
-		if p := f.port.Status(); !p.Open {
+		p := f.port.Status()
+		if !p.Open {
 			f.health.since = ms
-			f.hint = fmt.Sprintf("port %s lost for %.0f s, tried again %d times", f.name, time.Since(p.Since).Seconds(), p.Tries)
+			f.hint = lostHint(f.name, time.Since(p.Since), p.Tries)
 		} else if t, fresh := f.health.look(ms, b.Lines, f.bytes, 0); t == noTrouble {
 			f.hint = ""
 		} else {
@@ -190,10 +192,21 @@ func (l *live) lookAtInlets(ms int64) {
 				l.sayTrouble(what, next)
 			}
 		}
-		if l.hint == "" {
+		switch first := !p.Open && (longest.IsZero() || p.Since.Before(longest)); {
+		case first:
+			l.hint, longest = f.hint, p.Since
+		case l.hint == "" && p.Open:
 			l.hint = f.hint
 		}
 	}
+}
+
+func lostHint(name string, since time.Duration, tries int) string {
+	times := "once"
+	if tries != 1 {
+		times = fmt.Sprintf("%d times", tries)
+	}
+	return fmt.Sprintf("port %s lost for %.0f s, tried again %s", name, since.Seconds(), times)
 }
 
 // bridgePorts tells the screen how each port is doing.

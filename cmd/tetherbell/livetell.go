@@ -84,7 +84,7 @@ func (l *live) showNow() {
 
 // status is what the engine does not know.
 func (l *live) status() dashboard.Status {
-	st := dashboard.Status{Source: l.name, Baud: l.limit, Hint: l.hint, Ended: l.ended, Blind: l.blind, Port: "open", Sights: l.desk.cableSights()}
+	st := dashboard.Status{Source: l.name, Baud: l.limit, Hint: l.hint, Ended: l.ended, Blind: l.blind, Port: "open", Sights: l.desk.cableSights(), BadCauses: l.desk.countCauses()}
 	if l.aud.sound != nil {
 		st.Sound, st.Heard, st.Tick = l.aud.sound.Status(), l.aud.sound.State(), l.aud.tickWord()
 	}
@@ -123,10 +123,8 @@ func (l *live) status() dashboard.Status {
 
 // portChanged tells of a lost port and of its return.
 func (l *live) portChanged(name string, back bool) {
-	text := "port " + name + " lost: trying again until it is back"
-	if back {
-		text = "port " + name + " is back"
-	}
+	text := portText(name, back)
+	l.record(text)
 	l.health.since = l.ms()
 	l.say(text)
 }

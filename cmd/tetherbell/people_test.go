@@ -139,7 +139,7 @@ func TestVerdict(t *testing.T) {
 		{"calm", nil, nil, "nothing of medium or high priority"},
 		{"low", []alarms.Event{low}, nil, "nothing of medium or high priority; read what is low before you go on"},
 		{"the worst first", []alarms.Event{low, slip, thrust, worse}, nil,
-			"HIGH priority: ground-thrust at craft, 5.030 s; first action: press stop; first of all: settings-slip at craft, 5.000 s"},
+			"HIGH priority: ground-thrust at craft, 5.030 s; first action: press stop; what rang before it: settings-slip at craft, 5.000 s"},
 		{"it came first", []alarms.Event{thrust, slip}, nil, "HIGH priority: ground-thrust at craft, 5.030 s; first action: press stop"},
 		{"the same grew worse", []alarms.Event{slip, worse}, nil, "HIGH priority: settings-slip at craft, 5.100 s; first action: press it"},
 		{"medium", []alarms.Event{slip}, nil, "MEDIUM priority: settings-slip at craft, 5.000 s; first action: look at it"},

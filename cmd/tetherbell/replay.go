@@ -386,7 +386,7 @@ func (r *replayer) show() {
 		Source: r.name, Baud: r.about.head.baud, Port: "replay", Ended: r.ended, Hint: r.hint,
 		Sound: r.aud.sound.Status(), Heard: r.aud.sound.State(), Tick: r.aud.tickWord(), Replay: true, ReplayAt: float64(r.pos) / 1e6,
 		ReplayLength: float64(r.about.length) / 1e6, Speed: r.speed, Paused: r.paused,
-		JudgedFrom: float64(r.from) / 1e6, Loop: r.loop.view(), Sights: r.desk.cableSights(),
+		JudgedFrom: float64(r.from) / 1e6, Loop: r.loop.view(), Sights: r.desk.cableSights(), BadCauses: r.desk.countCauses(),
 	}
 	if r.drill != nil {
 		r.drill.dress(&st)

@@ -18,7 +18,8 @@ const (
 // bridge.
 func (l *live) onTime() int64 {
 	ms := l.ms()
-	if time.Duration(ms-l.ticked)*time.Millisecond > standstill {
+	if stood := time.Duration(ms-l.ticked) * time.Millisecond; stood > standstill {
+		l.disk.standstill(stood, time.Now())
 		l.catchUp()
 		ms = l.ms()
 	}

@@ -84,7 +84,7 @@ func verdictLines(file string, sum *alarms.Summary, r rings) []string {
 // verdict words what a session came to, with what ailed the line, what each
 // bridge did where there are several, and the card.
 func (d *desk) verdict(file string, sum *alarms.Summary) []string {
-	return slices.Concat(verdictLines(file, sum, d.rings), d.itself.lines(), d.cableLines(), d.bridgeLines(), d.cardOutcome())
+	return slices.Concat(verdictLines(file, sum, d.rings), d.itself.lines(), d.badCauses(), d.cableLines(), d.bridgeLines(), d.cardOutcome())
 }
 
 // missed leaves out what nobody expects to be watched. The lines below the first
@@ -98,12 +98,17 @@ const fewLacks = 3
 
 // lackNames names what was not watched, or counts it: the lines below name all.
 func lackNames(lacks []alarms.Lack) string {
+	if len(lacks) > 1 && lacks[0].Name == alarms.AllAlarms {
+		return lacks[0].Why + "; " + lackNames(lacks[1:])
+	}
 	if len(lacks) > fewLacks {
 		return fmt.Sprintf("%d of %d kinds, see below", len(lacks), detect.KindCount)
 	}
 	names := make([]string, len(lacks))
 	for i, l := range lacks {
-		names[i] = l.Name
+		if names[i] = l.Name; l.Name == alarms.AllAlarms {
+			names[i] = l.Why
+		}
 	}
 	return strings.Join(names, ", ")
 }
@@ -140,7 +145,7 @@ func verdict(sum *alarms.Summary, r rings) string {
 		s += "; first action: " + r.worst.action
 	}
 	if r.first.kind != r.worst.kind || r.first.where != r.worst.where {
-		s += "; first of all: " + r.first.String()
+		s += "; what rang before it: " + r.first.String()
 	}
 	return s
 }

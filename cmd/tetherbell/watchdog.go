@@ -76,12 +76,7 @@ func (l *live) judged() {
 }
 
 // record keeps what the monitor tells of itself.
-func (l *live) record(text string) {
-	l.desk.tellOfItself(text)
-	if l.desk.rec != nil {
-		l.desk.rec.Note(text)
-	}
-}
+func (l *live) record(text string) { l.desk.monitor(text) }
 
 // foundWords words a finding where a screen may be standard output.
 func (l *live) foundWords(f vigil.Finding) string {

@@ -1,0 +1,163 @@
+package cable
+
+import (
+	"fmt"
+	"hash/crc32"
+	"math/bits"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"tetherbell/decode"
+)
+
+// hearText feeds a text of lines, a good one every millisecond of engine time.
+func hearText(w *Watch, text string) {
+	var dec decode.Decoder
+	now := int64(0)
+	for l := range strings.Lines(text) {
+		line := []byte(strings.TrimSuffix(l, "\n"))
+		var s decode.Sample
+		switch err := dec.Decode(line, &s).(type) {
+		case nil:
+			now = int64(s.Time)
+			w.Good(&s, len(l), now)
+		case *decode.LineError:
+			w.Bad(line, err.Cause, now)
+		}
+	}
+}
+
+// TestBridgeWritesWrongly: what a bridge's builder gets wrong is told as that,
+// and the wire is not blamed. The checksums are made here, by the standard
+// library (hash/crc32), in each wrong way.
+func TestBridgeWritesWrongly(t *testing.T) {
+	right := func(b []byte) uint32 { return crc32.Checksum(b, crc32.MakeTable(crc32.Castagnoli)) }
+	put := func(b string, sum uint32) string { return fmt.Sprintf("%s*%08X", b, sum) }
+	value := func(v string) func(string) string {
+		return func(b string) string {
+			b = b[:strings.LastIndexByte(b, ',')+1] + v
+			return put(b, right([]byte(b)))
+		}
+	}
+	for _, c := range []struct {
+		name, says string
+		write      func(body string) string
+	}{
+		{"lower", "lower-case", func(b string) string { return fmt.Sprintf("%s*%08x", b, right([]byte(b))) }},
+		{"no zeros", "lacks its zeros", func(b string) string { return fmt.Sprintf("%s*%X", b, right([]byte(b))) }},
+		{"zip", "CRC-32 of zip", func(b string) string { return put(b, crc32.ChecksumIEEE([]byte(b))) }},
+		{"star", "over the \"*\" too", func(b string) string { return put(b, right([]byte(b+"*"))) }},
+		{"last", "leaves out the last", func(b string) string { return put(b, right([]byte(b[:len(b)-1]))) }},
+		{"first", "leaves out the first", func(b string) string { return put(b, right([]byte(b[1:]))) }},
+		{"not inverted", "not inverted", func(b string) string { return put(b, ^right([]byte(b))) }},
+		{"swapped", "other order", func(b string) string { return put(b, bits.ReverseBytes32(right([]byte(b)))) }},
+		{"line end", "line end", func(b string) string { return put(b, right([]byte(b+"\n"))) }},
+		{"none", "without a checksum", func(b string) string { return b }},
+		{"range", "beyond its range", value("4000")},
+		{"nan", "no number", value("nan")},
+		{"header", "tag, count or time", func(b string) string { b = "L" + b; return put(b, right([]byte(b))) }},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			var text strings.Builder
+			for i := range 400 {
+				if i%50 == 0 { // its hello is right
+					h := fmt.Sprintf("hello,%d,%d,1,own,5", i, i*20_000)
+					text.WriteString(put(h, right([]byte(h))) + "\n")
+				}
+				text.WriteString(c.write(fmt.Sprintf("load,%d,%d,%d.%d", i+1, i*20_000+9, i%7, i%10)) + "\n")
+			}
+			w := New(0)
+			hearText(w, text.String())
+			all := w.Sights()
+			require.Len(t, all, 1, "%+v", all)
+			assert.Equal(t, Miswritten, all[0].Kind)
+			assert.Contains(t, all[0].Text, c.says)
+			assert.NotContains(t, all[0].Action, "cable")
+			require.Len(t, w.News(), 1)
+		})
+	}
+}
+
+// TestFewLinesAreNoHabit: a turned bit makes a small letter of a digit now and
+// then. That is a turned bit.
+func TestFewLinesAreNoHabit(t *testing.T) {
+	for _, n := range []int{1, 3, habitLeast - 1} {
+		w := New(0)
+		w.torn = false
+		for range n {
+			w.Bad([]byte(strings.Replace(vectors[0], "CDB", "cDB", 1)), decode.BadChecksum, 1)
+		}
+		all := w.Sights()
+		require.Len(t, all, 1)
+		assert.Equal(t, FlippedBits, all[0].Kind)
+		assert.EqualValues(t, n, all[0].Count)
+	}
+	w := New(0)
+	w.torn = false
+	for range 20 { // as many are turned elsewhere
+		w.Bad([]byte(strings.Replace(vectors[0], "CDB", "cDB", 1)), decode.BadChecksum, 1)
+		w.Bad([]byte(strings.Replace(vectors[0], "bench", "bEnch", 1)), decode.BadChecksum, 1)
+	}
+	assert.EqualValues(t, 40, w.Sights()[0].Count)
+}
+
+// TestBadLinesAreNoHole: whoever sends bad lines was not unplugged; a hole with
+// half a line at each end was.
+func TestBadLinesAreNoHole(t *testing.T) {
+	line := func(seq, ms int) string {
+		b := fmt.Appendf(nil, "load,%d,%d,1.2", seq, ms*1000)
+		return fmt.Sprintf("%s*%08X\n", b, crc32.Checksum(b, castagnoli))
+	}
+	for _, c := range []struct {
+		between string
+		holes   bool
+	}{{"", true}, {"load,2,20\n,1.2*123\n", true}, {strings.Repeat("load,2,20,1.3*00000000\n", 60), false}} {
+		w := New(0)
+		hearText(w, line(0, 0)+line(1, 20)+c.between+line(100, 2020)+line(101, 2040))
+		assert.Equal(t, c.holes, w.seen[Unplugged].count > 0)
+	}
+}
+
+// TestTimesInMilliseconds: of a bridge that writes milliseconds, with a host's
+// clock and without one, and nothing of one that writes microseconds.
+func TestTimesInMilliseconds(t *testing.T) {
+	for _, host := range []bool{false, true} {
+		for _, per := range []int64{1, 1000} {
+			w := New(0)
+			for i := range int64(12_000) { // a line each millisecond
+				if host && i%20 == 0 {
+					w.Tick(i, i*1000)
+				}
+				s := decode.Sample{Tag: decode.Axes, Seq: uint16(i), Time: uint32(i * 1000 / per)}
+				w.Good(&s, 50, i*1000)
+			}
+			all := w.Sights()
+			if per == 1 {
+				assert.Empty(t, all)
+				continue
+			}
+			require.Len(t, all, 1, "%+v", all)
+			assert.Equal(t, Miswritten, all[0].Kind)
+			assert.Contains(t, all[0].Text, "milliseconds")
+			assert.Greater(t, all[0].Count, uint64(9000))
+		}
+	}
+}
+
+// TestWrongBaudIsOneKind: among lines that are no text, some look like text.
+func TestWrongBaudIsOneKind(t *testing.T) {
+	w := New(0)
+	w.torn = false
+	for range 30 {
+		w.Bad([]byte("\x80\x81\xfe\xff\x90ab"), decode.BadByte, 1)
+		w.Bad([]byte("Lx"), decode.NoChecksum, 1)
+		w.Bad([]byte("L]xyz"), decode.NoChecksum, 1)
+	}
+	all := w.Sights()
+	require.Len(t, all, 1)
+	assert.Equal(t, WrongBaud, all[0].Kind)
+	assert.Equal(t, "set the monitor's --baud to the bridge's", all[0].Action)
+}

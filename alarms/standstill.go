@@ -1,0 +1,116 @@
+package alarms
+
+import (
+	"fmt"
+
+	"tetherbell/alarms/detect"
+	"tetherbell/decode"
+)
+
+const (
+	// excuseFor, milliseconds of the host's clock: so long after a standstill of
+	// the monitor lines may be missing for it. A port's store is read first, and
+	// the hole lies behind what it kept (common practice, no source).
+	excuseFor = 500
+	// stoodTold, milliseconds: shorter standstills are not told at the end.
+	stoodTold = 500
+	// holeApart is how far apart two silences must lie for each to be one
+	// happening, told by stale-link alone: nearer, losses go on.
+	holeApart = 5 * detect.Second
+)
+
+// AllAlarms is the name of a lack that is none of one kind: nothing was watched.
+const AllAlarms = "all alarms"
+
+// standstill keeps account of when the monitor itself stood still, by the ticks
+// of its clock: what a line lost then is not the line's fault.
+type standstill struct {
+	ticks decode.Ticks
+	until int64 // host milliseconds until which losses are the monitor's own; 0: none are
+	total int64 // milliseconds, of those that are told
+	times int
+	first int64 // engine time of the first
+	at    int64 // engine time at the last tick
+	// what each wire had brought at the last tick; the first is that of a bench
+	// with one
+	had  [decode.MaxBridges]detect.LinkCounts
+	hole [decode.MaxBridges]int64 // engine time of the last silence that was told as one, from 1 on; 0: none
+}
+
+// takes looks at a tick before the course does.
+func (c *course) stands(ms int64) {
+	s := &c.still
+	if stood := s.ticks.Next(ms); stood > 0 {
+		s.until = ms + excuseFor
+		if stood >= stoodTold && c.clock.started {
+			if s.times == 0 {
+				s.first = s.at
+			}
+			s.times++
+			s.total += stood
+		}
+	}
+	own := s.until != 0 && ms <= s.until
+	if !own {
+		s.until = 0
+	}
+	for i := range c.wires() {
+		l := c.wire(i)
+		if own {
+			l.Own.Bad += l.Bad - s.had[i].Bad
+			l.Own.Lost += l.Lost - s.had[i].Lost
+			l.Own.Faults += l.Faults - s.had[i].Faults
+		}
+		s.had[i] = *l
+	}
+	if own && c.clock.many != nil {
+		c.sum()
+	}
+}
+
+// wires is how many there are, wire the counts of one.
+func (c *course) wires() int {
+	if c.clock.many == nil {
+		return 1
+	}
+	return decode.MaxBridges
+}
+
+func (c *course) wire(i int) *detect.LinkCounts {
+	if m := c.clock.many; m != nil {
+		return &m.all[i].link
+	}
+	return &c.bench.Link
+}
+
+// excuse takes lines that were lost in a silence which stale-link told of: they
+// are that silence, and no further fault, unless there was another just before.
+// lost and faults are those of before the line that ended it.
+func (c *course) excuse(i int, silent int64, before *detect.LinkCounts) {
+	l := c.wire(i)
+	if l.Lost == before.Lost || float64(silent) < c.bench.Limits.StaleSeconds*float64(detect.Second) {
+		return
+	}
+	now, last := max(c.clock.now, 1), &c.still.hole[i]
+	apart := *last == 0 || now-*last >= holeApart
+	*last = now
+	if !apart {
+		return
+	}
+	l.Own.Lost += l.Lost - before.Lost
+	l.Own.Faults += l.Faults - before.Faults
+	c.still.had[i].Lost, c.still.had[i].Faults = l.Lost, l.Faults // not twice
+}
+
+// stood tells how long nothing was watched since the monitor itself stood still.
+func (c *course) stood() []Lack {
+	s := &c.still
+	if s.times == 0 {
+		return nil
+	}
+	why := fmt.Sprintf("not watched for %.1f s: the monitor itself stood still at %.1f s", float64(s.total)/1000, float64(s.first)/1e6)
+	if s.times > 1 {
+		why = fmt.Sprintf("not watched for %.1f s in all: the monitor itself stood still %d times, first at %.1f s", float64(s.total)/1000, s.times, float64(s.first)/1e6)
+	}
+	return []Lack{{AllAlarms, why}}
+}

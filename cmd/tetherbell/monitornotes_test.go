@@ -1,0 +1,70 @@
+package main
+
+import (
+	"fmt"
+	"hash/crc32"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"tetherbell/alarms/cable"
+	"tetherbell/decode/craft"
+	"tetherbell/link"
+)
+
+// TestLostPortIsInTheRecording: a bridge that was pulled out and comes back as
+// one that starts anew. What the monitor noted says that it was the plug.
+func TestLostPortIsInTheRecording(t *testing.T) {
+	for _, noted := range []bool{false, true} {
+		d := newDesk(craft.Craft{}, 0, nil, nil)
+		var it link.Item
+		put := func(line string) {
+			link.ParseItem([]byte(line), &it)
+			d.item(&it)
+		}
+		send := func(boot, ms int) {
+			for i := range 200 {
+				b := fmt.Sprintf("load,%d,%d,1", i+1, i*20_000+100_000)
+				if i%50 == 0 {
+					b = fmt.Sprintf("hello,%d,%d,1,own,%d", i+1, i*20_000+100_000, boot)
+				}
+				put(fmt.Sprintf("%s*%08X", b, crc32.Checksum([]byte(b), crc32.MakeTable(crc32.Castagnoli))))
+				put(fmt.Sprintf("#at %.3f", float64(ms+i*20)/1000))
+			}
+		}
+		send(1, 0)
+		for ms := 4000; ms < 7000; ms += 20 {
+			if noted && ms == 4200 {
+				put("#note port /dev/x\x1b[1m lost: trying again until it is back")
+			}
+			put(fmt.Sprintf("#at %.3f", float64(ms)/1000))
+		}
+		if noted {
+			put("#note port /dev/x\x1b[1m is back")
+		}
+		send(2, 7000)
+		kinds := map[cable.Kind]string{}
+		for _, s := range d.cables[0].Sights() {
+			kinds[s.Kind] = s.Text
+		}
+		assert.Contains(t, kinds, cable.Restart)
+		if !noted {
+			assert.NotContains(t, kinds, cable.Unplugged)
+			assert.Empty(t, d.itself.lines())
+			continue
+		}
+		assert.Equal(t, "the port was gone once, 2.8 s in all", kinds[cable.Unplugged])
+		sum := d.eng.Summary()
+		text := strings.Join(d.verdict("f", &sum), "\n")
+		assert.Contains(t, text, `port /dev/x\x1b[1m lost`)
+		assert.NotContains(t, text, "\x1b")
+		for range 20 {
+			put("#note port a is back")
+		}
+		lines := d.itself.lines()
+		require.Len(t, lines, itselfNamed+1)
+		assert.Contains(t, lines[itselfNamed], "17 times more")
+	}
+}
