@@ -28,7 +28,7 @@ func (b *badLines) keep(line []byte, cause decode.Cause, at int64) {
 	var dec decode.Decoder
 	var s decode.Sample
 	var bad *decode.LineError
-	k.at, k.text = at, shownLine(line)
+	k.at, k.text = at, inQuotes(shownLine(line))
 	if errors.As(dec.Decode(line, &s), &bad) {
 		if why := whyBad(bad); why != "" {
 			k.text = why + "; " + k.text
@@ -38,6 +38,9 @@ func (b *badLines) keep(line []byte, cause decode.Cause, at int64) {
 
 // shownLine is a line from outside as it may be shown: escaped, and cut.
 func shownLine(line []byte) string { return printableText(string(line), shownOfLine) }
+
+// inQuotes shows where a text from outside ends: no line of ours ends as it likes.
+func inQuotes(text string) string { return "\"" + text + "\"" }
 
 // printableText is a text from outside as printable ASCII, cut to so many of it.
 func printableText(text string, most int) string {

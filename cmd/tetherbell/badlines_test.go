@@ -22,15 +22,15 @@ func TestWhyALineIsBad(t *testing.T) {
 		return fmt.Sprintf("%s*%08X", b, crc32.Checksum([]byte(b), crc32.MakeTable(crc32.Castagnoli)))
 	}
 	for _, c := range []struct{ line, want string }{
-		{sum("load,3,2100000,4000"), "  bad: 2 lines out of range, first at 2.0 s: load_n: 4000 is over 2000; load,3,2100000,4000*"},
-		{sum("temp,3,2100000,20,-50"), "  bad: 2 lines out of range, first at 2.0 s: temp_2: -50 is under -40; temp,"},
-		{sum("load,3,2100000,nan"), "  bad: 2 lines with bad number, first at 2.0 s: load_n: nan; load,"},
-		{sum("load,2100000,1"), "  bad: 2 lines with bad header, first at 2.0 s: seq: 2100000; load,"},
-		{sum("hello,3,2100000,2,own,5"), "  bad: 2 lines: other version, first at 2.0 s: protocol: 2; hello,"},
-		{"load,3,2100000,1", "  bad: 2 lines: no checksum, first at 2.0 s: load,3,2100000,1"},
-		{"load,3,\x1b[31m\xff", `  bad: 2 lines with bad byte, first at 2.0 s: load,3,\x1b[31m\xff`},
-		{strings.Repeat("x", 300), "  bad: 2 lines too long, first at 2.0 s: " + strings.Repeat("x", 60) + "..."},
-		{sum("note,3,2100000,a*b"), "  bad: 2 lines with stray star, first at 2.0 s: note,"},
+		{sum("load,3,2100000,4000"), "  bad: 2 lines out of range, first at 2.0 s: load_n: 4000 is over 2000; \"load,3,2100000,4000*"},
+		{sum("temp,3,2100000,20,-50"), "  bad: 2 lines out of range, first at 2.0 s: temp_2: -50 is under -40; \"temp,"},
+		{sum("load,3,2100000,nan"), "  bad: 2 lines with bad number, first at 2.0 s: load_n: nan; \"load,"},
+		{sum("load,2100000,1"), "  bad: 2 lines with bad header, first at 2.0 s: seq: 2100000; \"load,"},
+		{sum("hello,3,2100000,2,own,5"), "  bad: 2 lines: other version, first at 2.0 s: protocol: 2; \"hello,"},
+		{"load,3,2100000,1", "  bad: 2 lines: no checksum, first at 2.0 s: \"load,3,2100000,1\""},
+		{"load,3,\x1b[31m\xff", `  bad: 2 lines with bad byte, first at 2.0 s: "load,3,\x1b[31m\xff`},
+		{strings.Repeat("x", 300), "  bad: 2 lines too long, first at 2.0 s: \"" + strings.Repeat("x", 60) + "..."},
+		{sum("note,3,2100000,a*b"), "  bad: 2 lines with stray star, first at 2.0 s: \"note,"},
 	} {
 		d := newDesk(craft.Craft{}, 0, nil, nil)
 		for i := range 201 {

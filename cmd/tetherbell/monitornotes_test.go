@@ -5,6 +5,7 @@ import (
 	"hash/crc32"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -67,4 +68,9 @@ func TestLostPortIsInTheRecording(t *testing.T) {
 		require.Len(t, lines, itselfNamed+1)
 		assert.Contains(t, lines[itselfNamed], "17 times more")
 	}
+}
+
+func TestLostHint(t *testing.T) {
+	assert.Equal(t, "port b lost for 7 s, tried again 124 times", lostHint("b", 7*time.Second, 124))
+	assert.Equal(t, "port a lost for 0 s, tried again once", lostHint("a", 0, 1))
 }
