@@ -36,6 +36,7 @@ type desk struct {
 	onCard func(*runcard.Card, runcard.News)
 	cables []*cable.Watch                          // one for each bridge, in their order; the first is always there
 	ailing func(t int64, word, text, entry string) // a fault of the line is seen; nil: nobody asks
+	lapsed func(t int64, text string)              // an alarm has left the watch, or is back; nil: nobody asks
 	onLine func(line []byte)                       // made once: a method value allocates
 	sample decode.Sample                           // scratch
 	json   []byte                                  // scratch
@@ -218,6 +219,9 @@ func (d *desk) report() {
 	d.reportCard()
 	if d.ailing != nil {
 		d.reportCable()
+	}
+	if d.lapsed != nil {
+		d.reportLosses()
 	}
 }
 
