@@ -5,6 +5,7 @@ import (
 	"sort"
 
 	"tetherbell/alarms/detect"
+	"tetherbell/decode"
 )
 
 // coverGrace is left at the start, before every stream has spoken.
@@ -74,6 +75,15 @@ func (c *coverage) note(i int, why string) {
 
 // absent tells which streams the craft file promises that never came.
 func (c *coverage) absent() []Lack { return c.promise.broken() }
+
+// unsaid is absent for the screen: also the hello that never came.
+func (c *coverage) unsaid() []Lack {
+	out := c.promise.broken()
+	if c.losses.mute {
+		out = append(out, Lack{decode.Hello.String(), noHello})
+	}
+	return out
+}
 
 // lacks tells what is not watched at this moment.
 func (c *coverage) lacks(dst []Lack) []Lack {

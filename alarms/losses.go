@@ -59,6 +59,7 @@ type losses struct {
 	all   []Loss
 	told  int  // how many of all were handed out
 	hello bool // it was seen, or its lack was told
+	mute  bool // its lack was told, and it has not come since
 }
 
 // look takes what is not watched now, a reason for each detector.
@@ -110,12 +111,12 @@ func (l *losses) tell(n Loss) {
 
 // greet tells once that a bridge does not say hello.
 func (l *losses) greet(b *detect.Bench) {
-	if l.hello || b.Streams[decode.Hello].Count > 0 {
-		l.hello = true
+	if said := b.Streams[decode.Hello].Count > 0; l.hello || said {
+		l.hello, l.mute = true, l.mute && !said
 		return
 	}
 	if b.Now >= helloWait {
-		l.hello = true
+		l.hello, l.mute = true, true
 		l.tell(Loss{T: b.Now, Since: b.Now, Why: noHello})
 	}
 }

@@ -172,7 +172,7 @@ func TestCalmTagCountsWhatIsMissed(t *testing.T) {
 		tag   string
 	}{
 		{nil, ""}, {[]alarms.Lack{current}, ""}, {[]alarms.Lack{stream}, "1 KIND NOT WATCHED"},
-		{[]alarms.Lack{current, mass}, "1 KIND NOT WATCHED"}, {[]alarms.Lack{stream, mass}, "2 KINDS NOT WATCHED"},
+		{[]alarms.Lack{current, mass}, "2 KINDS NOT WATCHED"}, {[]alarms.Lack{stream, mass}, "2 KINDS NOT WATCHED"},
 	} {
 		f := benchFrame()
 		f.Snap.NotWatched = c.lacks

@@ -41,6 +41,9 @@ func reach(dst []Reach, k Kind, w Where, rest, v, limit float64, unit string) []
 
 // Reach is how far each axis swings.
 func (o *Oscillation) Reach(b *Bench, dst []Reach) []Reach {
+	if b.Streams[decode.Axes].gone(b.Now) {
+		return dst
+	}
 	for i := range o.axes {
 		n := o.Now(i)
 		limit, unit := b.Limits.Oscillation, "1"

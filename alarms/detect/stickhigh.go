@@ -14,8 +14,8 @@ const (
 	// stickDown: the stick is down again under this share of the limit, so that
 	// a stick that trembles at the limit makes one alarm.
 	stickDown = 0.8
-	// stickSeen is how old the line that said disarmed may be when the next one
-	// says armed, in periods of the state lines, and at least in time: five of the
+	// stickSeen is how old the last line of the state may be when the next one says
+	// armed, in periods of the state lines, and at least in time: five of the
 	// slowest that there are, ten a second. Over a longer hole the moment of arming,
 	// and where the stick was then, is not known.
 	stickSeen      = 5
@@ -28,7 +28,7 @@ type stickHigh struct {
 	wait   int64 // until when the stick of an arming is still looked for, -1 not at all
 	up     bool
 	atOnce float64 // the stick at arming
-	said   int64   // when a line last said whether it is armed
+	said   int64   // when the last line of the state came
 }
 
 // NewStickHigh returns the detector of stick-high.
@@ -54,8 +54,9 @@ func (d *stickHigh) Observe(b *Bench, in *Input) {
 		d.up, d.wait = false, -1
 	}
 	if b.Armed != Unknown {
-		d.armed, d.said = b.Armed, in.At
+		d.armed = b.Armed
 	}
+	d.said = in.At
 	stick := b.Stick[0]
 	switch {
 	case in.At > d.wait:
