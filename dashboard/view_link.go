@@ -44,6 +44,9 @@ func drawPower(p pane, f *Frame) {
 	x := p.label(0, 0, 8, "lift", level, up)
 	lift := part{pad(read(s.LiftN, 1)+" N", 9), l.bold}
 	share := part{"no load cells", l.plain}
+	if s.Streams[decode.Load].Count > 0 {
+		share.text = "empty in its lines"
+	}
 	if s.LiftShare.OK {
 		share = part{num(s.LiftShare.V, 2) + " of " + of + " ", l.bold}
 	} else if s.LiftN.OK {

@@ -12,9 +12,8 @@ type Known struct {
 	Bench
 	// Stopped are the streams that have, a bit a tag.
 	Stopped uint32
-	one     Bench // scratch
-	text    string
-	of      uint32 // text words these streams
+	one     Bench             // scratch
+	texts   map[uint32]string // of streams that have stopped together, as worded once
 }
 
 // See takes the bench as it is now.
@@ -60,10 +59,16 @@ func (k *Known) Lack(d Detector, b *Bench) string {
 	if why == "" || k.Stopped == 0 || d.Missing(b) != "" {
 		return why
 	}
-	if tags := k.needs(d, b); tags != k.of {
-		k.of, k.text = tags, stopped(tags)
+	tags := k.needs(d, b)
+	text, ok := k.texts[tags]
+	if !ok {
+		if k.texts == nil {
+			k.texts = map[uint32]string{}
+		}
+		text = stopped(tags)
+		k.texts[tags] = text
 	}
-	return k.text
+	return text
 }
 
 // Frozen reports whether a detector lives on nothing but what streams said that
