@@ -2,13 +2,13 @@ package main
 
 import (
 	"fmt"
+	"hash/crc32"
 	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"tetherbell/decode"
 	"tetherbell/decode/craft"
 )
 
@@ -21,7 +21,7 @@ func TestDeskTellsWhatLeftTheWatch(t *testing.T) {
 	seq := 0
 	line := func(us int, body string) {
 		text := fmt.Sprintf(body, seq, us)
-		d.line(fmt.Appendf(nil, "%s*%08X", text, decode.Checksum([]byte(text))))
+		d.line(fmt.Appendf(nil, "%s*%08X", text, crc32.Checksum([]byte(text), castagnoli)))
 		seq++
 	}
 	for us := 0; us < 15_000_000; us += 50_000 {
