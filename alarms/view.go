@@ -57,7 +57,10 @@ func (e *Engine) Snapshot(dst *Snapshot) {
 // in the order of the detectors. What is watched in part has one too.
 func (e *Engine) reaches() []detect.Reach {
 	out := make([]detect.Reach, 0, 48)
-	b := &e.bench
+	// In a silence of the whole line the screen calls all of them old.
+	last := e.bench
+	last.Now -= last.Silent
+	b := &last
 	var known detect.Known
 	known.See(b)
 	for _, d := range e.detectors {
