@@ -5,6 +5,7 @@ import (
 	"sort"
 
 	"tetherbell/alarms/detect"
+	"tetherbell/decode"
 )
 
 // coverGrace is left at the start, before every stream has spoken.
@@ -12,8 +13,13 @@ const coverGrace = 3 * detect.Second
 
 // lapse is a time during which an alarm was not watched.
 type lapse struct {
-	why     string
-	seconds int
+	why   string
+	looks int
+}
+
+// seconds that it lasted.
+func (l *lapse) seconds() int {
+	return int((int64(l.looks)*coverStep + detect.Second/2) / detect.Second)
 }
 
 // coverage keeps account of what is watched.
@@ -21,26 +27,35 @@ type coverage struct {
 	detectors []detect.Detector
 	now       []string  // why each detector is not watching, "" when it is
 	worst     [][]lapse // for each detector, by reason
-	looks     int
+	known     detect.Known
 	promise   promise
+	losses    losses
 }
 
 func newCoverage(ds []detect.Detector) coverage {
-	return coverage{detectors: ds, now: make([]string, len(ds)), worst: make([][]lapse, len(ds))}
+	return coverage{
+		detectors: ds, now: make([]string, len(ds)), worst: make([][]lapse, len(ds)),
+		losses: losses{of: make([]loss, len(ds))},
+	}
 }
 
-// look is called once a second of engine time.
+// look is called every coverStep of engine time. In a silence of the whole line
+// stale-link speaks for all that is not watched, and what was so before stands.
 func (c *coverage) look(b *detect.Bench) {
-	c.looks++
+	if float64(b.Silent) >= b.Limits.StaleSeconds*float64(detect.Second) {
+		return
+	}
 	c.promise.look(b)
+	c.known.See(b)
 	for i, d := range c.detectors {
-		why := d.Missing(b)
+		why := c.known.Lack(d, b)
 		c.now[i] = why
 		if why == "" || b.Now < coverGrace {
 			continue
 		}
 		c.note(i, why)
 	}
+	c.losses.look(b, c.detectors, c.now)
 }
 
 // maxLapses bounds the reasons kept for one alarm.
@@ -49,7 +64,7 @@ const maxLapses = 8
 func (c *coverage) note(i int, why string) {
 	for j := range c.worst[i] {
 		if c.worst[i][j].why == why {
-			c.worst[i][j].seconds++
+			c.worst[i][j].looks++
 			return
 		}
 	}
@@ -60,6 +75,15 @@ func (c *coverage) note(i int, why string) {
 
 // absent tells which streams the craft file promises that never came.
 func (c *coverage) absent() []Lack { return c.promise.broken() }
+
+// unsaid is absent for the screen: also the hello that never came.
+func (c *coverage) unsaid() []Lack {
+	out := c.promise.broken()
+	if c.losses.mute {
+		out = append(out, Lack{decode.Hello.String(), noHello})
+	}
+	return out
+}
 
 // lacks tells what is not watched at this moment.
 func (c *coverage) lacks(dst []Lack) []Lack {
@@ -78,12 +102,15 @@ func (c *coverage) whole() []Lack {
 		why := c.now[i]
 		var most lapse
 		for _, l := range c.worst[i] {
-			if l.seconds > most.seconds {
+			if l.looks > most.looks {
 				most = l
 			}
 		}
-		if why == "" && most.seconds > 1 {
-			why = fmt.Sprintf("%s (for %d s)", most.why, most.seconds)
+		switch n, l := most.seconds(), &c.losses.of[i]; {
+		case why != "" && l.told:
+			why = fmt.Sprintf("%s (since %.1f s)", why, float64(l.since)/1e6)
+		case why == "" && n > 1:
+			why = fmt.Sprintf("%s (for %d s)", most.why, n)
 		}
 		if why != "" {
 			out = append(out, Lack{d.Kind().String(), why})
@@ -91,4 +118,17 @@ func (c *coverage) whole() []Lack {
 	}
 	sort.Slice(out, func(i, j int) bool { return out[i].Name < out[j].Name })
 	return out
+}
+
+// LackingKinds counts the kinds of alarm among what is not watched, in part or
+// at all; the rest are streams and bridges. Every count that a person is shown
+// is this one.
+func LackingKinds(lacks []Lack) int {
+	n := 0
+	for _, l := range lacks {
+		if _, ok := detect.KindNamed(l.Name); ok {
+			n++
+		}
+	}
+	return n
 }

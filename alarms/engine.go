@@ -7,9 +7,9 @@ import (
 )
 
 const (
-	judgeStep  = 10_000        // engine microseconds between judgements
-	coverStep  = detect.Second // between looks at what is not watched
-	silentStep = 20_000        // between judgements in a silence of bridge time alone
+	judgeStep  = 10_000            // engine microseconds between judgements
+	coverStep  = detect.Second / 2 // between looks at what is not watched
+	silentStep = 20_000            // between judgements in a silence of bridge time alone
 	maxSilence = 10 * detect.Second
 )
 

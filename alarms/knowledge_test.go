@@ -199,7 +199,7 @@ func TestALapseIsSaid(t *testing.T) {
 	r.e.Finish()
 	for _, l := range r.e.Summary().NotWatched {
 		if l.Name == "near-lift" {
-			assert.Equal(t, "no lift from load cells (for 5 s)", l.Why)
+			assert.Equal(t, "load lines come, but lift in them is empty (for 5 s)", l.Why)
 			return
 		}
 	}

@@ -20,6 +20,7 @@ type Scout struct {
 	teller   detect.Teller
 	watched  bool // the engine has a watcher
 	notes    *Notes
+	fresh    detect.Known
 }
 
 // Notes are what a scout found over some stretch of the input. They may be used
@@ -103,7 +104,8 @@ func (s *Scout) judge() {
 		s.teller, t.teller = told, told
 	}
 	if t.asked = s.watched || s.covers(); t.asked {
-		t.missing = s.detector.Missing(&s.bench)
+		s.fresh.See(&s.bench)
+		t.missing = s.fresh.Lack(s.detector, &s.bench)
 	}
 	if s.watched && s.swings != nil {
 		for axis := range t.swings {

@@ -46,6 +46,7 @@ type Snapshot struct {
 	// Alarms, worst first. Cleared ones stay while latched.
 	Alarms     []AlarmView
 	NotWatched []Lack
+	Left       []Lack          // of these, what left the watch while the craft was armed
 	Absent     []Lack          // streams that the craft file promises and that never came
 	Mute       []Lack          // bridges that were named and were never heard
 	Disagree   []string        // where craft file and bridge differ, a sentence each

@@ -48,8 +48,8 @@ func (e *Engine) Snapshot(dst *Snapshot) {
 		dst.VoltsPerCell = detect.Reading{V: b.Volts.V / float64(b.Craft.Cells), OK: true, At: b.Volts.At}
 	}
 	dst.Alarms = e.alarmViews()
-	dst.NotWatched = e.cover.lacks(nil)
-	dst.Absent, dst.Mute = e.cover.absent(), e.mute()
+	dst.NotWatched, dst.Left = e.cover.lacks(nil), e.cover.lostNow()
+	dst.Absent, dst.Mute = e.cover.unsaid(), e.mute()
 	dst.Disagree = disagreements(b)
 }
 
@@ -57,10 +57,18 @@ func (e *Engine) Snapshot(dst *Snapshot) {
 // in the order of the detectors. What is watched in part has one too.
 func (e *Engine) reaches() []detect.Reach {
 	out := make([]detect.Reach, 0, 48)
+	// In a silence of the whole line the screen calls all of them old.
+	last := e.bench
+	last.Now -= last.Silent
+	b := &last
+	var known detect.Known
+	known.See(b)
 	for _, d := range e.detectors {
-		if r, ok := d.(detect.Reacher); ok {
-			out = r.Reach(&e.bench, out)
+		r, ok := d.(detect.Reacher)
+		if !ok || known.Frozen(d, b) {
+			continue // it would show what a stream that has stopped said last
 		}
+		out = r.Reach(&known.Bench, out)
 	}
 	slices.SortStableFunc(out, func(a, b detect.Reach) int { return cmp.Compare(b.Share, a.Share) })
 	return out

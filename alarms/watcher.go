@@ -16,6 +16,7 @@ type Look struct {
 	Up    []Up          // the alarms that are up
 
 	engine *Engine
+	known  detect.Known // scratch
 }
 
 // An Up is an alarm that is up.
@@ -59,7 +60,8 @@ func (e *Engine) watch() {
 func (l *Look) Missing(k detect.Kind) string {
 	for _, d := range l.engine.detectors {
 		if d.Kind() == k {
-			return d.Missing(l.Bench)
+			l.known.See(l.Bench)
+			return l.known.Lack(d, l.Bench)
 		}
 	}
 	return "no such alarm"

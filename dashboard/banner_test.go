@@ -172,7 +172,7 @@ func TestCalmTagCountsWhatIsMissed(t *testing.T) {
 		tag   string
 	}{
 		{nil, ""}, {[]alarms.Lack{current}, ""}, {[]alarms.Lack{stream}, "1 KIND NOT WATCHED"},
-		{[]alarms.Lack{current, mass}, "1 KIND NOT WATCHED"}, {[]alarms.Lack{stream, mass}, "2 KINDS NOT WATCHED"},
+		{[]alarms.Lack{current, mass}, "2 KINDS NOT WATCHED"}, {[]alarms.Lack{stream, mass}, "2 KINDS NOT WATCHED"},
 	} {
 		f := benchFrame()
 		f.Snap.NotWatched = c.lacks
@@ -328,5 +328,26 @@ func TestOldStateIsNotNow(t *testing.T) {
 		for _, no := range c.hasNot {
 			require.NotContains(t, row(f), no, c.name)
 		}
+	}
+}
+
+// TestWhatLeftTheWatchIsLarge: a calm screen would say that it is still watched;
+// what speaks of the craft as it is built stands in the list alone.
+func TestWhatLeftTheWatchIsLarge(t *testing.T) {
+	lift := alarms.Lack{Name: "near-lift", Why: "the load stream has stopped"}
+	hold := alarms.Lack{Name: "hold-lost", Why: "the load stream has stopped"}
+	line := alarms.Lack{Name: "rotor-line", Why: "no rotor speeds"}
+	for _, c := range []struct {
+		left        []alarms.Lack
+		head, order string
+	}{
+		{nil, "WATCHING", "CRAFT ARMED"}, {[]alarms.Lack{line}, "WATCHING", "CRAFT ARMED"},
+		{[]alarms.Lack{lift}, "NOT WATCHED", "NEAR-LIFT"}, {[]alarms.Lack{line, lift, hold}, "NOT WATCHED", "2 KINDS"},
+	} {
+		f := benchFrame()
+		f.Snap.NotWatched, f.Snap.Left = c.left, c.left
+		b := calmBulletin(f.Snap, &f.Status, &look{})
+		require.Equal(t, c.head, b.head)
+		require.Equal(t, c.order, b.order)
 	}
 }

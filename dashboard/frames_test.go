@@ -143,6 +143,12 @@ func states() []state {
 				Since: 62_640_000, Value: 3.2, Limit: 0.3, Story: detect.Story{Text: "no good line for 3.2 s while armed",
 					Cause: "cable, radio or bridge", Action: "cut throttle, press stop", Unit: "s"}}}
 		}), nil},
+		{"left", with(func(f *Frame) { // the load cells' field has become empty in flight
+			why := "load lines come, but lift in them is empty"
+			f.Snap.NotWatched = []alarms.Lack{{Name: "near-lift", Why: why}, {Name: "hold-lost", Why: why}}
+			f.Snap.Left = f.Snap.NotWatched[:1]
+			f.Snap.LiftN, f.Snap.LiftShare = detect.Reading{}, detect.Reading{}
+		}), nil},
 		{"disconnected", with(func(f *Frame) {
 			f.Snap.Armed, f.Snap.SilentUS, f.Snap.ArmedForUS = detect.No, 9_100_000, 0
 			f.Snap.T += 9_100_000

@@ -1,6 +1,7 @@
 package dashboard
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -105,12 +106,39 @@ func calmBulletin(s *alarms.Snapshot, st *Status, l *look) bulletin {
 	case len(s.Mute) > 0:
 		b.tag = "A BRIDGE IS NOT HEARD"
 	case n > 0:
-		b.tag = strings.ToUpper(plural(n, "kind")) + " NOT WATCHED"
+		b.tag = strings.ToUpper(plural(max(1, alarms.LackingKinds(s.NotWatched)), "kind")) + " NOT WATCHED"
+	}
+	if left := pressingLeft(s); len(left) > 0 && !listening(s) {
+		leftBulletin(&b, s, left)
 	}
 	if stickUp(s) {
 		b.head, b.order = "STICK IS UP", "DO NOT ARM"
 	}
 	return b
+}
+
+// pressingLeft is what left the watch and whose silence may harm somebody within
+// seconds. The rest, which speaks of the craft as it is built, stands in the list.
+func pressingLeft(s *alarms.Snapshot) []alarms.Lack {
+	return slices.DeleteFunc(slices.Clone(s.Left), func(n alarms.Lack) bool {
+		k, ok := detect.KindNamed(n.Name)
+		return !ok || lasts(k) || k == detect.PressureDip
+	})
+}
+
+// leftBulletin tells in large letters what left the watch while the craft was
+// armed: a screen that goes on being calm would say that it is still watched.
+func leftBulletin(b *bulletin, s *alarms.Snapshot, left []alarms.Lack) {
+	n := len(left)
+	b.tag, b.head, b.order = b.order, "NOT WATCHED", strings.ToUpper(left[0].Name)
+	if n > 1 {
+		b.order = strings.ToUpper(plural(n, "kind"))
+	}
+	b.text = left[0].Name + " is not watched any more: " + clean(left[0].Why)
+	if n > 1 {
+		b.text += "; and " + strconv.Itoa(n-1) + " more"
+	}
+	b.more = watchedText(s)
 }
 
 // stickUp tells of a disarmed craft whose throttle stick would raise an alarm
@@ -185,7 +213,7 @@ func armedWord(s *alarms.Snapshot) string {
 
 // watchedText says what a quiet screen stands for.
 func watchedText(s *alarms.Snapshot) string {
-	all, lacks := int(detect.KindCount), len(s.NotWatched)
+	all, lacks := int(detect.KindCount), alarms.LackingKinds(s.NotWatched)
 	switch {
 	case listening(s):
 		return "hearing the first 3 s of lines"
@@ -208,6 +236,8 @@ func blindWord(f *Frame) string {
 		return "everything, the input has ended"
 	case s.Lines == 0:
 		return "everything, until lines come"
+	case s.SilentUS > silentTooLong && !st.Replay:
+		return "everything, until lines come again"
 	case listening(s):
 		return "listening, known after 3 s"
 	}

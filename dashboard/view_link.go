@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"slices"
 	"strconv"
+	"strings"
 
 	"github.com/gdamore/tcell/v2"
 
@@ -43,10 +44,17 @@ func drawPower(p pane, f *Frame) {
 	x := p.label(0, 0, 8, "lift", level, up)
 	lift := part{pad(read(s.LiftN, 1)+" N", 9), l.bold}
 	share := part{"no load cells", l.plain}
+	if s.Streams[decode.Load].Count > 0 {
+		share.text = "empty in its lines"
+	}
 	if s.LiftShare.OK {
 		share = part{num(s.LiftShare.V, 2) + " of " + of + " ", l.bold}
 	} else if s.LiftN.OK {
 		share = part{of + " not known", l.plain}
+	}
+	if slowOld(s, decode.Load) {
+		old := strings.TrimPrefix(oldWord(s, decode.Load), ": ")
+		lift, share = part{read(s.LiftN, 1) + " N ", l.plain}, part{" " + old + " ", l.invert}
 	}
 	if p.h == 1 {
 		half := p.sub(x, 0, p.w/2-x, 1)
@@ -60,7 +68,7 @@ func drawPower(p pane, f *Frame) {
 		return
 	}
 	wide := max(4, min(p.w-x-32, 60))
-	if s.LiftShare.OK {
+	if s.LiftShare.OK && !slowOld(s, decode.Load) {
 		p.gauge(x, 0, wide, gauge{share: s.LiftShare.V, over: l.bold})
 	} else {
 		wide = -1
@@ -81,6 +89,10 @@ func packParts(f *Frame, l *look) []part {
 	s := f.Snap
 	if !s.Volts.OK && !s.Amps.OK {
 		return []part{{"not measured", l.plain}}
+	}
+	if slowOld(s, decode.Pack) {
+		old := strings.TrimPrefix(oldWord(s, decode.Pack), ": ")
+		return []part{{read(s.Volts, 1) + " V ", l.plain}, {" " + old + " ", l.invert}}
 	}
 	parts := []part{{read(s.Volts, 1) + " V  ", l.bold}}
 	if s.VoltsPerCell.OK {

@@ -61,7 +61,7 @@ func drawMotor(p pane, s *alarms.Snapshot, i int) {
 	} else {
 		p.gauge(x, 0, wide, g)
 	}
-	drawMotorNumbers(p, x+wide+1, m)
+	drawMotorNumbers(p, x+wide+1, s, m)
 }
 
 func motorName(i int) string { return "m" + strconv.Itoa(i+1) }
@@ -70,11 +70,14 @@ func motorName(i int) string { return "m" + strconv.Itoa(i+1) }
 const numbersWide = 25
 
 // drawMotorNumbers writes output, speed, share and temperature.
-func drawMotorNumbers(p pane, x int, m *alarms.MotorView) {
+func drawMotorNumbers(p pane, x int, s *alarms.Snapshot, m *alarms.MotorView) {
 	l := p.look
 	x = p.text(x, 0, left(read(m.Out, 3), 5), l.bold)
 	rpm := "-"
-	if m.RPM.OK {
+	switch {
+	case m.RPM.OK && slowOld(s, decode.ERPM):
+		rpm = "old"
+	case m.RPM.OK:
 		rpm = grouped(m.RPM.V)
 	}
 	x = p.text(x, 0, left(rpm, 7), l.plain)
@@ -83,7 +86,9 @@ func drawMotorNumbers(p pane, x int, m *alarms.MotorView) {
 	} else {
 		x = p.text(x, 0, left("-", 7), l.plain)
 	}
-	if m.Temp.OK {
+	if m.Temp.OK && slowOld(s, decode.Temp) {
+		p.fits(x, 0, p.w, left("old", 6), l.plain)
+	} else if m.Temp.OK {
 		p.fits(x, 0, p.w, left(num(m.Temp.V, 0)+l.degree, 6), l.plain)
 	}
 }
@@ -113,7 +118,7 @@ func drawMotorReaches(p pane, f *Frame) {
 	for i := range n {
 		strip := p.sub(0, i*(each+gap), p.w, each)
 		x := label(strip, s, 0, 0, 5, motorName(i), detect.Motor(i))
-		drawMotorNumbers(strip, x, &s.Motors[i])
+		drawMotorNumbers(strip, x, s, &s.Motors[i])
 		x += numbersWide + 2
 		all := reachesAt(s, detect.Motor(i))
 		if len(all) == 0 {

@@ -75,6 +75,16 @@ func oldWord(s *alarms.Snapshot, tag decode.Tag) string {
 	return ""
 }
 
+// slowOld is the same of a stream that may come once a second or slower.
+func slowOld(s *alarms.Snapshot, tag decode.Tag) bool {
+	st := &s.Streams[tag]
+	return st.Count > 0 && s.T-st.Last > max(oldValues, int64(slowPeriods*st.Period)) && (st.Period > 0 || s.T-st.Last > listenTime)
+}
+
+// slowPeriods a stream may stay away before its values are old, the patience that
+// alarms have with it (common practice, no source).
+const slowPeriods = 5
+
 // oldBench tells whether all that is known of the craft is of some time ago.
 func oldBench(s *alarms.Snapshot) bool { return s != nil && s.Lines > 0 && s.SilentUS >= oldValues }
 

@@ -89,3 +89,13 @@ func cardOf(v *runcard.View) *Card {
 	}
 	return c
 }
+
+// Lacking counts the kinds of alarm that were not watched, or not all the time,
+// as every other count of them does.
+func (a *Account) Lacking() int {
+	all := make([]alarms.Lack, len(a.NotWatched))
+	for i, l := range a.NotWatched {
+		all[i] = alarms.Lack{Name: l.Name, Why: l.Why}
+	}
+	return alarms.LackingKinds(all)
+}

@@ -193,7 +193,7 @@ func (c *Collector) headline(worst int, lacks []alarms.Lack) string {
 	if worst < 0 {
 		s += "nothing rang"
 		if m := asked(lacks); len(m) > 0 {
-			s += ", but not all was watched (" + names(m) + ")"
+			s += ", but not all was watched (" + names(m, lacks) + ")"
 		}
 		if n := t.note(); n >= 0 {
 			s += "; a note says " + t.lives[n].Name
@@ -234,9 +234,9 @@ func asked(lacks []alarms.Lack) (out []alarms.Lack) {
 // fewNames is how many kinds a headline names.
 const fewNames = 3
 
-func names(lacks []alarms.Lack) string {
+func names(lacks, all []alarms.Lack) string {
 	if len(lacks) > fewNames {
-		return fmt.Sprintf("%d of %d kinds", len(lacks), detect.KindCount)
+		return fmt.Sprintf("%d of %d kinds", alarms.LackingKinds(all), detect.KindCount)
 	}
 	out := make([]string, len(lacks))
 	for i, l := range lacks {

@@ -83,7 +83,7 @@ func (d *controlLost) Missing(b *Bench) string {
 	case b.ControlOK == Unknown:
 		return "whether the control link is good is not known"
 	case b.Armed == Unknown && b.LastArmed == Unknown:
-		return "armed state not known"
+		return noArmed(b)
 	}
 	return ""
 }

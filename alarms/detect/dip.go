@@ -227,7 +227,7 @@ func (d *pressureDip) Missing(b *Bench) string {
 	case !b.Held():
 		return "free craft: its altitude may change"
 	case !b.Pascal.OK:
-		return "no air pressure"
+		return b.without(decode.Air, "no air pressure", "air lines come, but the pressure in them is empty")
 	}
 	if _, ok := b.MeanOut(); ok {
 		return ""

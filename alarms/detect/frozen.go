@@ -351,7 +351,7 @@ func (s *frozenStream) run() int {
 // Missing speaks up only when nothing is watched at all.
 func (d *frozenSensor) Missing(b *Bench) string {
 	if b.Armed == Unknown && b.LastArmed == Unknown {
-		return "armed state not known"
+		return noArmed(b)
 	}
 	for k := range frozenStreams {
 		if b.Streams[frozenStreams[k].tag].Count > 0 {

@@ -230,9 +230,9 @@ func (g *groundThrust) Describe(b *Bench, f Finding) Story {
 func (g *groundThrust) Missing(b *Bench) string {
 	switch {
 	case b.Armed == Unknown:
-		return "armed state not known"
+		return noArmed(b)
 	case !b.Stick[0].OK:
-		return "stick throttle not known"
+		return noStick(b)
 	case !b.Held() && b.Ground == Unknown:
 		return "free craft, and whether it is on the ground is not known"
 	}

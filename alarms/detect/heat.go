@@ -318,9 +318,9 @@ func (d *motorHeat) Missing(b *Bench) string {
 	case s.Count == 0:
 		return "no motor temperatures"
 	case s.gone(b.Now):
-		return "the motor temperatures have stopped"
+		return stoppedOne[decode.Temp]
 	case n == 0:
-		return "no motor's temperature is measured"
+		return b.without(decode.Temp, "", "temp lines come, but every temperature in them is empty")
 	case none != 0:
 		return fmt.Sprintf("%s: the temperature is not measured", none)
 	case s.Rate() > 0 && float64(rateLeast-1)*s.Period > float64(rateMost):

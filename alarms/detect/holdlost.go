@@ -344,7 +344,7 @@ func (d *holdLost) Missing(b *Bench) string {
 	case !b.Held():
 		return "free craft: nothing holds it"
 	case !b.Load.OK:
-		return "no lift from load cells"
+		return noLift(b)
 	}
 	if _, n := sumSquares(&b.ERPM, b.Motors); n > 0 && n == b.Motors {
 		return ""

@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"fmt"
 	"math"
 
 	"tetherbell/alarms/window"
@@ -295,16 +296,21 @@ func imbalanceLimit(b *Bench, l Priority) float64 {
 // Missing: a difference from the others needs others.
 func (d *outputImbalance) Missing(b *Bench) string {
 	n := 0
+	var blind Where
 	for i := range b.Motors {
 		if b.Out[i].OK {
 			n++
+		} else {
+			blind |= Motor(i)
 		}
 	}
 	switch {
 	case n == 0:
-		return "no motor outputs"
+		return noOutputs(b)
 	case n < 3:
 		return "outputs of three motors or more needed"
+	case blind != 0:
+		return fmt.Sprintf("%s: the output is not measured", blind)
 	}
 	return d.baselineLacks(b)
 }

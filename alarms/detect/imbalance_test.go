@@ -210,7 +210,7 @@ func TestOutputImbalanceLacks(t *testing.T) {
 		watch bool
 		hear  bool
 	}{
-		{"one of four not measured", []float64{0.36, 0.36, 0.54, no}, true, true},
+		{"one of four not measured", []float64{0.36, 0.36, 0.54, no}, false, true},
 		{"two of four not measured", []float64{0.36, no, 0.54, no}, false, false},
 		{"none measured", all4(no), false, false},
 	} {

@@ -103,13 +103,18 @@ func (d *nearLift) Describe(b *Bench, f Finding) Story {
 	return s
 }
 
+// noLift says why there is none.
+func noLift(b *Bench) string {
+	return b.without(decode.Load, "no lift from load cells", "load lines come, but lift in them is empty")
+}
+
 // Missing says what the comparison lacks.
 func (d *nearLift) Missing(b *Bench) string {
 	switch {
 	case b.Craft.Hold == craft.Free:
 		return "free craft: nothing holds it"
 	case !b.Load.OK:
-		return "no lift from load cells"
+		return noLift(b)
 	case b.Craft.Hold == craft.Stand && b.Craft.HoldRatedN <= 0:
 		return "rated load of the stand not known (hold_rated_n)"
 	case bears(b) <= 0:

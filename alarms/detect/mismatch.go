@@ -300,11 +300,11 @@ func (d *throttleMismatch) Missing(b *Bench) string {
 	_, ok := b.MeanOut()
 	switch {
 	case !b.Thr.OK:
-		return "collective throttle not known"
+		return b.without(decode.Axes, "collective throttle not known", "axes lines come, but the collective throttle in them is empty")
 	case b.Armed == Unknown:
-		return "armed state not known"
+		return noArmed(b)
 	case !ok && !b.Load.OK:
-		return "no motor outputs"
+		return noOutputs(b)
 	}
 	return ""
 }

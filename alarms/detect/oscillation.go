@@ -330,7 +330,7 @@ func (o *Oscillation) Missing(b *Bench) string {
 			break
 		}
 		if !o.axes[i].looks() {
-			return Axis(i).String() + ": its windows are filling"
+			return Axis(i).String() + ": " + filling
 		}
 		if hz := o.axes[i].deaf(b.Now, o.resumed); hz > 0 {
 			return fmt.Sprintf("under %.1f Hz: holes in the axes stream keep the windows from filling", hz)

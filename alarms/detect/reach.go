@@ -41,6 +41,9 @@ func reach(dst []Reach, k Kind, w Where, rest, v, limit float64, unit string) []
 
 // Reach is how far each axis swings.
 func (o *Oscillation) Reach(b *Bench, dst []Reach) []Reach {
+	if b.Streams[decode.Axes].gone(b.Now) {
+		return dst
+	}
 	for i := range o.axes {
 		n := o.Now(i)
 		limit, unit := b.Limits.Oscillation, "1"
@@ -99,14 +102,20 @@ func (d *tipOver) Reach(b *Bench, dst []Reach) []Reach {
 
 // Reach is the lift against what holds it.
 func (d *nearLift) Reach(b *Bench, dst []Reach) []Reach {
-	if !d.known {
+	if !d.known || !b.Load.OK || b.Streams[decode.Load].gone(b.Now) {
 		return dst
 	}
 	return reach(dst, NearLift, Craft, 0, d.share, b.Limits.NearLiftMedium, "1")
 }
 
-// Reach is the silence of the whole line.
+// Reach is what rings, else the silence of the whole line, once it has spoken.
 func (d *staleLink) Reach(b *Bench, dst []Reach) []Reach {
+	if f := &d.rings; f.Level != None && f.Limit > 0 && f.Case != staleRestart {
+		return reach(dst, StaleLink, Link, 0, f.Value, f.Limit, "s")
+	}
+	if b.Link.Good == 0 {
+		return dst
+	}
 	return reach(dst, StaleLink, Link, 0, seconds(b.Silent), b.Limits.StaleSeconds, "s")
 }
 
@@ -114,11 +123,22 @@ func (d *staleLink) Reach(b *Bench, dst []Reach) []Reach {
 // not over the limit. After a hole, say, the share alone is high, and means
 // nothing yet.
 func (d *BadLinkDetector) Reach(b *Bench, dst []Reach) []Reach {
-	v := d.Share()
-	if !d.lossy {
-		v = min(v, d.lower())
+	if b.Link.Good == 0 && b.Link.Bad > 0 { // nothing is judged before the first good line
+		return reach(dst, BadLink, Link, 0, 1, b.Limits.BadShare, "1")
+	}
+	v := d.sure()
+	for i := range d.each { // a wire of several is judged by itself
+		v = max(v, d.each[i].sure())
 	}
 	return reach(dst, BadLink, Link, 0, v, b.Limits.BadShare, "1")
+}
+
+// sure is the share of spoilt lines as far as it means something.
+func (d *lossWindow) sure() float64 {
+	if d.lossy {
+		return d.Share()
+	}
+	return min(d.Share(), d.lower())
 }
 
 // Reach is the stick before arming: armed, another alarm speaks of thrust.

@@ -197,7 +197,7 @@ func (d *RotorLineDetector) Missing(b *Bench) string {
 	axes, accel := &b.Streams[decode.Axes], &b.Streams[decode.Accel]
 	switch {
 	case !known:
-		return "no rotor speeds"
+		return noSpeeds(b)
 	case axes.Count+accel.Count == 0:
 		return "neither body rates nor specific force"
 	case d.pace(b) == 0:

@@ -408,23 +408,28 @@ func motorIn(w Where) int {
 // Missing: speeds are judged by outputs, and by those of other rotors.
 func (d *rotorLost) Missing(b *Bench) string {
 	outs, speeds := 0, 0
+	var blind Where
 	for i := range b.Motors {
 		if b.Out[i].OK {
 			outs++
 		}
 		if b.ERPM[i].OK && b.Out[i].OK {
 			speeds++
+		} else {
+			blind |= Motor(i)
 		}
 	}
 	switch {
 	case outs == 0:
-		return "no motor outputs"
+		return noOutputs(b)
 	case speeds == 0:
-		return "no rotor speeds"
+		return noSpeeds(b)
 	case speeds < 3:
 		return "outputs and speeds of three motors or more needed"
 	case d.none && b.ArmedOrUnknown() && anyStarted(d, b):
 		return "all rotor speeds read zero: telemetry dead"
+	case blind != 0:
+		return fmt.Sprintf("%s: output and rotor speed are not both measured", blind)
 	}
 	return ""
 }

@@ -326,13 +326,13 @@ const runPace = 20.0
 // Missing: outputs and the stick.
 func (d *runaway) Missing(b *Bench) string {
 	if _, ok := b.MeanOut(); !ok {
-		return "no motor outputs"
+		return noOutputs(b)
 	}
 	switch rate := b.Streams[decode.Out].Rate(); {
 	case b.Armed == Unknown:
-		return "armed state not known"
+		return noArmed(b)
 	case !b.Stick[0].OK:
-		return "stick throttle not known"
+		return noStick(b)
 	case rate > 0 && rate < runPace:
 		return fmt.Sprintf("the stream of outputs is too slow: %.0f a second", rate)
 	}

@@ -131,9 +131,9 @@ func (d *packSag) Missing(b *Bench) string {
 	case s.Count == 0:
 		return "no pack stream: voltage and current"
 	case s.gone(b.Now):
-		return "the pack stream has stopped"
+		return stoppedOne[decode.Pack]
 	case !b.Volts.OK:
-		return "the voltage of the pack is not measured"
+		return b.without(decode.Pack, "", "pack lines come, but the voltage in them is empty")
 	case s.Rate() > 0 && s.Rate() < sagSlow:
 		return fmt.Sprintf("the pack stream is too slow: %.1f a second", s.Rate())
 	}

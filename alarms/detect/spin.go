@@ -276,7 +276,7 @@ func (d *spinDisarmed) Describe(b *Bench, f Finding) Story {
 // Missing: the armed flag and some motor are all it needs.
 func (d *spinDisarmed) Missing(b *Bench) string {
 	if b.Armed == Unknown {
-		return "armed state not known"
+		return noArmed(b)
 	}
 	return noMotors(b)
 }

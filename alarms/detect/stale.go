@@ -18,6 +18,12 @@ const (
 // (common practice, no source).
 const staleForget = 5 * Second
 
+// staleJoin: streams that stay away within this time of the first are of one
+// happening, whose words grow. They fell silent together, and each is missed by
+// its own pace: five periods of the slowest of the quick ones, ten a second, and
+// as much again (common practice, no source).
+const staleJoin = 1 * Second
+
 // staleTurns is how many happenings of streams are told apart.
 const staleTurns = 200
 
@@ -51,11 +57,13 @@ type staleLink struct {
 	last    int64                  // engine time of the last sample
 	resumed int64                  // engine time at which lines came again after a pause
 	bridges staleBridges           // where there are several
+	joined  int64                  // when the first of this happening's streams was found away
+	rings   Finding                // the last judgement's, for its gauge; without a level none
 }
 
 // NewStaleLink returns the detector of stale-link.
 func NewStaleLink() Detector {
-	d := &staleLink{}
+	d := &staleLink{joined: -staleJoin}
 	for tag := range d.seen {
 		d.seen[tag] = -staleForget
 	}
@@ -87,6 +95,15 @@ func quickest(b *Bench) float64 {
 
 // Judge reports one finding at most: silence explains every stream.
 func (d *staleLink) Judge(b *Bench, dst []Finding) []Finding {
+	had := len(dst)
+	dst = d.judge(b, dst)
+	if d.rings = (Finding{}); len(dst) > had {
+		d.rings = dst[had]
+	}
+	return dst
+}
+
+func (d *staleLink) judge(b *Bench, dst []Finding) []Finding {
 	limit := b.Limits.StaleSeconds
 	d.bridges.look(b)
 	if float64(b.Silent) >= limit*float64(Second) {
@@ -149,8 +166,8 @@ func (d *staleLink) stream(b *Bench, limit float64) (Finding, bool) {
 		joins = joins || b.Now-d.seen[tag] >= staleForget
 		d.seen[tag] = b.Now
 	}
-	if joins {
-		d.turn = (d.turn + 1) % staleTurns
+	if joins && b.Now-d.joined >= staleJoin {
+		d.turn, d.joined = (d.turn+1)%staleTurns, b.Now
 	}
 	d.gone = gone
 	worst.Case = staleStream + d.turn

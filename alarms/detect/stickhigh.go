@@ -14,6 +14,12 @@ const (
 	// stickDown: the stick is down again under this share of the limit, so that
 	// a stick that trembles at the limit makes one alarm.
 	stickDown = 0.8
+	// stickSeen is how old the last line of the state may be when the next one says
+	// armed, in periods of the state lines, and at least in time: five of the
+	// slowest that there are, ten a second. Over a longer hole the moment of arming,
+	// and where the stick was then, is not known.
+	stickSeen      = 5
+	stickSeenLeast = Second / 2
 )
 
 // stickHigh tells of a throttle stick that was up as the craft was armed.
@@ -22,6 +28,7 @@ type stickHigh struct {
 	wait   int64 // until when the stick of an arming is still looked for, -1 not at all
 	up     bool
 	atOnce float64 // the stick at arming
+	said   int64   // when the last line of the state came
 }
 
 // NewStickHigh returns the detector of stick-high.
@@ -40,7 +47,7 @@ func (d *stickHigh) Observe(b *Bench, in *Input) {
 	if in.S.Tag != decode.State {
 		return
 	}
-	if b.Armed == Yes && d.armed == No {
+	if b.Armed == Yes && d.armed == No && in.At-d.said <= max(stickSeenLeast, int64(stickSeen*b.Streams[decode.State].Period)) {
 		d.wait = in.At + stickWait
 	}
 	if b.Armed == No {
@@ -49,6 +56,7 @@ func (d *stickHigh) Observe(b *Bench, in *Input) {
 	if b.Armed != Unknown {
 		d.armed = b.Armed
 	}
+	d.said = in.At
 	stick := b.Stick[0]
 	switch {
 	case in.At > d.wait:
@@ -95,9 +103,9 @@ func (d *stickHigh) Describe(b *Bench, f Finding) Story {
 func (d *stickHigh) Missing(b *Bench) string {
 	switch {
 	case b.Armed == Unknown:
-		return "armed state not known"
+		return noArmed(b)
 	case !b.Stick[0].OK:
-		return "stick throttle not known"
+		return noStick(b)
 	}
 	return ""
 }

@@ -77,3 +77,26 @@ func TestStickHighMissingAndReset(t *testing.T) {
 	tr.run(1, 2, stream{decode.State, 50, 0, 0, steady(state(1, 0, 1, 0.4)...)})
 	tr.silent(t)
 }
+
+// TestStickHighUnseen: after a hole in the lines nobody knows when the craft was
+// armed, nor where the stick was then; a few lost lines make no hole.
+func TestStickHighUnseen(t *testing.T) {
+	for _, tt := range []struct {
+		name  string
+		hz    float64
+		hole  float64 // seconds
+		rings bool
+	}{
+		{"no hole", 20, 0, true}, {"two lines lost", 10, 0.2, true}, {"at the least", 50, 0.4, true},
+		{"longer than five periods", 50, 0.7, false}, {"blind for six seconds", 10, 6, false},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			tr := newTrial(NewStickHigh(), heron)
+			tr.run(0, 2, stream{decode.State, tt.hz, 0, 0, steady(state(0, 0, 1, 0.07)...)})
+			tr.run(2+tt.hole, 4+tt.hole, stream{decode.State, tt.hz, 0, 0, steady(state(1, 0, 1, 0.07)...)})
+			if rang := len(tr.raised()) == 1; rang != tt.rings {
+				t.Errorf("rings %v, want %v:%s", rang, tt.rings, tr.list())
+			}
+		})
+	}
+}

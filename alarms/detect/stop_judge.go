@@ -156,10 +156,26 @@ func (d *lateStop) Missing(b *Bench) string {
 
 // noMotors says so where neither outputs nor speeds are measured.
 func noMotors(b *Bench) string {
+	seen := false
+	var blind Where
 	for i := range b.Motors {
 		if b.Out[i].OK || b.ERPM[i].OK {
-			return ""
+			seen = true
+		} else {
+			blind |= Motor(i)
 		}
+	}
+	if seen && blind != 0 {
+		return fmt.Sprintf("%s: neither output nor speed is measured", blind)
+	}
+	if seen {
+		return ""
+	}
+	if why := noOutputs(b); b.Streams[decode.Out].Count > 0 {
+		return why
+	}
+	if why := noSpeeds(b); b.Streams[decode.ERPM].Count > 0 {
+		return why
 	}
 	return "no motor outputs or rotor speeds"
 }

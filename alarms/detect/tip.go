@@ -200,7 +200,7 @@ func (d *tipOver) Describe(_ *Bench, f Finding) Story {
 func (d *tipOver) Missing(b *Bench) string {
 	switch {
 	case !b.Rate[0].OK && !b.Rate[1].OK && !b.Rate[2].OK:
-		return "no body rates"
+		return b.without(decode.Axes, "no body rates", "axes lines come, but the body rates in them are empty")
 	case !b.Held() && b.Ground == Unknown:
 		return "free craft, and whether it is on the ground is not known"
 	}

@@ -43,12 +43,13 @@ type desk struct {
 	bytes    uint64                                  // taken in so far
 	causes   [decode.CauseCount]uint64               // bad lines by cause
 	firstBad badLines
-	rings    rings   // what a verdict names
-	good     uint64  // good lines
-	bad      uint64  // bad lines
-	notes    notes   // what is odd about a recording
-	many     several // of bridges; empty where there is one
-	itself   itself  // what the monitor told of itself
+	rings    rings                      // what a verdict names
+	good     uint64                     // good lines
+	bad      uint64                     // bad lines
+	notes    notes                      // what is odd about a recording
+	many     several                    // of bridges; empty where there is one
+	itself   itself                     // what the monitor told of itself
+	lapsed   func(t int64, text string) // an alarm has left the watch, or is back; nil: nobody asks
 }
 
 // notes are what is odd about a recording.
@@ -221,6 +222,9 @@ func (d *desk) report() {
 	d.reportCard()
 	if d.ailing != nil {
 		d.reportCable()
+	}
+	if d.lapsed != nil {
+		d.reportLosses()
 	}
 }
 

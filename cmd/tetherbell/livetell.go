@@ -139,6 +139,16 @@ func (l *live) say(text string) {
 	l.note("%s", text)
 }
 
+// lapsed tells what has left the watch, or is back, beside the events where those
+// are for programs.
+func (l *live) lapsed(t int64, text string) {
+	if l.aud.form == asJSON {
+		l.note("%s", text)
+		return
+	}
+	l.aud.remark(t, "watch", text, text)
+}
+
 // cardAct carries out what the person did to a step, where it can be done now.
 func (l *live) cardAct(a runcard.Act, id string) error {
 	if l.desk.card == nil {

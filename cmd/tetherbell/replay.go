@@ -148,10 +148,20 @@ func (r *replayer) rewind() {
 	r.pace, r.from, r.halt = pace{ticks: r.about.ticks}, 0, 0
 }
 
+// lapsed tells what has left the watch, or is back, as the day did.
+func (r *replayer) lapsed(t int64, text string) {
+	if r.aud.form == asJSON && !r.aud.quiet {
+		r.con.note("%s", text)
+		return
+	}
+	r.aud.remark(t, "watch", text, text)
+}
+
 // seat sits a new desk down where the reader stands.
 func (r *replayer) seat(o alarms.Options) {
 	r.desk = deskOf(alarms.New(r.craft, o), nil, r.tell)
 	r.desk.acted, r.desk.turned, r.desk.ailing = r.acted, r.aud.turned, r.aud.remark
+	r.desk.lapsed = r.lapsed
 	r.desk.useBridges(r.about.head.Sources)
 	r.desk.many.owners = r.about.owners.Settled() // as they are from the beginning on
 	r.session = link.NewSession(r.file)

@@ -62,7 +62,7 @@ func verdictLines(file string, sum *alarms.Summary, r rings) []string {
 	lacks := sum.NotWatched
 	line := file + ": "
 	if missed := missed(lacks); len(missed) > 0 && sum.Lines > 0 {
-		line += "NOT FULLY WATCHED: " + lackNames(missed) + "; "
+		line += "NOT FULLY WATCHED: " + lackNames(missed, lacks) + "; "
 	}
 	out := []string{line + lastWord(sum) + verdict(sum, r)}
 	if rang := rangText(sum); rang != "" {
@@ -84,7 +84,7 @@ func verdictLines(file string, sum *alarms.Summary, r rings) []string {
 // verdict words what a session came to, with what ailed the line, what each
 // bridge did where there are several, and the card.
 func (d *desk) verdict(file string, sum *alarms.Summary) []string {
-	return slices.Concat(verdictLines(file, sum, d.rings), d.itself.lines(), d.badCauses(), d.cableLines(), d.bridgeLines(), d.cardOutcome())
+	return slices.Concat(verdictLines(file, sum, d.rings), d.itself.lines(), d.lossLines(), d.badCauses(), d.cableLines(), d.bridgeLines(), d.cardOutcome())
 }
 
 // missed leaves out what nobody expects to be watched. The lines below the first
@@ -96,13 +96,14 @@ func missed(lacks []alarms.Lack) []alarms.Lack {
 // fewLacks is how many kinds the verdict's first line names.
 const fewLacks = 3
 
-// lackNames names what was not watched, or counts it: the lines below name all.
-func lackNames(lacks []alarms.Lack) string {
+// lackNames names what was not watched, or counts all kinds that were not: the
+// lines below name them.
+func lackNames(lacks, all []alarms.Lack) string {
 	if len(lacks) > 1 && lacks[0].Name == alarms.AllAlarms {
-		return lacks[0].Why + "; " + lackNames(lacks[1:])
+		return lacks[0].Why + "; " + lackNames(lacks[1:], all)
 	}
 	if len(lacks) > fewLacks {
-		return fmt.Sprintf("%d of %d kinds, see below", len(lacks), detect.KindCount)
+		return fmt.Sprintf("%d of %d kinds, see below", alarms.LackingKinds(all), detect.KindCount)
 	}
 	names := make([]string, len(lacks))
 	for i, l := range lacks {

@@ -232,6 +232,7 @@ func (l *live) watch(ctx context.Context, c craft.Craft, capacity int, f *flags)
 	l.desk.useBridges(l.bridges.Sources)
 	l.desk.many.news = l.say
 	l.desk.acted, l.desk.turned, l.desk.ailing = l.acted, l.aud.turned, l.aud.remark
+	l.desk.lapsed = l.lapsed
 	l.desk.onCard, l.aud.card = l.carded, l.desk.cardView
 	l.desk.useCard(l.card)
 	if l.follow != nil {

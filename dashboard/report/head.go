@@ -98,8 +98,8 @@ func verdictOf(a *account.Account) verdict {
 		add("First thing to fix", "nothing is known to be wrong")
 	}
 	add("Why", a.Verdict.Why)
-	if n := len(missedOf(a)); n > 0 {
-		v.Lines = append(v.Lines, fact{"Not fully watched", count(n, "kind of alarm was", "kinds of alarm were") + " not watched, or not all the time.", "not-watched"})
+	if len(missedOf(a)) > 0 {
+		v.Lines = append(v.Lines, fact{"Not fully watched", count(max(1, a.Lacking()), "kind of alarm was", "kinds of alarm were") + " not watched, or not all the time.", "not-watched"})
 	}
 	return v
 }

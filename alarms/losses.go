@@ -1,0 +1,175 @@
+package alarms
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"tetherbell/alarms/detect"
+	"tetherbell/decode"
+)
+
+const (
+	// lossLasts is how long an alarm must have gone unwatched, or watched, before
+	// that is told: one line whose field is empty is no news (common practice, no
+	// source).
+	lossLasts = detect.Second
+	// maxLosses bounds what is told of one session: a value that comes and goes
+	// for an hour fills no journal. The list of what is not watched goes on.
+	maxLosses = 100
+	// helloWait is how long a bridge may send good lines before it has said hello:
+	// three of its hellos.
+	helloWait = 3 * detect.Second
+)
+
+// A Loss says that alarms that were watched are no longer, or are again: while
+// the craft is armed nobody may take their silence for good news.
+type Loss struct {
+	T     int64    // engine microseconds, of telling
+	Since int64    // engine microseconds, of the first look that found it so
+	Names []string // of the alarms
+	Why   string   // "" where they are watched again
+}
+
+// String words a loss in one line.
+func (l *Loss) String() string {
+	names := strings.Join(l.Names, ", ")
+	switch {
+	case len(l.Names) == 0:
+		return l.Why
+	case l.Why == "":
+		return fmt.Sprintf("watched again since %.1f s: %s", float64(l.Since)/1e6, names)
+	}
+	return fmt.Sprintf("not watched any more since %.1f s: %s (%s)", float64(l.Since)/1e6, names, l.Why)
+}
+
+// loss follows one alarm.
+type loss struct {
+	told  bool   // that it is not watched any more
+	base  string // why it was not watched when last nothing was to be told of it
+	why   string // at the last look
+	from  int64  // when why began to be other than base
+	since int64  // of what was told
+}
+
+// losses follow what leaves the watch while the craft is armed.
+type losses struct {
+	of    []loss
+	begun bool
+	all   []Loss
+	told  int  // how many of all were handed out
+	hello bool // it was seen, or its lack was told
+	mute  bool // its lack was told, and it has not come since
+}
+
+// look takes what is not watched now, a reason for each detector.
+func (l *losses) look(b *detect.Bench, ds []detect.Detector, now []string) {
+	l.greet(b)
+	if b.Now < coverGrace {
+		return
+	}
+	armed := b.ArmedOrUnknown()
+	var lost, back []Loss
+	for i := range l.of {
+		x, why := &l.of[i], now[i]
+		if detect.Settling(why) {
+			why = ""
+		}
+		if !l.begun || !x.told && !armed {
+			x.base, x.why, x.from = why, why, b.Now
+			continue
+		}
+		if sameReason(x.why, why) {
+			if b.Now-x.from < lossLasts || sameReason(x.base, why) {
+				continue
+			}
+			name := ds[i].Kind().String()
+			switch {
+			case why != "": // newly so, or for another reason
+				lost = gather(lost, Loss{T: b.Now, Since: x.from, Names: []string{name}, Why: why})
+				x.told, x.since = true, x.from
+			case x.told:
+				back = gather(back, Loss{T: b.Now, Since: x.from, Names: []string{name}})
+				x.told = false
+			}
+			x.base = why
+			continue
+		}
+		x.why, x.from = why, b.Now
+	}
+	l.begun = true
+	for _, n := range append(lost, back...) {
+		l.tell(n)
+	}
+}
+
+func (l *losses) tell(n Loss) {
+	if len(l.all) < maxLosses {
+		l.all = append(l.all, n)
+	}
+}
+
+// greet tells once that a bridge does not say hello.
+func (l *losses) greet(b *detect.Bench) {
+	if said := b.Streams[decode.Hello].Count > 0; l.hello || said {
+		l.hello, l.mute = true, l.mute && !said
+		return
+	}
+	if b.Now >= helloWait {
+		l.hello, l.mute = true, true
+		l.tell(Loss{T: b.Now, Since: b.Now, Why: noHello})
+	}
+}
+
+const noHello = "no hello comes from the bridge: whether it restarts cannot be told for sure"
+
+// gather joins what is lost for one reason at one time.
+func gather(all []Loss, n Loss) []Loss {
+	for i := range all {
+		if all[i].Why == n.Why && all[i].Since == n.Since {
+			all[i].Names = append(all[i].Names, n.Names...)
+			return all
+		}
+	}
+	return append(all, n)
+}
+
+// sameReason compares reasons but for the figures in them, which may follow a
+// value.
+func sameReason(a, b string) bool {
+	return a == b || a != "" && b != "" && stem(a) == stem(b)
+}
+
+// stem drops numbers, but keeps those that name a motor.
+func stem(s string) string {
+	out := make([]byte, 0, len(s))
+	for i := range len(s) {
+		if c := s[i]; (c < '0' || c > '9') && c != '.' || i > 0 && s[i-1] == 'm' {
+			out = append(out, c)
+		}
+	}
+	return string(out)
+}
+
+// Losses returns what has left the watch, or come back to it, since it was last
+// called.
+func (e *Engine) Losses() []Loss {
+	l := &e.cover.losses
+	news := l.all[l.told:]
+	l.told = len(l.all)
+	return news
+}
+
+// AllLosses returns what has left the watch, or come back to it, in all.
+func (e *Engine) AllLosses() []Loss { return slices.Clone(e.cover.losses.all) }
+
+// lostNow names what was lost and is not watched yet.
+func (c *coverage) lostNow() []Lack {
+	var out []Lack
+	for i := range c.losses.of {
+		if x := &c.losses.of[i]; x.told && c.now[i] != "" {
+			out = append(out, Lack{c.detectors[i].Kind().String(), c.now[i]})
+		}
+	}
+	return out
+}
