@@ -117,6 +117,13 @@ func (w *Watch) goneText() string {
 		times = fmt.Sprintf("%d times", w.gone)
 	}
 	text := fmt.Sprintf("the port was gone %s, %.1f s in all", times, float64(w.goneFor)/1e6)
+	switch {
+	case w.goneAt == noHost:
+	case w.gone == 1:
+		text = "the port is gone"
+	default:
+		text = fmt.Sprintf("the port was lost %d times, is gone now, and was so for %.1f s before", w.gone, float64(w.goneFor)/1e6)
+	}
 	s := &w.seen[Unplugged]
 	if n := s.count - w.gone; n > 0 {
 		text += fmt.Sprintf("; other holes: %d, %.1f s in all", n, s.figure)

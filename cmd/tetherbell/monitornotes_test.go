@@ -61,12 +61,18 @@ func TestLostPortIsInTheRecording(t *testing.T) {
 		text := strings.Join(d.verdict("f", &sum), "\n")
 		assert.Contains(t, text, `port /dev/x\x1b[1m lost`)
 		assert.NotContains(t, text, "\x1b")
+		put("#note port /dev/x lost: trying again until it is back")
+		for _, s := range d.cables[0].Sights() {
+			if s.Kind == cable.Unplugged {
+				assert.Equal(t, "the port was lost 2 times, is gone now, and was so for 2.8 s before", s.Text)
+			}
+		}
 		for range 20 {
 			put("#note port a is back")
 		}
 		lines := d.itself.lines()
 		require.Len(t, lines, itselfNamed+1)
-		assert.Contains(t, lines[itselfNamed], "17 times more")
+		assert.Contains(t, lines[itselfNamed], "18 times more")
 	}
 }
 
