@@ -80,11 +80,13 @@ type studio struct {
 	binary string
 }
 
-// conf gives tmux's sessions the whole terminal, and nothing else.
+// conf gives tmux's sessions the whole terminal, and nothing else. The server stays
+// when its last session ends: the next one would else meet it as it goes.
 const conf = `set -g status off
 set -g default-terminal tmux-256color
 set -g remain-on-exit on
 set -sg escape-time 0
+set -s exit-empty off
 `
 
 func openStudio(root string) (*studio, error) {
@@ -109,6 +111,11 @@ func openStudio(root string) (*studio, error) {
 	if err := os.WriteFile(filepath.Join(dir, "conf"), []byte(conf), 0o600); err != nil {
 		s.close()
 		return nil, fmt.Errorf("write tmux's settings: %w", err)
+	}
+	// Before several sessions want it at once, each of which would start one.
+	if _, err := s.tmux("start-server"); err != nil {
+		s.close()
+		return nil, err
 	}
 	return s, nil
 }
