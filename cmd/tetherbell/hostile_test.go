@@ -312,6 +312,9 @@ func checkFiles(t *testing.T, text, dir, made string) {
 // reads what the terminal gets: no sequence of theirs, and no cell that does
 // not show.
 func TestHostileScreen(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes half a minute")
+	}
 	t.Parallel()
 	for i, text := range hostileTexts {
 		if i%3 != 0 && !strings.ContainsAny(text, "\x1b\u009b\u202e[") {

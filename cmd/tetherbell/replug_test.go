@@ -199,12 +199,15 @@ func TestReplug(t *testing.T) {
 	said := strings.Join(r.m.err, "\n")
 	assert.Equal(t, times, strings.Count(said, "port "+name+" lost"))
 	assert.Equal(t, times, strings.Count(said, "port "+name+" is back"))
-	if r.plug.dropped > 0 {
-		t.Logf("the machine was too busy: %d bytes found 64 kB of the open port unread; what rang is not judged", r.plug.dropped)
+	r.s.mu.Lock()
+	dropped := r.plug.dropped
+	r.s.mu.Unlock()
+	if dropped > 0 {
+		t.Logf("the machine was too busy: %d bytes found 64 kB of the open port unread; what rang is not judged", dropped)
 	} else {
 		checkRings(t, out, all)
 	}
-	checkOutages(t, filepath.Join(dir, "rec"), append(all, outage{pulled: math.MaxInt64, in: math.MaxInt64, dropped: r.plug.dropped}))
+	checkOutages(t, filepath.Join(dir, "rec"), append(all, outage{pulled: math.MaxInt64, in: math.MaxInt64, dropped: dropped}))
 }
 
 // tellOutages prints how long each step took.
