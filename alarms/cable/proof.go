@@ -30,18 +30,10 @@ func good(l []byte) bool {
 	return ok && sum == crc32.Checksum(l[:star], castagnoli)
 }
 
+// hexOf reads the digits of a checksum as they are to be written.
 func hexOf(b []byte) (v uint32, ok bool) {
-	for _, c := range b {
-		switch {
-		case c >= '0' && c <= '9':
-			v = v<<4 | uint32(c-'0')
-		case c >= 'A' && c <= 'F':
-			v = v<<4 | uint32(c-'A'+10)
-		default:
-			return 0, false
-		}
-	}
-	return v, true
+	v, lower, ok := anyHex(b)
+	return v, ok && !lower
 }
 
 // A prover finds the one byte by which a bad line differs from a good one. It
