@@ -162,6 +162,7 @@ func states() []state {
 			f.Snap.Armed, f.Snap.Ground, f.Snap.Motors = detect.Unknown, detect.Unknown, nil
 			f.Snap.Axes, f.Snap.Reaches, f.Snap.Spectrum = [3]alarms.AxisView{}, nil, detect.LineSpectrum{}
 			f.Snap.LiftN, f.Snap.LiftShare, f.Snap.Volts, f.Snap.Amps = detect.Reading{}, detect.Reading{}, detect.Reading{}, detect.Reading{}
+			f.Snap.Streams[decode.Load] = detect.Stream{}
 		}), nil},
 		{"unheard", with(func(f *Frame) {
 			f.Status.Sound = "terminal bell (sound server closed the connection)"

@@ -51,6 +51,7 @@ func TestEveryStateSaysWhatMatters(t *testing.T) {
 		"acknowledged":     {"STILL ON", "SOUND OFF 43 s", "sound paused 43 s, ends at a new HIGH"},
 		"over":             {"ENDED, kept", "it was: pitch"},
 		"stale":            {"m1  old", "OLD: 3.2 s", "OLD VALUES", "old: it was 0.36 of 0.70", "no good line for 3.2 s", "silent 3.2 s"},
+		"left":             {"near-lift is not watched any more", "25 of 27 kinds", "empty in its lines"},
 		"disconnected":     {"PORT LOST", "trying again in 1.2 s"},
 		"not-watched-many": {"NO ALARM CAN RING", "0 of 27 kinds", "ARMED? not known", "no distance is known yet", "no motor has been heard of"},
 		"unheard":          {"ALARMS MAY NOT BE HEARD", "ARMED 0:21 │ BELL ONLY", "sound server closed", "somebody else"},
