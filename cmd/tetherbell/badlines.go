@@ -81,10 +81,6 @@ func whyBad(e *decode.LineError) string {
 
 // badText counts the lines of a cause: "299 lines out of range".
 func badText(n uint64, c decode.Cause) string {
-	lines := "lines"
-	if n == 1 {
-		lines = "line"
-	}
 	with := " with "
 	switch c {
 	case decode.TooLong, decode.OutOfRange:
@@ -92,7 +88,14 @@ func badText(n uint64, c decode.Cause) string {
 	case decode.OtherVersion, decode.NoChecksum:
 		with = ": "
 	}
-	return fmt.Sprintf("%d %s%s%s", n, lines, with, c)
+	return countedLines(n) + with + c.String()
+}
+
+func countedLines(n uint64) string {
+	if n == 1 {
+		return "1 line"
+	}
+	return fmt.Sprintf("%d lines", n)
 }
 
 // badCauses tell of each cause how many lines were bad for it, and of the first.

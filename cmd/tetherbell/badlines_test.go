@@ -15,26 +15,28 @@ import (
 	"tetherbell/decode/craft"
 )
 
+// summed is a body with the checksum that makes it a line, without its end.
+func summed(body string) string {
+	return fmt.Sprintf("%s*%08X", body, crc32.Checksum([]byte(body), crc32.MakeTable(crc32.Castagnoli)))
+}
+
 // TestWhyALineIsBad: the first bad line of each cause is shown, with what is
 // wrong in it, and nothing of it reaches the terminal as it came.
 func TestWhyALineIsBad(t *testing.T) {
-	sum := func(b string) string {
-		return fmt.Sprintf("%s*%08X", b, crc32.Checksum([]byte(b), crc32.MakeTable(crc32.Castagnoli)))
-	}
 	for _, c := range []struct{ line, want string }{
-		{sum("load,3,2100000,4000"), "  bad: 2 lines out of range, first at 2.0 s: load_n: 4000 is over 2000; \"load,3,2100000,4000*"},
-		{sum("temp,3,2100000,20,-50"), "  bad: 2 lines out of range, first at 2.0 s: temp_2: -50 is under -40; \"temp,"},
-		{sum("load,3,2100000,nan"), "  bad: 2 lines with bad number, first at 2.0 s: load_n: nan; \"load,"},
-		{sum("load,2100000,1"), "  bad: 2 lines with bad header, first at 2.0 s: seq: 2100000; \"load,"},
-		{sum("hello,3,2100000,2,own,5"), "  bad: 2 lines: other version, first at 2.0 s: protocol: 2; \"hello,"},
+		{summed("load,3,2100000,4000"), "  bad: 2 lines out of range, first at 2.0 s: load_n: 4000 is over 2000; \"load,3,2100000,4000*"},
+		{summed("temp,3,2100000,20,-50"), "  bad: 2 lines out of range, first at 2.0 s: temp_2: -50 is under -40; \"temp,"},
+		{summed("load,3,2100000,nan"), "  bad: 2 lines with bad number, first at 2.0 s: load_n: nan; \"load,"},
+		{summed("load,2100000,1"), "  bad: 2 lines with bad header, first at 2.0 s: seq: 2100000; \"load,"},
+		{summed("hello,3,2100000,2,own,5"), "  bad: 2 lines: other version, first at 2.0 s: protocol: 2; \"hello,"},
 		{"load,3,2100000,1", "  bad: 2 lines: no checksum, first at 2.0 s: \"load,3,2100000,1\""},
 		{"load,3,\x1b[31m\xff", `  bad: 2 lines with bad byte, first at 2.0 s: "load,3,\x1b[31m\xff`},
 		{strings.Repeat("x", 300), "  bad: 2 lines too long, first at 2.0 s: \"" + strings.Repeat("x", 60) + "..."},
-		{sum("note,3,2100000,a*b"), "  bad: 2 lines with stray star, first at 2.0 s: \"note,"},
+		{summed("note,3,2100000,a*b"), "  bad: 2 lines with stray star, first at 2.0 s: \"note,"},
 	} {
 		d := newDesk(craft.Craft{}, 0, nil, nil)
 		for i := range 201 {
-			d.feed([]byte(sum(fmt.Sprintf("load,%d,%d,1", i, i*10_000)) + "\n"))
+			d.feed([]byte(summed(fmt.Sprintf("load,%d,%d,1", i, i*10_000)) + "\n"))
 		}
 		assert.Empty(t, d.badCauses())
 		d.feed([]byte(c.line + "\n" + c.line + "\n"))

@@ -43,6 +43,7 @@ type desk struct {
 	bytes    uint64                                  // taken in so far
 	causes   [decode.CauseCount]uint64               // bad lines by cause
 	firstBad badLines
+	oddTags  oddTags                    // that are not known
 	rings    rings                      // what a verdict names
 	good     uint64                     // good lines
 	bad      uint64                     // bad lines
@@ -106,8 +107,8 @@ func decodeLine(dec *decode.Decoder, l []byte, s *decode.Sample) (lineKind, deco
 	return badLine, 0
 }
 
-// take brings a line that was read to the engine. Of a bad one, the bytes are
-// looked at by the cable's watch alone.
+// take brings a line that was read to the engine. Its bytes are looked at where it
+// is bad, or its tag is not known.
 func (d *desk) take(what lineKind, s *decode.Sample, cause decode.Cause, size int, line []byte) {
 	switch what {
 	case goodLine:
@@ -118,6 +119,9 @@ func (d *desk) take(what lineKind, s *decode.Sample, cause decode.Cause, size in
 			d.acc.Sample(s, size)
 		}
 		d.cmp.sample(s)
+		if s.Tag == decode.Unknown {
+			d.keepOddTag(line)
+		}
 	case badLine:
 		d.causes[cause]++
 		d.firstBad.keep(line, cause, d.eng.Now())

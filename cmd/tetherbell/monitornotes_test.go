@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"hash/crc32"
 	"strings"
 	"testing"
 	"time"
@@ -31,7 +30,7 @@ func TestLostPortIsInTheRecording(t *testing.T) {
 				if i%50 == 0 {
 					b = fmt.Sprintf("hello,%d,%d,1,own,%d", i+1, i*20_000+100_000, boot)
 				}
-				put(fmt.Sprintf("%s*%08X", b, crc32.Checksum([]byte(b), crc32.MakeTable(crc32.Castagnoli))))
+				put(summed(b))
 				put(fmt.Sprintf("#at %.3f", float64(ms+i*20)/1000))
 			}
 		}

@@ -150,7 +150,7 @@ type lotLine struct {
 	cause  decode.Cause // of a bad one
 	tag    decode.Tag   // of a good one, before it was set aside
 	item   int          // of the host's: which
-	bytes  []byte       // of a bad one
+	bytes  []byte       // of a bad one, and of one with a tag that is not known
 	sample decode.Sample
 }
 
@@ -181,10 +181,10 @@ func (l *lot) add(dec *decode.Decoder, many *several, it *link.Item) {
 	}
 	to.size = len(it.Line) + 1
 	to.what, to.cause = decodeLine(dec, it.Line, &to.sample)
-	if to.bytes = nil; to.what == badLine {
+	to.tag = to.sample.Tag
+	if to.bytes = nil; to.what == badLine || to.what == goodLine && to.tag == decode.Unknown {
 		to.bytes = l.keep(it.Line)
 	}
-	to.tag = to.sample.Tag
 	many.own(to.what, &to.sample)
 	to.sample.Text, to.sample.Word = l.keep(to.sample.Text), l.keep(to.sample.Word)
 }

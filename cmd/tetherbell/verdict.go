@@ -84,7 +84,7 @@ func verdictLines(file string, sum *alarms.Summary, r rings) []string {
 // verdict words what a session came to, with what ailed the line, what each
 // bridge did where there are several, and the card.
 func (d *desk) verdict(file string, sum *alarms.Summary) []string {
-	return slices.Concat(verdictLines(file, sum, d.rings), d.itself.lines(), d.lossLines(), d.badCauses(), d.cableLines(), d.bridgeLines(), d.cardOutcome())
+	return slices.Concat(verdictLines(file, sum, d.rings), d.itself.lines(), d.lossLines(), d.badCauses(), d.oddTagLines(), d.cableLines(), d.bridgeLines(), d.cardOutcome())
 }
 
 // missed leaves out what nobody expects to be watched. The lines below the first

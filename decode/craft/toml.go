@@ -143,8 +143,12 @@ func suggest(key string) string {
 
 // Nearest finds the key that was meant by one that is not known, tables aside:
 // at most two letters of its own name are off. "" when none is.
-func Nearest(key string, known []string) string {
-	best, least := "", 3
+func Nearest(key string, known []string) string { return NearestWithin(key, known, 2) }
+
+// NearestWithin is Nearest with its own bound of letters that are off: names of
+// three or four letters have a neighbour at two.
+func NearestWithin(key string, known []string, most int) string {
+	best, least := "", most+1
 	for _, k := range known {
 		if d := distance(short(k), short(key)); d < least {
 			best, least = k, d

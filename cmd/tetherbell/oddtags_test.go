@@ -1,0 +1,80 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"tetherbell/decode/craft"
+)
+
+// TestOddTagsAreTold: a line of a tag that is not known is good and ignored, and
+// its bridge's builder hears of it, with the tag that was meant where one letter
+// makes it; never once for each line, and of no more tags than fit.
+func TestOddTagsAreTold(t *testing.T) {
+	var lines strings.Builder
+	line := func(tag string, n int) {
+		for range n {
+			at := strings.Count(lines.String(), "\n")
+			lines.WriteString(summed(fmt.Sprintf("%s,%d,%d,1", tag, at, at*10_000)) + "\n")
+		}
+	}
+	line("load", 100)
+	line("axis", 3)
+	line("gps", 1) // two letters from set: nothing is guessed
+	line("rpm", 1)
+	for c := range 12 {
+		line("own"+string(rune('a'+c)), 2)
+	}
+	want := []string{
+		"  ignored: 3 lines of the tag axis, which is not known (is axes meant?), first at 1.0 s",
+		"  ignored: 1 line of the tag gps, which is not known, first at 1.0 s",
+		"  ignored: 1 line of the tag rpm, which is not known (is erpm meant?), first at 1.0 s",
+	}
+	var news []string
+	d := newDesk(craft.Craft{}, 0, nil, nil)
+	d.ailing = func(_ int64, word, text, entry string) {
+		assert.Equal(t, "line", word)
+		assert.Equal(t, "line: "+text, entry)
+		news = append(news, text)
+	}
+	d.feed([]byte(lines.String()))
+	assert.EqualValues(t, 129, d.good)
+	got := d.oddTagLines()
+	require.Len(t, got, mostOddTags+1)
+	assert.Equal(t, want, got[:3])
+	assert.Equal(t, "  ignored: 14 lines of still other tags", got[mostOddTags])
+	require.Len(t, news, mostOddTags)
+	assert.Equal(t, "tag axis is not known (is axes meant?): its lines are ignored", news[0])
+
+	// check reads in lots, and finds the same.
+	file := filepath.Join(t.TempDir(), "odd.bell")
+	require.NoError(t, os.WriteFile(file, []byte(lines.String()), 0o600))
+	code, out, _ := told("check", file)
+	assert.Zero(t, code)
+	for _, w := range want {
+		assert.Contains(t, out, w)
+	}
+}
+
+// TestOtherBridgesLinesAreNotOdd: what is set aside, for another bridge has the
+// say, has a tag that is known.
+func TestOtherBridgesLinesAreNotOdd(t *testing.T) {
+	d := newDesk(craft.Craft{}, 0, nil, nil)
+	d.useBridges([]string{"one", "two"})
+	us := int64(0)
+	for i := range 200 {
+		us += 10_000
+		for n := 1; n <= 2; n++ {
+			d.feedFrom(n, us, []byte(summed(fmt.Sprintf("load,%d,%d,1", i, us))+"\n"))
+		}
+	}
+	assert.Empty(t, d.oddTagLines())
+	d.feedFrom(2, us, []byte(summed(fmt.Sprintf("laod,200,%d,1", us))+"\n"))
+	assert.Len(t, d.oddTagLines(), 1)
+}
