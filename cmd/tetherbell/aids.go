@@ -154,27 +154,13 @@ func placeWords(w detect.Where) string {
 	return strings.Join(out, " and ")
 }
 
-// audible begins the status of a player whose audio is heard: what lies under
-// the alarms needs it.
-const audible = "audio"
-
 // tickWord is the tick's state for the screen, empty where there is none.
 func (a *audience) tickWord() string {
 	switch {
-	case a.sound == nil || !strings.HasPrefix(a.sound.Status(), audible):
+	case a.sound == nil || a.sound.State().Way != sound.Audio:
 		return ""
 	case a.tick:
 		return "on"
 	}
 	return "off"
-}
-
-// throughWhat is the part of a player's status that a person must know again
-// when it changes: audio, bell or nothing. The rest is why.
-func throughWhat(status string) string {
-	end := strings.IndexAny(status, ":(")
-	if end < 0 {
-		return status
-	}
-	return status[:end]
 }

@@ -141,17 +141,6 @@ func TestTurning(t *testing.T) {
 	assert.Equal(t, []float64{100, 130}, a.turning(&s), "old and unknown speeds are left out")
 }
 
-func TestThroughWhat(t *testing.T) {
-	for status, want := range map[string]string{
-		"audio: PulseAudio server, words: espeak-ng": "audio",
-		"terminal bell (no sound server)":            "terminal bell ",
-		"no sound: no sound server":                  "no sound",
-		"off":                                        "off",
-	} {
-		assert.Equal(t, want, throughWhat(status))
-	}
-}
-
 // TestHelloIsNoSignOfLife: lines come all the time, and once the bench's own are
 // gone the life sign ends within a second and a bit.
 func TestHelloIsNoSignOfLife(t *testing.T) {

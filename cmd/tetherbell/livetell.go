@@ -11,6 +11,7 @@ import (
 	"tetherbell/alarms/detect"
 	"tetherbell/alarms/runcard"
 	"tetherbell/dashboard"
+	"tetherbell/dashboard/sound"
 	"tetherbell/decode"
 )
 
@@ -30,17 +31,16 @@ func (l *live) lookAtSound() {
 	default:
 		return
 	}
-	status := l.aud.sound.Status()
-	through := throughWhat(status)
-	if through == audible && l.through != audible {
-		l.aud.sound.Chime(true)
-	}
-	l.through = through
-	if through == l.saidBy {
+	way := l.aud.sound.State().Way
+	status := l.aud.sound.Status() // no older than the way
+	if way == l.way {
 		return
 	}
-	first := l.saidBy == ""
-	l.saidBy = through
+	if way == sound.Audio {
+		l.aud.sound.Chime(true)
+	}
+	first := l.way == sound.Unknown
+	l.way = way
 	if !first {
 		l.record(soundWords(status))
 	}

@@ -11,6 +11,7 @@ import (
 	"tetherbell/alarms/detect"
 	"tetherbell/alarms/runcard"
 	"tetherbell/dashboard"
+	"tetherbell/dashboard/sound"
 	"tetherbell/dashboard/vigil"
 	"tetherbell/link"
 )
@@ -100,8 +101,7 @@ type live struct {
 	health  linkWatch
 	flags   *flags         // of the sound
 	disk    diskWatch      // of the recording
-	saidBy  string         // what makes the sound, as it was told last
-	through string         // what makes it, as it was looked at last
+	way     sound.Way      // what the sound is heard through, as it was told last
 	hint    string         // what to do next, for the screen
 	parting string         // the same, once the input has ended
 	rec     *link.Recorder // also once it is closed; nil: nothing is recorded

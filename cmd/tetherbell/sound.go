@@ -102,9 +102,6 @@ func soundMode(name string) (sound.Mode, error) {
 	return m, nil
 }
 
-// noSound begins what the player says when nothing can be heard.
-const noSound = sound.Unheard
-
 // levelHelp is told before a level test. The 15 dB and the 65 dB are those of
 // ISO 7731 (secondary source, from memory); 100 dB is common practice, no
 // source.
@@ -162,9 +159,9 @@ func (t *tryout) play(con *console, play func(opts sound.Options, say func(strin
 	}
 	var silent string // why nothing was heard at the last look
 	err = play(t.options(con, m), func(line string) {
-		if why, ok := strings.CutPrefix(line, noSound); ok {
+		if why, ok := strings.CutPrefix(line, sound.Unheard); ok {
 			silent, line = why, soundWords(line)
-		} else if strings.HasPrefix(line, audible) || strings.HasPrefix(line, "terminal bell") {
+		} else if strings.HasPrefix(line, sound.Heard) || strings.HasPrefix(line, sound.Rung) {
 			silent = ""
 		}
 		fmt.Fprint(con.out, printable(line), end)
@@ -181,7 +178,7 @@ func (t *tryout) play(con *console, play func(opts sound.Options, say func(strin
 
 // soundWords words the player's status for a line of its own.
 func soundWords(status string) string {
-	if why, ok := strings.CutPrefix(status, noSound); ok {
+	if why, ok := strings.CutPrefix(status, sound.Unheard); ok {
 		return "nothing can be heard: " + why
 	}
 	return "sound: " + status

@@ -50,12 +50,14 @@ func (p *Player) say(now time.Time) {
 	if s.Since = now; old != nil && old.Way == s.Way && old.Through == s.Through {
 		s.Since = old.Since
 	}
-	if old == nil || *old != s {
-		p.state.Store(&s)
-	}
+	// The words first: who reads the state and then them has words that are at
+	// least as new.
 	line := p.line(&s)
 	if old := p.status.Load(); old == nil || *old != line {
 		p.status.Store(&line)
+	}
+	if old == nil || *old != s {
+		p.state.Store(&s)
 	}
 }
 
@@ -96,8 +98,13 @@ func (p *Player) judge(now time.Time) State {
 	return s
 }
 
-// Unheard begins the status of a player that nobody can hear.
-const Unheard = "no sound: "
+// These begin the status of a player: that nobody can hear it, that a device
+// plays, that the terminal's bell stands in.
+const (
+	Unheard = "no sound: "
+	Heard   = "audio: "
+	Rung    = "terminal bell ("
+)
 
 // line words a state, and what of speech.
 func (p *Player) line(s *State) string {
@@ -106,11 +113,11 @@ func (p *Player) line(s *State) string {
 	case p.opts.Mode == Off:
 		return "off"
 	case s.Way == Audio:
-		line = "audio: " + s.Through
+		line = Heard + s.Through
 	case s.Way == Silent, p.bell.strike == nil:
 		return Unheard + s.Why // where tones are not heard, words are no comfort
 	default:
-		line = "terminal bell (" + s.Why + ")"
+		line = Rung + s.Why + ")"
 	}
 	if p.speaker != nil {
 		line += p.speaker.line()
