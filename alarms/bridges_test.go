@@ -137,6 +137,7 @@ type twoBridges struct {
 	armed  float64
 	slow   int64 // milliseconds between lines of the second; 0: 20
 	unused bool  // the second sends what is another's
+	swing  bool  // roll swings, and grows
 }
 
 func newTwoBridges() *twoBridges {
@@ -154,6 +155,10 @@ func (r *twoBridges) run(seconds float64, a, b bool) {
 			x := r.a.line(decode.Axes, r.host)
 			for i := range decode.MaxNum {
 				x.Put(i, 0.01*float64(r.host/10_000%7))
+			}
+			if r.swing {
+				at := float64(r.host) / 1e6
+				x.Put(decode.ControlRoll, 0.002*math.Exp(0.7*at)*math.Sin(2*math.Pi*8*at))
 			}
 			r.e.Sample(x, 80)
 		}
@@ -225,7 +230,6 @@ func TestOneOfTwoBridgesGoesSilent(t *testing.T) {
 	}
 }
 
-// A bridge that restarts is told by name; the other's lines keep their place.
 // However seldom the other one talks, a dead bridge is named in time; and where
 // both fell silent and one comes again, the other has been silent all the while.
 func TestADeadBridgeBesideASlowOne(t *testing.T) {
@@ -252,6 +256,9 @@ func TestADeadBridgeBesideASlowOne(t *testing.T) {
 	assert.Contains(t, r.links()[0].Story.Text, "nose")
 }
 
+// A bridge that restarts is told by name; the other's lines keep their place. With
+// the first, whose clock is the engine's, all starts anew; with another what came
+// from it.
 func TestOneOfTwoBridgesRestarts(t *testing.T) {
 	for which, name := range []string{"nose", "stand"} {
 		r := newTwoBridges()
@@ -267,8 +274,61 @@ func TestOneOfTwoBridgesRestarts(t *testing.T) {
 		got := r.links()
 		require.NotEmpty(t, got)
 		assert.Contains(t, got[0].Story.Text, "the bridge on "+name+" restarted")
+		assert.Equal(t, [...]detect.Priority{detect.High, detect.Medium}[which], got[0].Priority)
+		assert.Contains(t, got[0].Story.Text, [...]string{"the windows of all bridges start anew", "what is made of load starts anew"}[which])
+		assert.Equal(t, which == 1, r.e.bench.Streams[decode.Axes].Count > 500, "windows go on")
+		assert.Less(t, r.e.bench.Streams[decode.Load].Count, uint64(110), "none of before")
 		assert.InDelta(t, 2e6, r.e.Now()-before, 60_000)
 		assert.Equal(t, 1, r.e.restarts)
+	}
+}
+
+// A stand whose bridge restarts again and again hides no shake of the craft.
+func TestRestartingStandHidesNoShake(t *testing.T) {
+	raised := func(every int64) (at int64) {
+		r := newTwoBridges()
+		r.armed, r.swing = 1, true
+		for i := range int64(8) {
+			if every > 0 && i > 0 {
+				r.b = talker{n: 2, clock0: -r.host}
+			}
+			r.run(0.9, true, true)
+		}
+		for _, ev := range r.events {
+			if ev.Kind == detect.RisingOscillation && ev.Where == detect.Roll && ev.Priority >= detect.Medium {
+				return ev.T
+			}
+		}
+		return -1
+	}
+	calm := raised(0)
+	require.Positive(t, calm)
+	assert.Equal(t, calm, raised(1))
+}
+
+// One that matters more is told, whichever came first.
+func TestBothBridgesRestart(t *testing.T) {
+	for _, first := range []string{"nose", "stand"} {
+		r := newTwoBridges()
+		r.armed = 1
+		r.run(5, true, true)
+		restart := map[string]func(){
+			"nose":  func() { r.a = talker{n: 1, clock0: -r.host} },
+			"stand": func() { r.b = talker{n: 2, clock0: -r.host} },
+		}
+		second := "nose"
+		if first == second {
+			second = "stand"
+		}
+		restart[first]()
+		r.run(0.3, true, true)
+		restart[second]()
+		r.run(0.3, true, true)
+		assert.Equal(t, 2, r.e.restarts)
+		got := r.links()
+		last := got[len(got)-1]
+		assert.Equal(t, detect.High, last.Priority, first)
+		assert.Contains(t, last.Story.Text, "the bridge on nose restarted", first)
 	}
 }
 

@@ -222,27 +222,43 @@ func (c *course) restartsIdle(step decode.Step) bool {
 		return false
 	}
 	c.restarts++
-	b := &c.bench
-	if b.RestartAt >= 0 && c.clock.now-b.RestartAt < detect.Second && !b.RestartIdle {
-		return true // one that matters is being told
+	if !c.tellsWorse(0) {
+		b := &c.bench
+		b.RestartAt, b.RestartArmed, b.RestartIdle, b.RestartTags = c.clock.now, b.LastArmed == detect.Yes, true, 0
+		b.RestartBridge, b.RestartSilent = m.from, b.Bridges[m.from].Silent
 	}
-	b.RestartAt, b.RestartArmed, b.RestartIdle = c.clock.now, b.LastArmed == detect.Yes, true
-	b.RestartBridge, b.RestartSilent = m.from, b.Bridges[m.from].Silent
 	return true
 }
 
-// restart drops what must not be joined over a restart of the bridge. Where one
-// of several restarts, all starts anew: detectors judge what they have of all of
-// them together.
+// tellsWorse reports whether a restart is being told that matters more than one of
+// these tags.
+func (c *course) tellsWorse(tags uint32) bool {
+	b := &c.bench
+	return b.RestartAt >= 0 && c.clock.now-b.RestartAt < detect.Second && detect.RestartLevel(b.RestartTags) > detect.RestartLevel(tags)
+}
+
+// restart drops what must not be joined over a restart of the bridge. Of one of
+// several it is what came from that one, and all that was made of it together with
+// what came from others; by the reference's clock all go.
 func (c *course) restart() {
 	c.restarts++
-	c.known.restart(&c.bench, c.clock.now)
-	c.bench.RestartIdle = false
-	if m := c.clock.many; m != nil {
-		c.bench.RestartBridge = m.from
-		c.bench.RestartSilent = c.bench.Bridges[m.from].Silent
+	b, tags, silent := &c.bench, ^uint32(0), c.bench.Silent
+	m := c.clock.many
+	if m != nil {
+		if silent = b.Bridges[m.from].Silent; m.from != m.ref {
+			tags = b.Bridges[m.from].Tags
+		}
 	}
+	if !c.tellsWorse(tags) {
+		b.RestartAt, b.RestartArmed, b.RestartIdle, b.RestartTags = c.clock.now, b.LastArmed == detect.Yes, false, tags
+		if b.RestartSilent = silent; m != nil {
+			b.RestartBridge = m.from
+		}
+	}
+	c.known.forgetStreams(b, tags)
 	for _, d := range c.detectors {
-		d.Reset()
+		if d.Kind().Heeds(tags) {
+			d.Reset()
+		}
 	}
 }

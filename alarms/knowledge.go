@@ -211,22 +211,22 @@ func (k *knowledge) set(b *detect.Bench, s *decode.Sample, at int64) {
 	}
 }
 
-// restart notes that the bridge has begun anew.
-func (k *knowledge) restart(b *detect.Bench, now int64) {
-	b.RestartAt = now
-	b.RestartSilent = b.Silent
-	b.RestartArmed = b.LastArmed == detect.Yes
-	k.forgetStreams(b)
-}
-
-// forgetStreams drops what a restart of the bridge makes worthless: paces and
-// the last values. What the craft said of itself and its state stay.
-func (k *knowledge) forgetStreams(b *detect.Bench) {
-	k.pace = [decode.TagCount]pace{}
-	b.Streams = [decode.TagCount]detect.Stream{}
-	b.Rate, b.Demand, b.Ctrl = [3]detect.Reading{}, [3]detect.Reading{}, [3]detect.Reading{}
-	b.Thr, b.Load, b.Volts, b.Amps = detect.Reading{}, detect.Reading{}, detect.Reading{}, detect.Reading{}
-	b.Out, b.ERPM, b.RPM, b.Temp = [8]detect.Reading{}, [8]detect.Reading{}, [8]detect.Reading{}, [8]detect.Reading{}
-	b.Force, b.Pascal, b.AirC = [3]detect.Reading{}, detect.Reading{}, detect.Reading{}
-	b.OutAt, b.RPMAt = -1, -1
+// forgetStreams drops what a restart of the bridge makes worthless of the streams
+// of these tags, a bit each: paces and the last values. What the craft said of itself and its state stay.
+func (k *knowledge) forgetStreams(b *detect.Bench, tags uint32) {
+	for tag := range decode.TagCount {
+		if tags&(1<<tag) == 0 {
+			continue
+		}
+		k.pace[tag], b.Streams[tag] = pace{}, detect.Stream{}
+		switch tag {
+		case decode.Out:
+			b.OutAt = -1
+		case decode.ERPM:
+			b.RPMAt = -1
+		case decode.State:
+			continue
+		}
+		b.Forget(tag)
+	}
 }

@@ -22,13 +22,13 @@ func (k *Known) See(b *Bench) {
 	for tag := decode.Axes; tag <= decode.State; tag++ {
 		if b.Streams[tag].gone(k.Now) {
 			k.Stopped |= 1 << tag
-			k.forget(tag)
+			k.Forget(tag)
 		}
 	}
 }
 
-// forget drops the values of one tag.
-func (b *Bench) forget(tag decode.Tag) {
+// Forget drops the values of one tag.
+func (b *Bench) Forget(tag decode.Tag) {
 	switch tag {
 	case decode.Axes:
 		b.Rate, b.Demand, b.Ctrl, b.Thr = [3]Reading{}, [3]Reading{}, [3]Reading{}, Reading{}
@@ -86,7 +86,7 @@ func (k *Known) needs(d Detector, b *Bench) uint32 {
 			continue
 		}
 		k.one = *b
-		if k.one.forget(tag); d.Missing(&k.one) != "" {
+		if k.one.Forget(tag); d.Missing(&k.one) != "" {
 			alone |= 1 << tag
 		}
 	}

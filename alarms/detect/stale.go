@@ -2,7 +2,6 @@ package detect
 
 import (
 	"fmt"
-	"strings"
 
 	"tetherbell/decode"
 )
@@ -114,11 +113,7 @@ func (d *staleLink) judge(b *Bench, dst []Finding) []Finding {
 		return append(dst, Finding{Where: Link, Level: level, Value: seconds(b.Silent), Limit: limit, Case: staleSilence})
 	}
 	if b.RestartAt >= 0 && b.Now-b.RestartAt <= restartShown && b.RestartArmed {
-		level := High
-		if b.RestartIdle {
-			level = Low
-		}
-		return append(dst, Finding{Where: Link, Level: level, Value: seconds(b.RestartSilent), Limit: limit, Case: staleRestart})
+		return append(dst, Finding{Where: Link, Level: RestartLevel(b.RestartTags), Value: seconds(b.RestartSilent), Limit: limit, Case: staleRestart})
 	}
 	f, ok := d.stream(b, limit)
 	if of, away := d.bridges.find(b, limit); away && (!ok || of.Level >= f.Level) {
@@ -224,14 +219,6 @@ func (d *staleLink) Describe(b *Bench, f Finding) Story {
 }
 
 // others names the further streams that stay away.
-func (d *staleLink) others() string {
-	var names []string
-	for tag := decode.Axes; tag <= decode.State; tag++ {
-		if d.gone&(1<<tag) != 0 && tag != d.away {
-			names = append(names, tag.String())
-		}
-	}
-	return strings.Join(names, ", ")
-}
+func (d *staleLink) others() string { return streamNames(d.gone &^ (1 << d.away)) }
 
 func seconds(us int64) float64 { return float64(us) / float64(Second) }

@@ -104,14 +104,28 @@ func bridgePatience(b *Bench, br *Bridge, limit float64) float64 {
 
 // bridgeLevel: what it carries says how blind the alarms are without it.
 func bridgeLevel(b *Bench, br *Bridge) Priority {
-	const most = 1<<decode.State | 1<<decode.Axes | 1<<decode.Out
-	switch {
-	case !b.ArmedOrUnknown():
+	if !b.ArmedOrUnknown() {
 		return Low
-	case br.Tags&most != 0:
+	}
+	return carries(br.Tags)
+}
+
+// carries says how blind the alarms are without the streams of these tags.
+func carries(tags uint32) Priority {
+	const most = 1<<decode.State | 1<<decode.Axes | 1<<decode.Out
+	if tags&most != 0 {
 		return High
 	}
 	return Medium
+}
+
+// RestartLevel is how urgent the restart of a bridge is, while the craft is armed,
+// with the streams of these tags; none where nothing is taken from it.
+func RestartLevel(tags uint32) Priority {
+	if tags == 0 {
+		return Low
+	}
+	return carries(tags)
 }
 
 // mute finds a bridge that was named and has never said a good line: nobody knows
@@ -153,15 +167,9 @@ func describeBridge(b *Bench, f Finding, s *Story) {
 	}
 	s.Cause = "its cable, the bridge or its supply"
 	s.Text = fmt.Sprintf("no good line from %s for %.1f s, while others talk", br.Name, f.Value)
-	var gone []string
-	for tag := decode.Axes; tag <= decode.State; tag++ {
-		if br.Tags&(1<<tag) != 0 {
-			gone = append(gone, tag.String())
-		}
-	}
-	if len(gone) > 0 {
-		s.Text += ": " + strings.Join(gone, ", ") + " stay away"
-		s.More = append(s.More, Fact{"streams", strings.Join(gone, ", ")})
+	if gone := streamNames(br.Tags); gone != "" {
+		s.Text += ": " + gone + " stay away"
+		s.More = append(s.More, Fact{"streams", gone})
 	}
 	s.More = append(s.More, Fact{"bridge", br.Name})
 }
@@ -173,10 +181,26 @@ func nameRestarted(b *Bench, s *Story) {
 	}
 	name := b.Bridges[b.RestartBridge].Name
 	s.Text = "the bridge on " + name + " restarted while the craft was armed: "
-	if b.RestartIdle {
+	switch names := streamNames(b.RestartTags); {
+	case b.RestartIdle:
 		s.Text += "nothing that is watched comes from it"
-	} else {
+	case b.RestartTags == ^uint32(0):
 		s.Text += "the windows of all bridges start anew"
+	case names == "":
+		s.Text += "no stream comes from it"
+	default:
+		s.Text += "what is made of " + names + " starts anew"
 	}
 	s.More = append(s.More, Fact{"bridge", name})
+}
+
+// streamNames names the streams among some tags, a bit each.
+func streamNames(tags uint32) string {
+	var names []string
+	for tag := decode.Axes; tag <= decode.State; tag++ {
+		if tags&(1<<tag) != 0 {
+			names = append(names, tag.String())
+		}
+	}
+	return strings.Join(names, ", ")
 }
