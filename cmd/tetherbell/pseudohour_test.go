@@ -308,11 +308,6 @@ func meanRSS(rows []hourRow) float64 {
 	return sum / float64(len(rows))
 }
 
-func median(d []time.Duration) time.Duration {
-	s := slices.Sorted(slices.Values(d))
-	return s[len(s)/2].Round(100 * time.Microsecond)
-}
-
 // checkRecording wants every line and no alarm but those that were made.
 func (h *hourRun) checkRecording(t *testing.T, dir string, sound bool) {
 	files, err := filepath.Glob(filepath.Join(dir, "*"+link.Ext))
