@@ -61,8 +61,9 @@ func canSanitize(t *testing.T, cc string) bool {
 
 // builds is where programs lie that several tests run; TestMain removes it.
 var builds struct {
-	folder string
-	pipes  map[string]string
+	folder  string
+	pipes   map[string]string
+	benches map[string]string
 }
 
 func TestMain(m *testing.M) {
@@ -134,7 +135,7 @@ func checkSyntax(compiler, source string, args ...string) error {
 func TestHeaderCompiles(t *testing.T) {
 	const source = `#include "benchring.h"`
 	for _, cc := range compilers(t) {
-		for _, defines := range [][]string{nil, {"-DBL_FLOAT"}, {"-DBL_STREAM"}, {"-DBL_CRC_NIBBLE"}, {"-DBL_FLOAT", "-DBL_CRC_NIBBLE", "-DBL_LINE_SIZE=168"}} {
+		for _, defines := range [][]string{nil, {"-DBL_FLOAT"}, {"-DBL_STREAM"}, {"-DBL_CRC_NIBBLE"}, {"-DBR_INDEX_8"}, {"-DBR_INDEX_8", "-DBL_STREAM"}, {"-DBL_FLOAT", "-DBL_CRC_NIBBLE", "-DBL_LINE_SIZE=168"}} {
 			for _, more := range [][]string{{"-std=c99"}, {"-std=c11"}, {"-std=c99", "-DBL_IMPLEMENTATION"}} {
 				args := append(append(append(append([]string{}, strict...), "-x", "c"), more...), defines...)
 				if err := checkSyntax(cc, source, args...); err != nil {
