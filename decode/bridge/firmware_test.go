@@ -46,8 +46,10 @@ func TestFirmwareCompiles(t *testing.T) {
 			t.Logf("no %sgcc here: the example is not built for %s", p.prefix, p.name)
 			continue
 		}
-		args := append(append(append([]string{}, strict...), p.flags...), "-Os", "firmware/firmware.c", "-c", "-o", filepath.Join(t.TempDir(), "firmware.o"))
-		run(t, p.prefix+"gcc", args...)
+		for _, source := range []string{"firmware/firmware.c", "firmware/board_blank.c"} {
+			args := append(append(append([]string{}, strict...), p.flags...), "-Os", source, "-c", "-o", filepath.Join(t.TempDir(), "firmware.o"))
+			run(t, p.prefix+"gcc", args...)
+		}
 	}
 }
 

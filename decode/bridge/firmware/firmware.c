@@ -40,11 +40,6 @@ static const uint8_t thermometer[MOTORS] = {0x5A, 0x5B, 0x5C, 0x5D};
 /* A line that the ring did not take is tried again after so long. */
 #define RETRY_US 5000u
 
-static bool reached(uint32_t now, uint32_t then)
-{
-    return now - then < 0x80000000u; /* the difference is negative modulo 2^32 until then */
-}
-
 /* There are values for a line of that task. They go out once; early is how much
  * before its time they may. */
 static void offer(firmware *f, uint8_t task, uint32_t now, uint32_t early)
@@ -344,22 +339,6 @@ static bl_result send_setting(firmware *f, uint32_t now)
     if (r != BL_DROPPED)
         f->next_setting = (uint8_t)((f->next_setting + 1) % setting_count);
     return r;
-}
-
-/* Writes count, what it is of, and the end; returns where that is. */
-static char *put_count(char *p, uint16_t count, const char *of)
-{
-    char digits[5];
-    uint8_t n = 0;
-    do
-        digits[n++] = (char)('0' + count % 10);
-    while ((count /= 10) != 0);
-    while (n > 0)
-        *p++ = digits[--n];
-    while (*of != '\0')
-        *p++ = *of++;
-    *p = '\0';
-    return p;
 }
 
 /* The encoder sends what cannot be right as not measured and counts it, and the

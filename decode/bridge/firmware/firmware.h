@@ -51,6 +51,28 @@ typedef struct {
     int64_t tare_nn, tare_sum, tare_least, tare_most;
 } firmware;
 
+/* Whether a moment has come, modulo 2^32. */
+static inline bool reached(uint32_t now, uint32_t then)
+{
+    return now - then < 0x80000000u; /* the difference is negative modulo 2^32 until then */
+}
+
+/* Writes count, what it is of, and the end; returns where that is. */
+static inline char *put_count(char *p, uint16_t count, const char *of)
+{
+    char digits[5];
+    uint8_t n = 0;
+    do
+        digits[n++] = (char)('0' + count % 10);
+    while ((count /= 10) != 0);
+    while (n > 0)
+        *p++ = digits[--n];
+    while (*of != '\0')
+        *p++ = *of++;
+    *p = '\0';
+    return p;
+}
+
 void firmware_start(firmware *f);
 void firmware_step(firmware *f); /* call it without end, as often as it goes */
 
