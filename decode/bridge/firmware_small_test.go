@@ -255,3 +255,52 @@ int main(void)
 		require.Equal(t, map[decode.Tag]int{decode.Hello: 31}, counts, "30 s")
 	}
 }
+
+// A craft that is switched on fifty minutes after the bridge is heard at once: a
+// task that had nothing to send must not lie half a turn of the clock behind.
+func TestFirmwareHearsALateCraft(t *testing.T) {
+	source := filepath.Join(t.TempDir(), "late.c")
+	require.NoError(t, os.WriteFile(source, []byte(`#include <stdio.h>
+#define main blank_main
+#define board_micros blank_micros
+#define board_craft blank_craft
+int main(void);
+#include "firmware/board_blank.c"
+#undef main
+#undef board_micros
+#undef board_craft
+static uint32_t now_us = 4282621618u;
+static bool speaks;
+uint32_t board_micros(void) { return now_us; }
+bool board_craft(craft_reading *r)
+{
+    static const craft_reading still;
+    *r = still;
+    return speaks;
+}
+static void run(int steps, uint32_t step_us)
+{
+    int c;
+    for (; steps > 0; steps--) {
+        now_us += step_us;
+        firmware_step(&the_bridge);
+        while ((c = board_port_next()) >= 0)
+            putchar(c);
+    }
+}
+int main(void)
+{
+    firmware_start(&the_bridge);
+    run(3000, 1000000u);
+    speaks = true;
+    run(200, 5000u);
+    return 0;
+}
+`), 0o600))
+	out, err := exec.Command(compile(t, compilers(t)[0], "-O2", source, "firmware/firmware.c")).Output()
+	require.NoError(t, err)
+	counts, lost := tally(parse(t, string(out)))
+	require.Zero(t, lost)
+	require.Equal(t, 100, counts[decode.Axes])
+	require.Equal(t, 20, counts[decode.State])
+}

@@ -17,7 +17,8 @@ static const uint8_t thermometer[MOTORS] = {0x5A, 0x5B, 0x5C, 0x5D};
 #define CELL_OLD_US 25000u
 
 /* 1 on a stand with neither craft's link nor controllers, where nobody can say
- * that the rotors stand: then cells are tared as soon as they lie still. */
+ * that the rotors stand: then cells are tared as soon as they lie still. A bridge
+ * that restarts while rotors turn steadily would tare their lift away. */
 #ifndef TARE_UNTOLD
 #define TARE_UNTOLD 0
 #endif
@@ -425,8 +426,10 @@ static bool due(firmware *f, uint8_t task, uint32_t now)
         uint16_t bit = (uint16_t)(1u << task);
         if (now - taken_us(f, task) > OLD_US)
             f->fresh &= (uint16_t)~bit;
-        if ((f->fresh & bit) == 0)
+        if ((f->fresh & bit) == 0) {
+            f->next_us[task] = now; /* not half a turn of the clock ago, however long nothing comes */
             return false;
+        }
         if (patience > OLD_US / 2)
             patience = OLD_US / 2;
     }
