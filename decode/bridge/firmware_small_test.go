@@ -64,6 +64,9 @@ func TestFirmwareSmallRing(t *testing.T) {
 // README.md says which ring loses how much, and that is what is measured. (Give
 // or take some lines: processors round the simulated bench differently.)
 func TestFirmwareRingTable(t *testing.T) {
+	if testing.Short() {
+		t.Skip("builds the example in six ways")
+	}
 	doc := readText(t, "README.md")
 	head := regexp.MustCompile(`\| ring, bytes \| 230400 baud, (\d+) lines \| 115200 baud, .*, (\d+) lines \|`).FindStringSubmatch(doc)
 	require.NotNil(t, head)
