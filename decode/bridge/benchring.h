@@ -3,9 +3,9 @@
  * out (br_take). No lock: only the main loop moves head, only the interrupt
  * moves tail. One core alone: two cores need barriers that are not here.
  *
- *     static uint8_t bytes[512];               // a power of two
+ *     static uint8_t bytes[256];               // a power of two
  *     br_ring ring;
- *     br_init(&ring, bytes, 511);              // its size less one
+ *     br_init(&ring, bytes, sizeof bytes - 1); // its size less one
  *     bl_init(&bridge, br_sink, &ring);
  *     ...interrupt: int c = br_take(&ring); if (c >= 0) data_register = c; else mask it
  *
@@ -20,9 +20,11 @@
 
 #include "benchline.h"
 
-/* An index must be read and written in one go. */
-#ifdef __AVR__
-typedef uint8_t br_index; /* rings of 256 bytes */
+/* An index must be read and written in one go: an interrupt between the two
+ * halves of one would send bytes of long ago. Define BR_INDEX_8 on any processor
+ * of 8 bits; that this is one is seen by itself on an AVR alone. */
+#if defined(__AVR__) || defined(BR_INDEX_8)
+typedef uint8_t br_index; /* rings of up to 256 bytes */
 #else
 typedef uint16_t br_index; /* rings of up to 32768 bytes */
 #endif
@@ -58,6 +60,14 @@ static inline bool br_is_urgent(bl_tag tag)
     return tag == BL_STATE || tag == BL_AXES || tag == BL_OUT || tag == BL_ERPM || tag == BL_LOAD || tag == BL_HELLO;
 }
 
+/* Whether a line of that length goes in now. Ask before making one that may as
+ * well wait: a line that is made and finds no room is lost. */
+static inline bool br_fits(const br_ring *r, bl_tag tag, uint8_t length)
+{
+    br_index used = br_used(r);
+    return length <= r->mask - used && (br_is_urgent(tag) || used == 0 || used + length <= r->mask / 2);
+}
+
 #ifdef BL_STREAM
 /* The sink for bl_init: a line grows behind head, where the interrupt does not
  * see it, and head moves at its end. One that finds no room is forgotten. */
@@ -81,8 +91,8 @@ static inline bool br_sink(void *context, bl_tag tag, char c)
 static inline bool br_sink(void *context, bl_tag tag, const char *line, uint8_t length)
 {
     br_ring *r = (br_ring *)context;
-    br_index used = br_used(r), head = r->head;
-    if (length > r->mask - used || (!br_is_urgent(tag) && used != 0 && used + length > r->mask / 2))
+    br_index head = r->head;
+    if (!br_fits(r, tag, length))
         return false;
     for (; length > 0; length--, line++) {
         r->bytes[head] = (uint8_t)*line;

@@ -7,6 +7,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"runtime"
 	"strings"
 	"testing"
@@ -61,8 +62,9 @@ func canSanitize(t *testing.T, cc string) bool {
 
 // builds is where programs lie that several tests run; TestMain removes it.
 var builds struct {
-	folder string
-	pipes  map[string]string
+	folder  string
+	pipes   map[string]string
+	benches map[string]string
 }
 
 func TestMain(m *testing.M) {
@@ -134,7 +136,7 @@ func checkSyntax(compiler, source string, args ...string) error {
 func TestHeaderCompiles(t *testing.T) {
 	const source = `#include "benchring.h"`
 	for _, cc := range compilers(t) {
-		for _, defines := range [][]string{nil, {"-DBL_FLOAT"}, {"-DBL_STREAM"}, {"-DBL_CRC_NIBBLE"}, {"-DBL_FLOAT", "-DBL_CRC_NIBBLE", "-DBL_LINE_SIZE=168"}} {
+		for _, defines := range [][]string{nil, {"-DBL_FLOAT"}, {"-DBL_STREAM"}, {"-DBL_CRC_NIBBLE"}, {"-DBR_INDEX_8"}, {"-DBR_INDEX_8", "-DBL_STREAM"}, {"-DBL_FLOAT", "-DBL_CRC_NIBBLE", "-DBL_LINE_SIZE=168"}} {
 			for _, more := range [][]string{{"-std=c99"}, {"-std=c11"}, {"-std=c99", "-DBL_IMPLEMENTATION"}} {
 				args := append(append(append(append([]string{}, strict...), "-x", "c"), more...), defines...)
 				if err := checkSyntax(cc, source, args...); err != nil {
@@ -150,6 +152,31 @@ func TestHeaderCompiles(t *testing.T) {
 	}
 	if _, err := exec.LookPath("g++"); err == nil {
 		if err := checkSyntax("g++", source, "-Wall", "-Wextra", "-Werror", "-I.", "-x", "c++"); err != nil {
+			t.Error(err)
+		}
+	}
+}
+
+// The ten lines of C that README.md shows are C and C++, on small processors too.
+func TestSnippetCompiles(t *testing.T) {
+	m := regexp.MustCompile("(?s)```c\n(.*?)(\nint32_t .*?)```").FindStringSubmatch(readText(t, "README.md"))
+	if m == nil {
+		t.Fatal("no snippet of C in README.md")
+	}
+	source := m[1] + "uint32_t micros(void);\nvoid start(uint32_t boot_number);\nvoid start(uint32_t boot_number)\n{" + m[2] + "}\n"
+	for _, cc := range compilers(t) {
+		if err := checkSyntax(cc, source, append(append([]string{}, strict...), "-x", "c")...); err != nil {
+			t.Error(err)
+		}
+	}
+	for _, c := range [][]string{
+		{"g++", "-Wall", "-Wextra", "-Werror", "-pedantic", "-Wconversion", "-std=c++11", "-I.", "-x", "c++"},
+		{"avr-gcc", "-Wall", "-Wextra", "-Werror", "-pedantic", "-Wconversion", "-mmcu=atmega328p", "-std=c99", "-I.", "-x", "c"},
+		{"arm-none-eabi-gcc", "-Wall", "-Wextra", "-Werror", "-pedantic", "-Wconversion", "-std=c99", "-I.", "-x", "c"},
+	} {
+		if _, err := exec.LookPath(c[0]); err != nil {
+			t.Logf("no %s here: not tried", c[0])
+		} else if err := checkSyntax(c[0], source, c[1:]...); err != nil {
 			t.Error(err)
 		}
 	}

@@ -1,6 +1,8 @@
 package bridge_test
 
 import (
+	"io"
+	"log"
 	"os"
 	"time"
 
@@ -9,12 +11,10 @@ import (
 
 // A bridge on a single-board computer, in full but for its sensors. In earnest
 // the clock is a monotonic one, and the port an opened serial port behind a
-// Queue whose Run has a goroutine of its own:
+// Queue whose Run has a goroutine of its own, as the example of Queue.Run has it:
 //
 //	start := time.Now()
 //	clock := func() time.Duration { return time.Since(start) }
-//	queue := bridge.NewQueue(4096)
-//	go queue.Run(port)
 //	w := bridge.NewWriter(queue, bridge.Config{Name: "bench-1", Boot: rand.Uint32(), Now: clock})
 func Example() {
 	var now time.Duration
@@ -42,4 +42,27 @@ func Example() {
 	// state,10,1000000,0,0,1,0,0,0,0,1*0524BC97
 	// load,11,1000000,0.021*8547B8F4
 	// temp,12,1000000,31.52,31.48,,31.6*A023A0C6
+}
+
+// openPort is yours: it opens the serial port.
+func openPort() (io.WriteCloser, error) { return os.OpenFile("/dev/ttyGS0", os.O_WRONLY, 0) }
+
+// A port that fails is opened again: a gadget port fails a write whenever the
+// host is unplugged, and the bridge must not stay mute after that.
+func ExampleQueue_Run() {
+	port, err := openPort()
+	if err != nil {
+		log.Fatal(err)
+	}
+	queue := bridge.NewQueue(4096)
+	go func() {
+		for err := queue.Run(port); err != nil; err = queue.Run(port) {
+			log.Print(err)
+			_ = port.Close()
+			for err != nil {
+				time.Sleep(time.Second)
+				port, err = openPort()
+			}
+		}
+	}()
 }

@@ -23,7 +23,7 @@ type Queue struct {
 	head   int // where the next byte goes
 	used   int
 	closed bool
-	err    error // of the port
+	err    error // of the port; nothing is taken until Run has another
 }
 
 // NewQueue returns a queue of so many bytes, at least those of two lines. A
@@ -36,7 +36,7 @@ func NewQueue(size int) *Queue {
 }
 
 // Write takes all of line or, with ErrFull, none of it. After the port has
-// failed it returns the port's error.
+// failed it returns the port's error, until Run is started again.
 func (q *Queue) Write(line []byte) (int, error) {
 	q.mu.Lock()
 	defer q.mu.Unlock()
@@ -66,8 +66,16 @@ func (q *Queue) Close() error {
 }
 
 // Run hands the bytes on to port until the queue is closed and empty, or until
-// the port fails. Start it in a goroutine of its own, once.
+// the port fails. Start it in a goroutine of its own, one at a time. After a
+// failure start it again, with the port opened anew: what waited is dropped, for
+// its first line may be torn and all of it is old, and a line end goes out before
+// the next, so that a line torn on the wire costs nothing but itself.
 func (q *Queue) Run(port io.Writer) error {
+	if q.restart() {
+		if _, err := port.Write([]byte{'\n'}); err != nil {
+			return q.fail(err)
+		}
+	}
 	piece := make([]byte, decode.MaxLine)
 	for {
 		n := q.take(piece)
@@ -75,12 +83,30 @@ func (q *Queue) Run(port io.Writer) error {
 			return nil
 		}
 		if _, err := port.Write(piece[:n]); err != nil {
-			q.mu.Lock()
-			q.err = err
-			q.mu.Unlock()
-			return fmt.Errorf("write to the port: %w", err)
+			return q.fail(err)
 		}
 	}
+}
+
+// restart forgets that the port failed, and what waited then, and reports
+// whether it had.
+func (q *Queue) restart() bool {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	if q.err == nil {
+		return false
+	}
+	q.err = nil
+	q.used = 0
+	return true
+}
+
+// fail lets every Write tell that the port has failed.
+func (q *Queue) fail(err error) error {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	q.err = err
+	return fmt.Errorf("write to the port: %w", err)
 }
 
 // take waits for bytes and moves them to piece; 0 when there will be no more.

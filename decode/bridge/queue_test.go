@@ -97,6 +97,67 @@ func TestQueueOfABrokenPort(t *testing.T) {
 	require.ErrorContains(t, err, "unplugged")
 }
 
+// brittle fails the third write, after a part of it.
+type brittle struct {
+	bytes.Buffer
+	writes int
+}
+
+func (b *brittle) Write(p []byte) (int, error) {
+	if b.writes++; b.writes == 3 {
+		n, _ := b.Buffer.Write(p[:len(p)/2])
+		return n, errors.New("unplugged")
+	}
+	return b.Buffer.Write(p)
+}
+
+// A port that failed a write and is opened again gets lines again, whole ones and
+// none of those that waited; a bridge on a gadget port would stay mute once its
+// host was unplugged.
+func TestQueueRunsAgain(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		q, port := NewQueue(4096), &brittle{}
+		done := make(chan error, 1)
+		start := func() { done <- q.Run(port) }
+		w := NewWriter(q, Config{Now: (&clock{}).read})
+		go start()
+		for i := range 6 {
+			err := w.Load(0, float64(i))
+			if synctest.Wait(); i > 2 {
+				require.ErrorContains(t, err, "unplugged")
+			}
+		}
+		require.ErrorContains(t, <-done, "unplugged")
+		q.err = nil // as if one had come between the failing write and its end
+		require.NoError(t, w.Load(0, 6))
+		q.err = errors.New("unplugged")
+		go start()
+		synctest.Wait()
+		require.NoError(t, w.Load(0, 7))
+		require.NoError(t, q.Close())
+		require.NoError(t, <-done)
+		lines := strings.Split(strings.TrimSuffix(port.String(), "\n"), "\n")
+		torn := lines[len(lines)-2]
+		require.NotContains(t, torn, "*", "torn, and closed by a line end")
+		last := parse(t, lines[len(lines)-1]+"\n")
+		v, _ := last[0].Get(decode.LoadN)
+		require.EqualValues(t, 7, v, "what waited is dropped")
+		require.EqualValues(t, 8, last[0].Seq, "and seen to be missing")
+	})
+}
+
+// One that fails again at once tells so, and takes nothing.
+func TestQueueFailsAgain(t *testing.T) {
+	q := NewQueue(0)
+	_, err := q.Write([]byte("x\n"))
+	require.NoError(t, err)
+	for range 3 {
+		require.ErrorContains(t, q.Run(broken{}), "unplugged")
+		_, err = q.Write([]byte("x\n"))
+		require.ErrorContains(t, err, "unplugged")
+	}
+}
+
 // What is not urgent leaves half of the queue free, but where nothing else waits.
 func TestQueueKeepsHalfFree(t *testing.T) {
 	q := NewQueue(600)

@@ -4,6 +4,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -17,6 +18,11 @@ func TestRingKeepsHalfFree(t *testing.T) {
 #include <string.h>
 #define BL_IMPLEMENTATION
 #include "benchring.h"
+#ifdef BR_INDEX_8 /* read in one go on 8 bits */
+#define INDEX 1
+#else
+#define INDEX 2
+#endif
 static uint8_t bytes[256];
 static br_ring ring;
 static bl_bridge bridge;
@@ -28,6 +34,8 @@ int main(void)
     text[130] = 0;
     br_init(&ring, bytes, 255);
     bl_init(&bridge, br_sink, &ring);
+    if (sizeof ring.head != INDEX || sizeof ring.tail != INDEX)
+        return 1;
     printf("%d", (int)bl_note(&bridge, 0, text)); /* nothing waits */
     while (br_take(&ring) >= 0)
         ;
@@ -42,8 +50,8 @@ int main(void)
     return 0;
 }
 `), 0o600))
-	for _, form := range []string{"-DWHOLE", "-DBL_STREAM"} {
-		out, err := exec.Command(compile(t, compilers(t)[0], form, source)).Output()
+	for _, form := range []string{"-DWHOLE", "-DBL_STREAM", "-DBR_INDEX_8", "-DBR_INDEX_8 -DBL_STREAM"} {
+		out, err := exec.Command(compile(t, compilers(t)[0], append(strings.Fields(form), source)...)).Output()
 		require.NoError(t, err)
 		require.Equal(t, "000001010\n", string(out[:10]), "%s: 0 is sent, 1 is dropped", form)
 		require.Len(t, parse(t, string(out[10:])), 6, form)

@@ -94,7 +94,9 @@ func NewWriter(w io.Writer, config Config) *Writer {
 }
 
 // Now reads the bridge's clock: take it when the sensor is read, and give it to
-// the method that sends the value.
+// the method that sends the value. A value that is over 50 ms old by then (a slow
+// conversion, a long mean) is given the time of sending: the host takes a step
+// back of the clock by more for a restart.
 func (w *Writer) Now() time.Duration { return w.config.Now() }
 
 // Counts returns what the Writer has done.

@@ -5,11 +5,35 @@
 #ifndef BOARD_H
 #define BOARD_H
 
-#include <stdbool.h>
-#include <stdint.h>
+#include "../benchline.h"
 
 #define MOTORS 4
 #define CELLS 3 /* load cells under the stand, one converter each */
+
+/* ---- what you must fill in, in numbers ---- */
+
+/* Your craft. No name (NULL): no line of it goes out, and a craft file on the
+ * host says what it is. Never leave another craft's figures in: near-lift weighs
+ * against this mass. */
+extern const bl_craft_info the_craft;
+
+/* Settings of your craft that are known here; better, ask it for them. settings
+ * with a count of 0: none goes out, and what needs them is not watched. */
+typedef struct {
+    const char *name;
+    int32_t value;
+    uint8_t decimals;
+} setting;
+
+extern const setting settings[];
+extern const uint8_t setting_count;
+
+/* What a count of each cell's converter is in nanonewtons, lift up being +: hang
+ * a known mass on the cell, divide by the counts. Cells differ by some per cent.
+ * One whose signal wires are swapped has a negative one. */
+extern const int32_t cell_nanonewtons[CELLS];
+
+/* ---- the hardware ---- */
 
 /* Microseconds since the start, modulo 2^32. */
 uint32_t board_micros(void);
@@ -22,7 +46,7 @@ uint32_t board_boot_count(void);
  * interrupt takes one with br_take() and switches itself off at -1. */
 void board_port_start(void);
 
-/* Somebody asks to tare anew: a button, debounced. */
+/* Somebody asks to tare anew: a button, debounced. Obeyed at rest alone. */
 bool board_tare_asked(void);
 
 /* The converter of a load cell: whether a reading waits (most pull their data

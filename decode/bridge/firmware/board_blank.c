@@ -4,6 +4,16 @@
 
 static firmware the_bridge;
 
+/* YOUR CRAFT, AND YOUR STAND. Empty, nothing of it is sent; what is filled in is
+ * believed, and rings or keeps silent by it. */
+const bl_craft_info the_craft = {
+    NULL, BL_LAYOUT_NONE, {BL_NONE, BL_NONE, BL_NONE, BL_NONE, BL_NONE, BL_NONE}, 0, 0};
+
+const setting settings[] = {{"idle_ready", BL_NONE, 0}};
+const uint8_t setting_count = 0; /* YOUR SETTINGS: how many stand above */
+
+const int32_t cell_nanonewtons[CELLS] = {5000, 5000, 5000}; /* YOUR CELLS */
+
 uint32_t board_micros(void)
 {
     static uint32_t now; /* a free-running timer, in microseconds */

@@ -7,8 +7,12 @@
  *
  * FAULT from the tenth second on: controller (m2's telemetry falls silent), bus
  * (nobody answers on the two-wire bus), check (its check bytes are wrong), cell
- * (a load cell's converter falls silent), range (one is at its end), craft (the
- * craft's link falls silent), port (the port is ten times too slow), none. */
+ * (a load cell's converter falls silent), pause (two do for 3 s), range (one is
+ * at its end), craft (the craft's link falls silent), button (somebody asks to
+ * tare in flight), unit (rates that cannot be right), port (the port is ten
+ * times too slow), none. From the start: slow (the craft's link has 20 readings
+ * a second), stand (there is no craft's link), cells (nor controllers), blows
+ * (the stand is not at rest: something knocks at it). */
 #include "firmware.h"
 
 #include <stdio.h>
@@ -16,9 +20,20 @@
 #include <string.h>
 
 #define STEP_US 100u
+#ifndef BAUD
 #define BAUD 230400u
+#endif
 
 static firmware the_bridge;
+
+/* The craft and the stand that are simulated here: NOT YOURS. */
+const bl_craft_info the_craft = {
+    "Marsh Heron", BL_QUAD_X, {MOTORS, 14, 3, 178, 655, 4}, 0, 0};
+
+const setting settings[] = {{"idle_ready", 5, 2}, {"idle_least", 6, 2}, {"limit_oscillation", 1, 1}};
+const uint8_t setting_count = 3;
+
+const int32_t cell_nanonewtons[CELLS] = {5000, 4900, -5200}; /* the last one's wires are swapped */
 static uint64_t now_us = 4294967296u - 12345678u; /* the clock wraps on the way */
 static uint64_t began_us;
 static const char *fault = "";
@@ -36,6 +51,7 @@ static struct {
 } sim;
 
 static double seconds(void) { return (double)(now_us - began_us) / 1e6; }
+static bool always(const char *what) { return strcmp(fault, what) == 0; }
 static bool faulty(const char *what) { return seconds() >= 10 && strcmp(fault, what) == 0; }
 
 /* A share of -1..1, near its middle more often; the same every time. */
@@ -89,7 +105,7 @@ static void simulate(void)
 uint32_t board_micros(void) { return (uint32_t)now_us; }
 uint32_t board_boot_count(void) { return 42; }
 void board_port_start(void) {}
-bool board_tare_asked(void) { return false; }
+bool board_tare_asked(void) { return faulty("button") && seconds() < 10.1; }
 
 static int32_t scaled(double v, double scale) { return (int32_t)(v * scale + (v < 0 ? -0.5 : 0.5)); }
 
@@ -97,12 +113,15 @@ bool board_craft(craft_reading *r)
 {
     double shake = 0.2 + 4 * sim.speed[0];
     int i;
-    if (now_us < sim.craft_next_us || faulty("craft"))
+    if (now_us < sim.craft_next_us || faulty("craft") || always("stand") || always("cells"))
         return false;
-    sim.craft_next_us = now_us + 5000;
+    if (always("slow")) /* and not to the microsecond */
+        sim.craft_next_us = began_us + (now_us - began_us) / 50000 * 50000 + 51000 + (uint64_t)(int64_t)scaled(tremble(), 1000);
+    else
+        sim.craft_next_us = now_us + 5000;
     memset(r, 0, sizeof *r);
     for (i = 0; i < 3; i++) {
-        r->axes[BL_RATE_ROLL + i] = scaled(shake * tremble(), 10);
+        r->axes[BL_RATE_ROLL + i] = scaled(shake * tremble(), 10) + (faulty("unit") ? 2000000 : 0);
         r->axes[BL_CONTROL_ROLL + i] = sim.armed ? scaled(0.002 * shake * tremble(), 1e4) : 0;
         r->accel_mm_s2[i] = scaled((i == 2 ? -9.81 : 0) + (0.05 + 2 * sim.speed[0]) * tremble(), 1000);
     }
@@ -116,16 +135,21 @@ bool board_craft(craft_reading *r)
     return true;
 }
 
+static bool pauses(uint8_t cell)
+{
+    return (cell == 1 && seconds() < 13.005) || (cell == 2 && seconds() > 10.5 && seconds() < 13.305);
+}
+
 /* Each converter has its own pace, near 80/s, and its own zero. */
 bool board_cell_ready(uint8_t cell)
 {
     double force_n, counts;
-    if (now_us < sim.cell_next_us[cell] || (cell == 1 && faulty("cell")))
+    if (now_us < sim.cell_next_us[cell] || (cell == 1 && faulty("cell")) || (faulty("pause") && pauses(cell)))
         return false;
     sim.cell_next_us[cell] = now_us + 12400 + 100u * cell;
     sim.cell_pulse[cell] = 0;
-    force_n = sim.lift_n / CELLS + 0.001 * tremble();
-    counts = force_n / 5e-6 + 120000.0 * (cell - 1);
+    force_n = sim.lift_n / CELLS + (always("blows") ? 0.5 : 0.001) * tremble();
+    counts = force_n * 1e9 / cell_nanonewtons[cell] + 120000.0 * (cell - 1);
     sim.cell_bits[cell] = (uint32_t)(int32_t)counts & 0xFFFFFFu;
     if (cell == 2 && faulty("range"))
         sim.cell_bits[cell] = 0x7FFFFFu;
@@ -184,7 +208,7 @@ static void make_frame(uint8_t motor)
 
 int board_controller_byte(uint8_t motor)
 {
-    if (motor == 1 && faulty("controller"))
+    if ((motor == 1 && faulty("controller")) || always("cells"))
         return -1;
     if (sim.frame_left[motor] == 0) {
         if (now_us < sim.frame_next_us[motor])
@@ -208,7 +232,8 @@ static void transmit(uint64_t *free_us_tenths)
     }
 }
 
-static const char *const faults[] = {"none", "controller", "bus", "check", "cell", "range", "craft", "port"};
+static const char *const faults[] = {"none", "controller", "bus", "check", "cell", "pause", "range", "craft", "button",
+                                     "unit", "port", "slow", "stand", "cells", "blows"};
 
 /* A fault that is misspelt would be no fault, and whoever tries the monitor by it
  * would believe in silence. */

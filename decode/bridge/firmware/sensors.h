@@ -95,9 +95,9 @@ static inline void controller_forget(controller *c)
     c->decidegrees = c->millivolts = c->centiamps = c->erpm = BL_NONE;
 }
 
-/* Takes one byte. A frame that is bad is dropped byte by byte, so that a start
+/* Takes one byte, and says whether a good frame is whole. A frame that is bad is dropped byte by byte, so that a start
  * inside it is found. */
-static inline void controller_take(controller *c, uint8_t byte, uint32_t now_us)
+static inline bool controller_take(controller *c, uint8_t byte, uint32_t now_us)
 {
     uint8_t crc = 0, i;
     c->frame[c->count++] = byte;
@@ -107,7 +107,7 @@ static inline void controller_take(controller *c, uint8_t byte, uint32_t now_us)
         c->count--;
     }
     if (c->count < CONTROLLER_BYTES)
-        return;
+        return false;
     for (i = 0; i < CONTROLLER_BYTES - 1; i++)
         crc = pec(crc, c->frame[i]);
     if (crc != c->frame[CONTROLLER_BYTES - 1]) {
@@ -117,7 +117,7 @@ static inline void controller_take(controller *c, uint8_t byte, uint32_t now_us)
         c->count = (uint8_t)(c->count - i);
         for (crc = 0; crc < c->count; crc++)
             c->frame[crc] = c->frame[crc + i];
-        return;
+        return false;
     }
     c->count = 0;
     c->heard = true;
@@ -126,6 +126,7 @@ static inline void controller_take(controller *c, uint8_t byte, uint32_t now_us)
     c->millivolts = word_at(c->frame + 3);
     c->centiamps = (int32_t)(word_at(c->frame + 5) ^ 0x8000u) - 0x8000;
     c->erpm = (int32_t)word_at(c->frame + 7) * 10;
+    return true;
 }
 
 #endif
