@@ -1,0 +1,77 @@
+package link
+
+import (
+	"bytes"
+	"errors"
+	"io"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// Where a line stands is true behind a damaged frame too: who comes back to a
+// place finds the line that stood there.
+func TestPlacesBehindDamage(t *testing.T) {
+	t.Parallel()
+	text := longText(4_400_000)
+	bad := bytes.Clone(squeezedBytes(t, text))
+	bad[len(bad)*3/8] ^= 4
+	z := openBytes(t, bad)
+	w := NewWalker(z, 0)
+	type place struct {
+		at   int64
+		line string
+	}
+	var places []place
+	var it Item
+	marks := 0
+	for n := 0; ; n++ {
+		at, err := w.Next(&it)
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		require.NoError(t, err)
+		if it.Kind == Lost {
+			assert.Zero(t, it.Count, "nobody knows how many")
+			marks++
+		}
+		if n%2000 == 0 && len(it.Line) > 0 && it.Kind == Wire {
+			places = append(places, place{at, string(it.Line)})
+		}
+	}
+	require.Error(t, z.hurtBy())
+	assert.Equal(t, 1, marks, "lines are missing there, and it is said")
+	assert.Equal(t, int64(len(text)), w.Offset())
+	require.Greater(t, len(places), 40)
+	for _, p := range places {
+		_, err := z.Seek(p.at, io.SeekStart)
+		require.NoError(t, err)
+		got := make([]byte, len(p.line))
+		_, err = io.ReadFull(z, got)
+		require.NoError(t, err)
+		require.Equal(t, p.line, string(got), "at %d", p.at)
+	}
+}
+
+// What is filled in is the same bytes wherever the reading begins.
+func TestHoleIsTheSameFromAnywhere(t *testing.T) {
+	t.Parallel()
+	bad := bytes.Clone(squeezedBytes(t, longText(2_500_000)))
+	bad[len(bad)/2] ^= 4
+	z := openBytes(t, bad)
+	whole, err := io.ReadAll(z)
+	require.NoError(t, err)
+	hole := int64(bytes.Index(whole, []byte(holeMark)))
+	require.Positive(t, hole)
+	for _, from := range []int64{hole - 1, hole, hole + 3, hole + 9, hole + 1000, frameText, 2*frameText - 1, 2 * frameText} {
+		_, err := z.Seek(from, io.SeekStart)
+		require.NoError(t, err)
+		at, err := z.Seek(0, io.SeekCurrent)
+		require.NoError(t, err)
+		require.Equal(t, from, at)
+		got, err := io.ReadAll(z)
+		require.NoError(t, err)
+		require.True(t, bytes.Equal(whole[from:], got), "from %d, the hole is at %d", from, hole)
+	}
+}
