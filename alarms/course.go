@@ -200,6 +200,9 @@ func (c *course) tick(hostMS int64) bool {
 // walk lives through a hole in the bridge's time, where no host clock tells
 // of silence: it ends at the line that came after.
 func (c *course) walk(at int64) {
+	if c.clock.hole {
+		return // nobody was silent
+	}
 	from := c.clock.line
 	for now := from + silentStep; now <= at && now-from <= maxSilence; now += silentStep {
 		if now < c.clock.now {

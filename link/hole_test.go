@@ -75,3 +75,24 @@ func TestHoleIsTheSameFromAnywhere(t *testing.T) {
 		require.True(t, bytes.Equal(whole[from:], got), "from %d, the hole is at %d", from, hole)
 	}
 }
+
+// Behind a hole it is not known whose the lines are, of several bridges, until that
+// is said again.
+func TestNobodysLinesBehindAHole(t *testing.T) {
+	t.Parallel()
+	text := "a\n#lost 1\nb\n#bridge 1 0.1\nc\n#lost 0\nd\n#at 1.000\ne\n#bridge 2 0.2\nf\n"
+	var byLine, byPlace []string
+	s, w := NewSession(bytes.NewReader([]byte(text))), NewWalker(bytes.NewReader([]byte(text)), 0)
+	var it Item
+	for s.Next(&it) == nil {
+		byLine = append(byLine, string(it.Line))
+	}
+	for {
+		if _, err := w.Next(&it); err != nil {
+			break
+		}
+		byPlace = append(byPlace, string(it.Line))
+	}
+	assert.Equal(t, []string{"a", "1", "b", "1 0.1", "c", "0", "", "1.000", "", "2 0.2", "f"}, byLine)
+	assert.Equal(t, byLine, byPlace)
+}

@@ -111,6 +111,24 @@ func (it *Item) parseHost(word string) Kind {
 	return kind
 }
 
+// A whose keeps whose the lines are, of several bridges. Behind a hole nobody knows
+// until a bridge is named again: such lines are blank, for another's would pass for
+// a bridge that began anew.
+type whose struct{ several, unknown bool }
+
+func (w *whose) see(it *Item) {
+	switch it.Kind {
+	case Bridge:
+		w.several, w.unknown = true, false
+	case Lost:
+		w.unknown = w.several
+	case Wire:
+		if w.unknown {
+			it.Line = it.Line[:0]
+		}
+	}
+}
+
 // MaxBridges is the most bridges of one recording.
 const MaxBridges = 4
 

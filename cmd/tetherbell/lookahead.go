@@ -109,6 +109,8 @@ func (k *lookahead) readThrough(ctx context.Context, f io.Reader) (alarmed bool,
 		switch it.Kind {
 		case link.At:
 			clock.Tick(it.MS)
+		case link.Lost:
+			clock.Misses()
 		case link.Bridge:
 			clock.From(int(it.Count), it.US)
 			many.from, piece = int(it.Count), at

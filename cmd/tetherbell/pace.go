@@ -2,6 +2,7 @@ package main
 
 import (
 	"errors"
+	"math"
 
 	"tetherbell/decode"
 	"tetherbell/link"
@@ -20,6 +21,7 @@ type pace struct {
 	now    int64
 	bad    uint64 // lines of the wire, where it goes by the bridge's clock
 	other  uint64 // of them, of another protocol version
+	hole   bool   // lines are missing before the next one
 	bridge uint64 // whose lines come; its clock counts where it is the first
 	good   uint64
 }
@@ -36,6 +38,8 @@ func (p *pace) due(it *link.Item) int64 {
 		}
 	case it.Kind == link.Bridge:
 		p.bridge = it.Count
+	case it.Kind == link.Lost:
+		p.hole = true
 	case it.Kind == link.Wire && !p.ticks && p.bridge <= 1:
 		p.line(it.Line)
 	}
@@ -48,7 +52,11 @@ func (p *pace) line(l []byte) {
 	switch {
 	case err == nil:
 		p.good++
-		if step := p.stream.Next(&p.s, -1); step.DT > 0 {
+		host := int64(-1)
+		if p.hole { // its own time tells how long
+			host, p.hole = math.MaxInt64, false
+		}
+		if step := p.stream.Next(&p.s, host); step.DT > 0 {
 			p.now += step.DT
 		}
 	case errors.As(err, &bad):
