@@ -124,6 +124,7 @@ func (d *desk) take(what lineKind, s *decode.Sample, cause decode.Cause, size in
 		}
 	case badLine:
 		d.causes[cause]++
+		d.many.reject(cause)
 		d.firstBad.keep(line, cause, d.eng.Now())
 		d.bad++
 		d.cable().Bad(line, cause, d.eng.Now())

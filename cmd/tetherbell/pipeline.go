@@ -100,6 +100,7 @@ type live struct {
 	shownAt time.Time // of the last picture
 	looked  time.Time // at the line's trouble
 	health  linkWatch
+	refused refusal        // of the port
 	flags   *flags         // of the sound
 	disk    diskWatch      // of the recording
 	way     sound.Way      // what the sound is heard through, as it was told last
