@@ -225,9 +225,21 @@ func ParseHeader(text []byte) (SessionHeader, bool) {
 	return h, true
 }
 
-// mostSource is how long a source's name may be: what is longer was not written by
-// us, and would fill a screen.
+// mostSource is how long a source's name may be: what is longer would fill a screen.
 const mostSource = 120
+
+// SourceName is the name of a source as a header keeps it: text, and of what is too
+// long both ends. Alarms name sources: who tells them beside a recording must name
+// them so.
+func SourceName(name string) string {
+	name = strings.ToValidUTF8(name, "\uFFFD")
+	if len(name) <= mostSource {
+		return name
+	}
+	const mark = "..."
+	half := (mostSource - len(mark)) / 2
+	return strings.ToValidUTF8(name[:half], "") + mark + strings.ToValidUTF8(name[len(name)-half:], "")
+}
 
 // settleSources holds what a header says of its sources to what can be.
 func (h *SessionHeader) settleSources() {
@@ -239,9 +251,7 @@ func (h *SessionHeader) settleSources() {
 		return
 	}
 	for i, name := range h.Sources {
-		if len(name) > mostSource {
-			h.Sources[i] = strings.ToValidUTF8(name[:mostSource], "") + "..."
-		}
+		h.Sources[i] = SourceName(name)
 	}
 	for len(h.Bauds) < len(h.Sources) {
 		h.Bauds = append(h.Bauds, 0)

@@ -51,10 +51,10 @@ func (fs inlets) Close() error {
 	return all
 }
 
-// options are what the engine is told of the ports.
+// options are what the engine is told of the ports. A recording has the same names.
 func (fs inlets) options() (o alarms.Options) {
 	for _, f := range fs {
-		o.Sources, o.Bauds = append(o.Sources, f.name), append(o.Bauds, f.limit)
+		o.Sources, o.Bauds = append(o.Sources, link.SourceName(f.name)), append(o.Bauds, f.limit)
 	}
 	return o
 }
