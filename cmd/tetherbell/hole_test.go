@@ -135,3 +135,36 @@ func TestJumpBehindDamage(t *testing.T) {
 		}
 	}
 }
+
+// A recording that was put together from several is replayed at its own pace, each
+// part after the other; a tick that is damaged moves nothing.
+func TestReplayOfSeveralPutTogether(t *testing.T) {
+	p := pace{ticks: true}
+	var due []int64
+	for _, l := range []string{
+		"#session {}", "#at 5.000", "#at 7.000", "#at 1.000", "#at 8.000", "#session {}", "#at 0.000", "#at 2.000", "#session {}", "#at 9.000",
+	} {
+		var it link.Item
+		link.ParseItem([]byte(l), &it)
+		due = append(due, p.due(&it)/1000)
+	}
+	assert.Equal(t, []int64{0, 0, 2000, 2000, 3000, 3000, 3000, 5000, 5000, 12000}, due)
+
+	one, err := os.ReadFile(writeLong(t, 60, true))
+	require.NoError(t, err)
+	head := []byte("#session {\"tool\":\"tetherbell\"}\n")
+	path := filepath.Join(t.TempDir(), "both.bell")
+	require.NoError(t, os.WriteFile(path, bytes.Join([][]byte{head, one, head, one}, nil), 0o600))
+	r := openReplay(t, path)
+	r.look = lookOver(t, r)
+	length, ok := r.look.whole()
+	require.True(t, ok)
+	assert.InDelta(t, 120e6, length, 0.1e6)
+	half := r.desk.good
+	require.NoError(t, r.advance(90_000_000))
+	half = r.desk.good - half
+	require.NoError(t, r.advance(120_000_000))
+	assert.InDelta(t, 0.75, float64(half)/float64(r.desk.good), 0.01)
+	require.NoError(t, r.jump(95_000_000))
+	assert.InDelta(t, 0, r.due-95_000_000, 50_000, "what comes next is due then")
+}
