@@ -39,6 +39,9 @@ func (c *course) start(about craft.Craft, o Options, ds []detect.Detector, asked
 	if len(o.Sources) > 1 {
 		c.name(o.Sources, o.Bauds)
 	}
+	for i := range c.bench.Bridges { // it may have been heard before
+		c.bench.Bridges[i].Named = c.bench.Bridges[i].Named && o.Start <= 0
+	}
 }
 
 // From says that the lines that follow came from a bridge, from 1, in a piece

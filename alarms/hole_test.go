@@ -9,6 +9,7 @@ import (
 
 	"tetherbell/alarms/detect"
 	"tetherbell/decode"
+	"tetherbell/decode/craft"
 )
 
 // skips has a recording lack so many seconds, ticks and lines.
@@ -89,4 +90,19 @@ func TestHoleOfTwoBridges(t *testing.T) {
 		assert.InDelta(t, 22, float64(r.e.Now())/1e6, 0.05)
 		assert.Zero(t, r.e.Summary().Lost)
 	}
+}
+
+// Who begins in the midst of a recording cannot know that a bridge was never heard.
+func TestBridgeThatIsAwayWhereTheEngineBegins(t *testing.T) {
+	r := newTwoBridges()
+	r.e = New(craft.Craft{MassG: 655}, Options{Sources: []string{"nose", "stand"}, Bauds: []int{921600, 0}, Start: 54_000_000})
+	r.armed = 1
+	r.run(8, true, false)
+	assert.Empty(t, r.links())
+	assert.Empty(t, r.e.mute())
+	r.run(2, true, true)
+	r.run(1, true, false)
+	got := r.links()
+	require.NotEmpty(t, got)
+	assert.Contains(t, got[0].Story.Text, "no good line from stand", "once it was heard it is missed")
 }
