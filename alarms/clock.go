@@ -26,6 +26,7 @@ type clock struct {
 	hostNow int64 // host time of the last tick, microseconds; unknownHost before the first
 	hostRef int64 // host time of the first tick after the last good line; unknownHost before it
 	ahead   int64 // host time since which engine time has lain before the bridge's; unknownHost when it does not
+	hole    bool  // lines are missing from the input before the next one
 
 	many *bridges // nil: there is one bridge
 }
@@ -78,7 +79,7 @@ func (c *clock) next(s *decode.Sample) (at int64, step decode.Step) {
 	if c.hostKnown() {
 		host = c.silent()
 	}
-	step = c.stream.Next(s, host)
+	step = nextOf(&c.stream, s, host, c.hole)
 	anew := false
 	switch {
 	case step.FirstLine:
@@ -128,7 +129,7 @@ func (c *clock) arrive(at int64, step decode.Step) {
 		c.arriveOther(at, step)
 		return
 	}
-	c.started = true
+	c.started, c.hole = true, false
 	if step.FirstLine || step.Restart || at > c.line {
 		c.line = at
 	}

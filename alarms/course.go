@@ -39,6 +39,9 @@ func (c *course) start(about craft.Craft, o Options, ds []detect.Detector, asked
 	if len(o.Sources) > 1 {
 		c.name(o.Sources, o.Bauds)
 	}
+	for i := range c.bench.Bridges { // it may have been heard before
+		c.bench.Bridges[i].Named = c.bench.Bridges[i].Named && o.Start <= 0
+	}
 }
 
 // From says that the lines that follow came from a bridge, from 1, in a piece
@@ -200,6 +203,9 @@ func (c *course) tick(hostMS int64) bool {
 // walk lives through a hole in the bridge's time, where no host clock tells
 // of silence: it ends at the line that came after.
 func (c *course) walk(at int64) {
+	if c.clock.hole {
+		return // nobody was silent
+	}
 	from := c.clock.line
 	for now := from + silentStep; now <= at && now-from <= maxSilence; now += silentStep {
 		if now < c.clock.now {

@@ -5,7 +5,6 @@ import (
 	"sort"
 
 	"tetherbell/alarms/detect"
-	"tetherbell/decode"
 )
 
 // coverGrace is left at the start, before every stream has spoken.
@@ -76,13 +75,9 @@ func (c *coverage) note(i int, why string) {
 // absent tells which streams the craft file promises that never came.
 func (c *coverage) absent() []Lack { return c.promise.broken() }
 
-// unsaid is absent for the screen: also the hello that never came.
-func (c *coverage) unsaid() []Lack {
-	out := c.promise.broken()
-	if c.losses.mute {
-		out = append(out, Lack{decode.Hello.String(), noHello})
-	}
-	return out
+// unsaid is absent for the screen: also a hello that never came.
+func (c *coverage) unsaid(b *detect.Bench) []Lack {
+	return append(c.promise.broken(), c.losses.mutes(b)...)
 }
 
 // lacks tells what is not watched at this moment.

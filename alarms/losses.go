@@ -54,12 +54,32 @@ type loss struct {
 
 // losses follow what leaves the watch while the craft is armed.
 type losses struct {
-	of    []loss
-	begun bool
-	all   []Loss
-	told  int  // how many of all were handed out
-	hello bool // it was seen, or its lack was told
-	mute  bool // its lack was told, and it has not come since
+	of     []loss
+	begun  bool
+	all    []Loss
+	told   int                         // how many of all were handed out
+	hellos [decode.MaxBridges]greeting // of each bridge; the first is that of a bench with one
+}
+
+// A greeting is the hello of a bridge that is heard.
+type greeting struct {
+	heard bool
+	from  int64 // engine microseconds
+	done  bool  // it has come, or its lack was told
+	mute  bool  // its lack was told, and it has not come since
+}
+
+// look reports whether the hello of a bridge that is heard is to be told as lacking.
+func (g *greeting) look(now int64, said bool) (lacks bool) {
+	switch {
+	case g.done || said:
+		g.done, g.mute = true, g.mute && !said
+		return false
+	case now-g.from < helloWait:
+		return false
+	}
+	g.done, g.mute = true, true
+	return true
 }
 
 // look takes what is not watched now, a reason for each detector.
@@ -109,19 +129,46 @@ func (l *losses) tell(n Loss) {
 	}
 }
 
-// greet tells once that a bridge does not say hello.
+// greet tells once of each bridge that it does not say hello.
 func (l *losses) greet(b *detect.Bench) {
-	if said := b.Streams[decode.Hello].Count > 0; l.hello || said {
-		l.hello, l.mute = true, l.mute && !said
+	if len(b.Bridges) == 0 {
+		if l.hellos[0].look(b.Now, b.Streams[decode.Hello].Count > 0) {
+			l.tell(Loss{T: b.Now, Since: b.Now, Why: noHello("the bridge")})
+		}
 		return
 	}
-	if b.Now >= helloWait {
-		l.hello, l.mute = true, true
-		l.tell(Loss{T: b.Now, Since: b.Now, Why: noHello})
+	for i := range b.Bridges {
+		of, g := &b.Bridges[i], &l.hellos[i]
+		if !of.Heard {
+			continue // which is told by others
+		}
+		if !g.heard {
+			g.heard, g.from = true, b.Now
+		}
+		if g.look(b.Now, of.Tags&(1<<decode.Hello) != 0) {
+			l.tell(Loss{T: b.Now, Since: b.Now, Why: noHello(of.Name)})
+		}
 	}
 }
 
-const noHello = "no hello comes from the bridge: whether it restarts cannot be told for sure"
+// mutes are the bridges whose hello was told as lacking, and has not come since.
+func (l *losses) mutes(b *detect.Bench) (out []Lack) {
+	for i := range l.hellos {
+		if !l.hellos[i].mute {
+			continue
+		}
+		name := "the bridge"
+		if i < len(b.Bridges) {
+			name = b.Bridges[i].Name
+		}
+		out = append(out, Lack{decode.Hello.String(), noHello(name)})
+	}
+	return out
+}
+
+func noHello(bridge string) string {
+	return "no hello comes from " + bridge + ": whether it restarts cannot be told for sure"
+}
 
 // gather joins what is lost for one reason at one time.
 func gather(all []Loss, n Loss) []Loss {

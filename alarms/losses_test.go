@@ -233,11 +233,59 @@ func TestNoHelloIsSaid(t *testing.T) {
 			continue
 		}
 		if assert.Len(t, all, 1) {
-			assert.Equal(t, noHello, all[0].String())
+			assert.Equal(t, noHello("the bridge"), all[0].String())
 		}
 		var s Snapshot
 		f.e.Snapshot(&s)
-		assert.Contains(t, s.Absent, Lack{"hello", noHello})
+		assert.Contains(t, s.Absent, Lack{"hello", noHello("the bridge")})
+	}
+}
+
+// Of several bridges each is asked for its hello, and named, whichever is the
+// reference; one that comes late is given its time.
+func TestNoHelloOfOneOfSeveral(t *testing.T) {
+	for _, c := range []struct{ a, b bool }{{true, false}, {false, true}, {false, false}, {true, true}} {
+		r := newTwoBridges()
+		hello := func() {
+			for _, k := range []struct {
+				of   *talker
+				says bool
+			}{{&r.a, c.a}, {&r.b, c.b}} {
+				if k.says && (k.of == &r.a || r.host >= 4_000_000) {
+					r.e.From(k.of.n, r.host+3000)
+					r.e.Sample(k.of.line(decode.Hello, r.host), 30)
+				}
+			}
+		}
+		var want []string
+		for n := range 10 {
+			hello()
+			r.run(1, true, n >= 4)
+			if n == 6 && !c.b { // heard for 3 s, but not yet looked at so long
+				for _, l := range r.e.AllLosses() {
+					assert.NotContains(t, l.String(), "no hello comes from stand")
+				}
+			}
+		}
+		if !c.a {
+			want = append(want, noHello("nose"))
+		}
+		if !c.b {
+			want = append(want, noHello("stand"))
+		}
+		var got []string
+		for _, l := range r.e.AllLosses() {
+			if strings.HasPrefix(l.String(), "no hello") {
+				got = append(got, l.String())
+			}
+		}
+		assert.Equal(t, want, got)
+		var s Snapshot
+		r.e.Snapshot(&s)
+		for _, text := range want {
+			assert.Contains(t, s.Absent, Lack{"hello", text})
+		}
+		assert.Len(t, s.Absent, len(want))
 	}
 }
 

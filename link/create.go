@@ -35,6 +35,9 @@ func Name(start time.Time) string {
 // millisecond that no recording has; a file that is already there is never
 // touched.
 func Create(dir string, start time.Time, h SessionHeader) (*Recorder, error) {
+	if _, err := headerText(h); err != nil { // before there is a file
+		return nil, err
+	}
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return nil, fmt.Errorf("make folder for recordings: %w", err)
 	}

@@ -111,6 +111,24 @@ func (it *Item) parseHost(word string) Kind {
 	return kind
 }
 
+// A whose keeps whose the lines are, of several bridges. Behind a hole nobody knows
+// until a bridge is named again: such lines are blank, for another's would pass for
+// a bridge that began anew.
+type whose struct{ several, unknown bool }
+
+func (w *whose) see(it *Item) {
+	switch it.Kind {
+	case Bridge:
+		w.several, w.unknown = true, false
+	case Lost:
+		w.unknown = w.several
+	case Wire:
+		if w.unknown {
+			it.Line = it.Line[:0]
+		}
+	}
+}
+
 // MaxBridges is the most bridges of one recording.
 const MaxBridges = 4
 
@@ -207,9 +225,21 @@ func ParseHeader(text []byte) (SessionHeader, bool) {
 	return h, true
 }
 
-// mostSource is how long a source's name may be: what is longer was not written by
-// us, and would fill a screen.
+// mostSource is how long a source's name may be: what is longer would fill a screen.
 const mostSource = 120
+
+// SourceName is the name of a source as a header keeps it: text, and of what is too
+// long both ends. Alarms name sources: who tells them beside a recording must name
+// them so.
+func SourceName(name string) string {
+	name = strings.ToValidUTF8(name, "\uFFFD")
+	if len(name) <= mostSource {
+		return name
+	}
+	const mark = "..."
+	half := (mostSource - len(mark)) / 2
+	return strings.ToValidUTF8(name[:half], "") + mark + strings.ToValidUTF8(name[len(name)-half:], "")
+}
 
 // settleSources holds what a header says of its sources to what can be.
 func (h *SessionHeader) settleSources() {
@@ -221,9 +251,7 @@ func (h *SessionHeader) settleSources() {
 		return
 	}
 	for i, name := range h.Sources {
-		if len(name) > mostSource {
-			h.Sources[i] = strings.ToValidUTF8(name[:mostSource], "") + "..."
-		}
+		h.Sources[i] = SourceName(name)
 	}
 	for len(h.Bauds) < len(h.Sources) {
 		h.Bauds = append(h.Bauds, 0)

@@ -87,14 +87,32 @@ func NewRecorder(f File, path string, h SessionHeader) (*Recorder, error) {
 }
 
 func (r *Recorder) start(h SessionHeader) error {
-	head, err := json.Marshal(h)
+	head, err := headerText(h)
 	if err != nil {
-		return fmt.Errorf("write recording's header: %w", err)
+		return err
 	}
 	r.status.Path, r.status.Files = r.path, 1
 	r.host("#session ", head)
 	go r.routineWrite()
 	return nil
+}
+
+// headRoom is left in a header for the name of a file that it continues.
+const headRoom = 512
+
+// ErrLongHeader says that craft and card of a recording are too long for its first
+// line: whoever reads it would take it for one that has none.
+var ErrLongHeader = errors.New("write recording's header: craft and card are too long together")
+
+func headerText(h SessionHeader) ([]byte, error) {
+	text, err := json.Marshal(h)
+	if err != nil {
+		return nil, fmt.Errorf("write recording's header: %w", err)
+	}
+	if len("#session ")+len(text)+headRoom > MaxLine {
+		return nil, fmt.Errorf("%w (%d bytes of at most %d)", ErrLongHeader, len(text), MaxLine-headRoom-len("#session "))
+	}
+	return text, nil
 }
 
 // Line records a line of the wire, given without its line feed.

@@ -26,6 +26,7 @@ type Walker struct {
 	r     *bufio.Reader
 	at    int64 // offset of the next line
 	part  []byte
+	whose whose
 	bytes int64
 }
 
@@ -45,6 +46,7 @@ func (w *Walker) Next(it *Item) (offset int64, err error) {
 	offset = w.at
 	w.at += size
 	ParseItem(line, it)
+	w.whose.see(it)
 	return offset, nil
 }
 

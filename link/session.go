@@ -14,6 +14,7 @@ const sessionChunk = 64 << 10
 type Session struct {
 	r     io.Reader
 	cut   Splitter
+	whose whose
 	buf   []byte
 	rest  []byte // read but not yet cut
 	bytes int64
@@ -34,6 +35,7 @@ func (s *Session) Next(it *Item) error {
 		s.rest = rest
 		if ok {
 			ParseItem(line, it)
+			s.whose.see(it)
 			return nil
 		}
 		if s.err != nil {

@@ -164,13 +164,13 @@ func TestSqueezedTorn(t *testing.T) {
 	assert.ErrorIs(t, z.hurtBy(), errCutOff)
 }
 
-// A damaged frame costs that frame, and the lines before and after it are
-// whole.
+// A damaged frame costs that frame: the lines before and after it are whole, and
+// stand where they stood.
 func TestSqueezedDamagedFrame(t *testing.T) {
 	t.Parallel()
 	text := longText(4_400_000)
 	data := squeezedBytes(t, text)
-	lines := map[string]bool{}
+	lines := map[string]bool{"\n": true, "#lost 0\n": true} // filled in
 	for l := range strings.Lines(string(text)) {
 		lines[l] = true
 	}
@@ -187,6 +187,9 @@ func TestSqueezedDamagedFrame(t *testing.T) {
 		var d *DamageError
 		require.ErrorAs(t, damage, &d)
 		require.GreaterOrEqual(t, len(got), len(text)-frameText-1, "byte %d: %v", at, damage)
+		if tail := len(got) - frameText/2; d.At+d.Lost < int64(tail) {
+			require.True(t, bytes.Equal(text[tail:len(got)], got[tail:]), "byte %d: in its place: %v", at, damage)
+		}
 		strange := 0
 		for l := range strings.Lines(string(got)) {
 			if !lines[l] {

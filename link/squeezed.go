@@ -24,6 +24,12 @@ const (
 	frameText = 1_000_000
 	// maxTable bounds the table of frames, at a million of them.
 	maxTable = 12 << 20
+	// maxHole bounds what is filled in for one frame that cannot be read: a table
+	// may tell anything. Ours have far less.
+	maxHole = 8 << 20
+	// holeMark stands at the beginning of what is filled in: a reader must know
+	// that lines are missing. How many, nobody knows.
+	holeMark = "\n#lost 0\n"
 )
 
 // isSqueezed reports whether a file that begins so is compressed by Zstandard:
@@ -67,7 +73,8 @@ var (
 
 // A squeezed gives the text of a compressed file. With a table of frames it
 // reaches any place by decompressing one frame, and reads on behind a damaged
-// one; without, it can only go on, or start again.
+// one, whose bytes it fills in: all that follows stands where it stood. Without,
+// it can only go on, or start again.
 type squeezed struct {
 	file io.ReaderAt // nil: a stream, which is read once
 	size int64       // of the compressed file
@@ -80,10 +87,10 @@ type squeezed struct {
 	pos    int64               // in the text
 	skip   int64               // of the text, before the next byte is given
 	frame  int64               // the last one that was begun behind a damage; -1: none
-	newln  bool                // a damaged line must be ended first
-	last   byte                // given
+	hole   int64               // bytes to be filled in before what comes, within pos
+	holed  int64               // so many of them lie behind
 	damage *DamageError
-	hurtTo int64 // of the text: damage before it is counted already
+	hurtTo int64 // of the text: damage that ends before it is counted already
 }
 
 func newDecoder(r io.Reader) (*zstd.Decoder, error) {
@@ -152,7 +159,7 @@ func readTable(file io.ReaderAt, size int64) *seekable.SeekTable {
 	return table
 }
 
-// Read gives text. What is damaged is left out, and Damage tells it.
+// Read gives text. What is damaged is filled in, and Damage tells it.
 func (z *squeezed) Read(p []byte) (int, error) {
 	z.mu.Lock()
 	defer z.mu.Unlock()
@@ -160,9 +167,8 @@ func (z *squeezed) Read(p []byte) (int, error) {
 		return 0, nil
 	}
 	for {
-		if z.newln {
-			z.newln, z.last, p[0] = false, '\n', '\n'
-			return 1, nil
+		if z.hole > 0 {
+			return z.fill(p), nil
 		}
 		n, err := z.dec.Read(p)
 		z.pos += int64(n)
@@ -171,7 +177,6 @@ func (z *squeezed) Read(p []byte) (int, error) {
 			n = copy(p, p[cut:n])
 		}
 		if n > 0 {
-			z.last = p[n-1]
 			return n, nil // an error comes again
 		}
 		switch {
@@ -184,6 +189,22 @@ func (z *squeezed) Read(p []byte) (int, error) {
 			return 0, io.EOF
 		}
 	}
+}
+
+// fill stands in for what is damaged: a line that was begun is ended, a line of
+// the host's says that some are missing, and blank ones keep its place. What is
+// too short for that is blank.
+func (z *squeezed) fill(p []byte) int {
+	p = p[:min(int64(len(p)), z.hole)]
+	for i := range p {
+		p[i] = '\n'
+	}
+	if z.holed < int64(len(holeMark)) && z.holed+z.hole >= int64(len(holeMark)) {
+		copy(p, holeMark[z.holed:])
+	}
+	z.hole -= int64(len(p))
+	z.holed += int64(len(p))
+	return len(p)
 }
 
 // end looks whether all has come that must.
@@ -199,13 +220,14 @@ func (z *squeezed) end() error {
 
 // hurt counts a damage once, however often the text is read.
 func (z *squeezed) hurt(lost int64, err error) {
-	if z.pos < z.hurtTo {
+	to := int64(math.MaxInt64)
+	if lost >= 0 {
+		to = z.pos + lost + 1
+	}
+	if to <= z.hurtTo {
 		return
 	}
-	z.hurtTo = math.MaxInt64
-	if lost >= 0 {
-		z.hurtTo = max(z.pos+lost, z.pos+1)
-	}
+	z.hurtTo = to
 	if z.damage == nil {
 		z.damage = &DamageError{At: z.pos, Err: err}
 	}
@@ -236,11 +258,13 @@ func (z *squeezed) resume(err error) bool {
 		return false
 	}
 	at := int64(entry.DecompressedOffset)
-	z.hurt(max(0, at-z.pos), err)
+	lost := max(0, at-z.pos)
+	z.hurt(lost, err)
 	z.frame = next
+	z.holed = min(z.skip, lost)
 	z.skip = max(0, z.skip-(at-z.pos))
+	z.hole = max(0, min(lost, maxHole)-z.holed)
 	z.pos = at
-	z.newln = z.last != '\n' && z.last != 0
 	return z.restart(int64(entry.CompressedOffset)) == nil
 }
 
@@ -280,7 +304,7 @@ func (z *squeezed) Seek(offset int64, whence int) (int64, error) {
 	defer z.mu.Unlock()
 	switch whence {
 	case io.SeekCurrent:
-		offset += z.pos + z.skip
+		offset += z.pos - z.hole + z.skip
 	case io.SeekEnd:
 		if z.table == nil {
 			return 0, errors.New("seek in compressed text: its length is not known")
@@ -300,7 +324,7 @@ func (z *squeezed) Seek(offset int64, whence int) (int64, error) {
 	if err := z.restart(at); err != nil {
 		return 0, fmt.Errorf("seek in compressed text: %w", err)
 	}
-	z.pos, z.skip, z.frame, z.newln, z.last = text, offset-text, -1, false, 0
+	z.pos, z.skip, z.frame, z.hole = text, offset-text, -1, 0
 	return offset, nil
 }
 

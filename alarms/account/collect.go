@@ -107,6 +107,9 @@ func (c *Collector) Sample(s *decode.Sample, size int) {
 // that was read at a time of the host's clock, microseconds.
 func (c *Collector) From(bridge int, hostUS int64) { c.f.From(bridge, hostUS) }
 
+// Misses says that lines are missing from the recording here that had come.
+func (c *Collector) Misses() { c.f.Misses() }
+
 // state works out what the motors do, when a line may have changed it.
 func (c *Collector) state() {
 	b := c.bench

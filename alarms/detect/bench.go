@@ -118,7 +118,7 @@ func (b *Bridge) Supplies() bool { return b.Tags&^(1<<decode.Unknown|1<<decode.H
 // A Bridge is one of several on a bench.
 type Bridge struct {
 	Name   string
-	Named  bool   // a person named its port: it is waited for
+	Named  bool   // a person named its port, and what it sends is watched from the beginning: it is waited for
 	Heard  bool   // a good line came
 	Tags   uint32 // kinds of line that are taken from it, a bit each
 	Silent int64  // as that of the bench

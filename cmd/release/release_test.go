@@ -250,6 +250,7 @@ func TestArguments(t *testing.T) {
 func TestExamplesVerify(t *testing.T) {
 	service, err := os.ReadFile("share/tetherbell-watch.service")
 	require.NoError(t, err)
+	assert.Contains(t, string(service), "DeviceAllow=/dev/ttyAMA0 rw", "a port on the board has no name of an adapter's")
 	for name, args := range map[string][]string{
 		"systemd-analyze": {"verify", "--man=no"},
 		"udevadm":         {"verify"},

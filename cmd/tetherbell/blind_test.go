@@ -4,6 +4,7 @@ import (
 	"errors"
 	"io"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -12,6 +13,7 @@ import (
 	"tetherbell/alarms/detect"
 	"tetherbell/dashboard"
 	"tetherbell/decode/craft"
+	"tetherbell/link"
 	"tetherbell/simulator"
 )
 
@@ -78,4 +80,51 @@ func TestLinesThatEndArmedRing(t *testing.T) {
 		assert.Equal(t, detect.None, l.aud.latest().Snap.Sounding, "%s: for good", c.name)
 	}
 	assert.Empty(t, lastWord(&alarms.Summary{Last: alarms.State{Armed: detect.Yes}}), "not one good line")
+}
+
+// A stuck disk takes nothing before it is let go.
+type stuckDisk struct{ free chan struct{} }
+
+func (d *stuckDisk) Write(p []byte) (int, error) { <-d.free; return len(p), nil }
+func (d *stuckDisk) Sync() error                 { return nil }
+func (d *stuckDisk) Close() error                { return nil }
+
+// The alarm that the lines ended with an armed craft waits for no disk. That the
+// recording could not be closed is told after it, with the next step.
+func TestBlindAlarmWaitsForNoDisk(t *testing.T) {
+	disk := &stuckDisk{make(chan struct{})}
+	defer close(disk.free)
+	l := watchedUntil(t, 15)
+	rec, err := link.NewRecorder(disk, "x.bell", link.SessionHeader{})
+	require.NoError(t, err)
+	l.rec, l.desk.rec = rec, rec
+	ended := make(chan struct{})
+	begun := time.Now()
+	go func() { l.inputEnded(nil); close(ended) }()
+	require.Eventually(t, func() bool {
+		f := l.aud.latest()
+		return f != nil && f.Status.Blind && f.Snap.Sounding == detect.High
+	}, recordPatience/2, time.Millisecond, "it is shown and asked to sound before the disk answers")
+	select {
+	case <-ended:
+		t.Fatal("nobody waited for the disk")
+	default:
+	}
+	<-ended
+	assert.GreaterOrEqual(t, time.Since(begun), recordPatience)
+	f := l.aud.latest()
+	assert.Contains(t, f.Status.RecordError, "finish recording x.bell: the disk does not answer")
+	assert.True(t, f.Status.Blind)
+	assert.Contains(t, hintOf(l.recErr), "tetherbell check x.bell")
+}
+
+// Who ends the watch is told nothing of an end that surprises.
+func TestLeavingIsNoBlindAlarm(t *testing.T) {
+	l := watchedUntil(t, 15)
+	var notes safeBuffer
+	l.notes = newPrinter(&notes)
+	l.left = true
+	l.inputEnded(nil)
+	l.notes.close(nil, time.Second)
+	assert.Empty(t, notes.String())
 }

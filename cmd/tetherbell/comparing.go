@@ -51,6 +51,12 @@ func (c *comparing) turn(bridge int, us int64) {
 	}
 }
 
+func (c *comparing) misses() {
+	if c != nil {
+		c.clock.Misses()
+	}
+}
+
 // end closes the account of a recording, and takes its alarms from there: so a
 // comparison counts those that the account tells, be they of the day or not.
 func (c *comparing) end(file string, acc *account.Collector, e account.Ending) *account.Account {

@@ -104,6 +104,7 @@ func demo(ctx context.Context, con *console, name string, p *play, f *flags) err
 			fmt.Fprintln(con.err, part)
 		}
 	}
+	sc.tellIdle(con)
 	return errors.Join(err, <-sent)
 }
 

@@ -124,6 +124,7 @@ func (d *desk) take(what lineKind, s *decode.Sample, cause decode.Cause, size in
 		}
 	case badLine:
 		d.causes[cause]++
+		d.many.reject(cause)
 		d.firstBad.keep(line, cause, d.eng.Now())
 		d.bad++
 		d.cable().Bad(line, cause, d.eng.Now())
@@ -262,6 +263,15 @@ func (d *desk) reportEvents(events []alarms.Event) {
 	}
 }
 
+// misses says that the recording lacks lines here that had come.
+func (d *desk) misses() {
+	d.eng.Misses()
+	if d.acc != nil {
+		d.acc.Misses()
+	}
+	d.cmp.misses()
+}
+
 // item takes one line of a recording.
 func (d *desk) item(it *link.Item) {
 	switch it.Kind {
@@ -291,6 +301,7 @@ func (d *desk) item(it *link.Item) {
 		}
 	case link.Lost:
 		d.notes.lost += it.Count
+		d.misses()
 	case link.Header:
 		d.notes.headed = true
 	case link.End:

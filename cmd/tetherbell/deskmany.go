@@ -17,6 +17,8 @@ type several struct {
 	next   piecePlace                // of a piece whose first line has not come
 	news   func(also string)         // a bridge sends what is another's; nil: nobody asks
 	told   [decode.TagCount][]string // what was said of that
+
+	otherVersion [decode.MaxBridges]uint64 // lines of another protocol version, of each
 }
 
 // A piecePlace says where a piece came from: its bridge, 0 for none, and the
@@ -78,6 +80,13 @@ func (m *several) own(what lineKind, s *decode.Sample) {
 	}
 }
 
+// reject counts a bad line of one of several bridges.
+func (m *several) reject(cause decode.Cause) {
+	if cause == decode.OtherVersion && m.from > 0 {
+		m.otherVersion[m.from-1]++
+	}
+}
+
 func (m *several) say(tag decode.Tag, text string) {
 	m.told[tag] = append(m.told[tag], text)
 	if m.news != nil {
@@ -103,7 +112,7 @@ func (d *desk) forget() {
 // bridgeLines word what each of several bridges came to.
 func (d *desk) bridgeLines() []string {
 	var out []string
-	for _, b := range d.eng.Bridges() {
+	for i, b := range d.eng.Bridges() {
 		line := "  " + b.Name + ": "
 		switch {
 		case !b.Heard && b.Bad == 0:
@@ -113,6 +122,9 @@ func (d *desk) bridgeLines() []string {
 			continue
 		default:
 			line += fmt.Sprintf("%d good lines, %d bad, %d lost", b.Lines, b.Bad, b.Lost)
+			if n := d.many.otherVersion[i]; n > 0 {
+				line += fmt.Sprintf(" (%d of another protocol version than %d)", n, decode.Version)
+			}
 		}
 		if b.Reference {
 			line += ", its clock is the one that counts"

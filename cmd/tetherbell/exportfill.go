@@ -92,6 +92,8 @@ func surveyOf(ctx context.Context, file string, mark int64) (survey, error) {
 		switch it.Kind {
 		case link.At:
 			clock.Tick(it.MS)
+		case link.Lost:
+			clock.Misses()
 		case link.Bridge:
 			clock.From(int(it.Count), it.US)
 			many.from = int(it.Count)
@@ -219,6 +221,8 @@ func (c *filler) item(it *link.Item) {
 	switch it.Kind {
 	case link.At:
 		c.clock.Tick(it.MS)
+	case link.Lost:
+		c.clock.Misses()
 	case link.Bridge:
 		c.clock.From(int(it.Count), it.US)
 	case link.Mark:

@@ -17,22 +17,31 @@ func (l *live) closeRecording() {
 	}
 	l.desk.rec = nil // what is judged from now on is not of the recording
 	if err := l.rec.Close(appendEnd(nil, l.desk, filepath.Base(l.rec.Status().Path)), recordPatience); err != nil {
-		l.recErr = err
+		l.recErr = hinted(err, "what is in it can be judged: tetherbell check "+l.rec.Status().Path+"; make room there, or record into another folder")
 	}
+}
+
+// tellBlind tells that lines ended with an armed craft, where no screen does.
+func (l *live) tellBlind() {
+	if !l.blind {
+		return
+	}
+	l.desk.eng.PauseSound(0) // it was meant for what rang then
+	l.note("the input ended while the craft was ARMED: nobody watches it any more")
+	l.note("hint: cut throttle and press stop; then start the watch again")
 }
 
 // end is the desk's last act.
 func (l *live) end(ctx context.Context) {
 	if ctx.Err() != nil { // somebody ends it: what takes time now is no stall
+		l.left = true
 		l.dog.end()
 	}
 	l.inputEnded(nil)
 	if l.aud.out == nil {
 		return
 	}
-	if l.blind && ctx.Err() == nil {
-		l.note("the input ended while the craft was ARMED: nobody watches it any more")
-		l.note("hint: cut throttle and press stop; then start the watch again")
+	if l.blind && !l.left {
 		l.soundBlind(ctx)
 	}
 	l.dog.end()

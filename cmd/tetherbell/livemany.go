@@ -29,10 +29,11 @@ type inlet struct {
 	baud  int // asked of the port
 	limit int // that bounds what can come; 0 where none does
 
-	ended  bool // no piece will come again
-	bytes  uint64
-	health linkWatch
-	hint   string // what to do next
+	ended   bool // no piece will come again
+	bytes   uint64
+	health  linkWatch
+	refused refusal
+	hint    string // what to do next
 }
 
 // inlets are all of them.
@@ -50,10 +51,10 @@ func (fs inlets) Close() error {
 	return all
 }
 
-// options are what the engine is told of the ports.
+// options are what the engine is told of the ports. A recording has the same names.
 func (fs inlets) options() (o alarms.Options) {
 	for _, f := range fs {
-		o.Sources, o.Bauds = append(o.Sources, f.name), append(o.Bauds, f.limit)
+		o.Sources, o.Bauds = append(o.Sources, link.SourceName(f.name)), append(o.Bauds, f.limit)
 	}
 	return o
 }
@@ -181,13 +182,22 @@ func (l *live) lookAtInlets(ms int64) {
 	for i, b := range l.desk.eng.Bridges() {
 		f := l.inlets[i]
 		p := f.port.Status()
-		if !p.Open {
+		if f.refused.look(ms, p) {
+			l.sayTrouble(refused(p))
+		}
+		if what, next := refused(p); what != "" {
+			f.health.since = ms
+			f.hint = what + ": " + next
+		} else if !p.Open {
 			f.health.since = ms
 			f.hint = lostHint(f.name, time.Since(p.Since), p.Tries)
-		} else if t, fresh := f.health.look(ms, b.Lines, f.bytes, 0); t == noTrouble {
+		} else if t, fresh := f.health.look(ms, b.Lines, f.bytes, l.desk.many.otherVersion[i]); t == noTrouble {
 			f.hint = ""
 		} else {
 			what, next := t.words(f.name, f.baud)
+			if t == otherVersion { // which one
+				what = f.name + ": " + what
+			}
 			if f.hint = what + ": " + next; fresh {
 				l.sayTrouble(what, next)
 			}
@@ -201,12 +211,15 @@ func (l *live) lookAtInlets(ms int64) {
 	}
 }
 
+// lostNext is what to do where a port is not there.
+const lostNext = "is the cable in? it goes on by itself when the port is back"
+
 func lostHint(name string, since time.Duration, tries int) string {
 	times := "once"
 	if tries != 1 {
 		times = fmt.Sprintf("%d times", tries)
 	}
-	return fmt.Sprintf("port %s lost for %.0f s, tried again %s", name, since.Seconds(), times)
+	return fmt.Sprintf("port %s lost for %.0f s, tried again %s: %s", name, since.Seconds(), times, lostNext)
 }
 
 // bridgePorts tells the screen how each port is doing.
@@ -220,6 +233,16 @@ func (l *live) bridgePorts() []dashboard.BridgePort {
 		}
 	}
 	return out
+}
+
+// refuse reports whether one of them is there again, and does not open.
+func (fs inlets) refuse() bool {
+	for _, f := range fs {
+		if what, _ := refused(f.port.Status()); what != "" {
+			return true
+		}
+	}
+	return false
 }
 
 // allLost reports whether every port is away.

@@ -92,13 +92,20 @@ func (l *live) status() dashboard.Status {
 		if p := l.port.Status(); !p.Open {
 			st.Lost = true
 			st.Port = fmt.Sprintf("lost for %.0f s, tried again %d times", time.Since(p.Since).Seconds(), p.Tries)
-			st.Hint = "is the cable in? it goes on by itself when the port is back"
+			st.Hint = lostNext
+			if what, next := refused(p); what != "" {
+				st.Hint = what + ": " + next
+			}
 		}
 	}
 	if l.inlets != nil {
 		st.Bridges = l.bridgePorts()
 		if st.Lost = l.inlets.allLost(); st.Lost {
-			st.Port, st.Hint = "all ports lost", "are the cables in? it goes on by itself when a port is back"
+			if st.Port = "all ports lost"; l.inlets.refuse() {
+				st.Hint = l.hint
+			} else {
+				st.Hint = "are the cables in? it goes on by itself when a port is back"
+			}
 		}
 	}
 	if l.ended {
@@ -192,9 +199,15 @@ func (l *live) lookAtLine(ms int64) {
 		l.lookAtInlets(ms)
 		return
 	}
-	if l.port != nil && !l.port.Status().Open {
-		l.hint, l.health.since = "", ms
-		return
+	if l.port != nil {
+		p := l.port.Status()
+		if l.refused.look(ms, p) {
+			l.sayTrouble(refused(p))
+		}
+		if !p.Open {
+			l.hint, l.health.since = "", ms
+			return
+		}
 	}
 	t, fresh := l.health.look(ms, l.desk.good, l.desk.bytes, l.desk.causes[decode.OtherVersion])
 	if t == noTrouble {

@@ -32,6 +32,7 @@ const (
 // it is due, and the engine's time of the first good line from there.
 type waypoint struct {
 	offset, place, t int64
+	past             int64         // as the pace's there
 	owners           decode.Owners // of the kinds of line, where there are several bridges
 }
 
@@ -104,11 +105,13 @@ func (k *lookahead) readThrough(ctx context.Context, f io.Reader) (alarmed bool,
 		}
 		due := p.due(&it)
 		if due >= next && (it.Kind == link.At || it.Kind == link.Wire && !p.ticks) {
-			wanted, next = waypoint{offset: at, place: due}, due-due%lookStep+lookStep
+			wanted, next = waypoint{offset: at, place: due, past: p.past}, due-due%lookStep+lookStep
 		}
 		switch it.Kind {
 		case link.At:
 			clock.Tick(it.MS)
+		case link.Lost:
+			clock.Misses()
 		case link.Bridge:
 			clock.From(int(it.Count), it.US)
 			many.from, piece = int(it.Count), at

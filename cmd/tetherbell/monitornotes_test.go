@@ -76,6 +76,6 @@ func TestLostPortIsInTheRecording(t *testing.T) {
 }
 
 func TestLostHint(t *testing.T) {
-	assert.Equal(t, "port b lost for 7 s, tried again 124 times", lostHint("b", 7*time.Second, 124))
-	assert.Equal(t, "port a lost for 0 s, tried again once", lostHint("a", 0, 1))
+	assert.Equal(t, "port b lost for 7 s, tried again 124 times: is the cable in? it goes on by itself when the port is back", lostHint("b", 7*time.Second, 124))
+	assert.Equal(t, "port a lost for 0 s, tried again once: is the cable in? it goes on by itself when the port is back", lostHint("a", 0, 1))
 }

@@ -2,6 +2,7 @@ package main
 
 import (
 	"errors"
+	"math"
 
 	"tetherbell/decode"
 	"tetherbell/link"
@@ -17,9 +18,13 @@ type pace struct {
 	s      decode.Sample
 	first  int64 // first tick, ms
 	begun  bool
+	last   int64 // newest tick, ms
+	anew   bool  // another recording begins: one that was put together from several
+	past   int64 // length of those before it, ms
 	now    int64
 	bad    uint64 // lines of the wire, where it goes by the bridge's clock
 	other  uint64 // of them, of another protocol version
+	hole   bool   // lines are missing before the next one
 	bridge uint64 // whose lines come; its clock counts where it is the first
 	good   uint64
 }
@@ -27,19 +32,33 @@ type pace struct {
 // due takes the next item.
 func (p *pace) due(it *link.Item) int64 {
 	switch {
+	case it.Kind == link.Header:
+		p.anew = p.begun
 	case it.Kind == link.At:
-		if !p.begun {
-			p.begun, p.first = true, it.MS
-		}
-		if p.ticks {
-			p.now = max(p.now, (it.MS-p.first)*1000)
-		}
+		p.tick(it.MS)
 	case it.Kind == link.Bridge:
 		p.bridge = it.Count
+	case it.Kind == link.Lost:
+		p.hole = true
 	case it.Kind == link.Wire && !p.ticks && p.bridge <= 1:
 		p.line(it.Line)
 	}
 	return p.now
+}
+
+// tick takes the host's clock. Only where another recording begins may it step back:
+// else it is a tick that was damaged.
+func (p *pace) tick(ms int64) {
+	if !p.begun {
+		p.begun, p.first = true, ms
+	}
+	if p.anew && ms < p.last {
+		p.past += p.last - ms
+	}
+	p.last, p.anew = ms, false
+	if p.ticks {
+		p.now = max(p.now, (ms+p.past-p.first)*1000)
+	}
 }
 
 func (p *pace) line(l []byte) {
@@ -48,7 +67,11 @@ func (p *pace) line(l []byte) {
 	switch {
 	case err == nil:
 		p.good++
-		if step := p.stream.Next(&p.s, -1); step.DT > 0 {
+		host := int64(-1)
+		if p.hole { // its own time tells how long
+			host, p.hole = math.MaxInt64, false
+		}
+		if step := p.stream.Next(&p.s, host); step.DT > 0 {
 			p.now += step.DT
 		}
 	case errors.As(err, &bad):

@@ -94,11 +94,13 @@ type live struct {
 	started time.Time
 	ended   bool      // no line will come again
 	blind   bool      // and the craft was armed with the last one
+	left    bool      // somebody ends the watch: that is no surprise
 	endWhy  error     // nil: in order
 	ticked  int64     // ms: the last look at the clock
 	shownAt time.Time // of the last picture
 	looked  time.Time // at the line's trouble
 	health  linkWatch
+	refused refusal        // of the port
 	flags   *flags         // of the sound
 	disk    diskWatch      // of the recording
 	way     sound.Way      // what the sound is heard through, as it was told last
@@ -239,6 +241,7 @@ func (l *live) work(ctx context.Context) {
 		case <-broken:
 			return
 		case <-ctx.Done():
+			l.left = true
 			l.drain()
 			return
 		}
@@ -331,10 +334,11 @@ func (l *live) inputEnded(why error) {
 	l.dog.rest()
 	l.beacon.judge(nil, false)
 	l.desk.finish()
-	l.closeRecording()
-	if l.blind { // a pause was meant for what rang then
-		l.desk.eng.PauseSound(0)
+	if !l.left { // a disk may take its time: whoever relies on the watch hears first
+		l.tellBlind()
+		l.showNow()
 	}
+	l.closeRecording()
 	l.showNow()
 }
 

@@ -21,10 +21,11 @@ import (
 type scenario struct {
 	lineSource
 	title string
-	told  craft.Craft // what the scenario knows of the hold-down: no line tells it
-	moral string      // what there is to learn; "" for a recording
-	tape  *tape       // nil: simulated
-	hand  *trainee    // nil: the scenario's own person, or a recording's
+	told  craft.Craft    // what the scenario knows of the hold-down: no line tells it
+	moral string         // what there is to learn; "" for a recording
+	tape  *tape          // nil: simulated
+	hand  *trainee       // nil: the scenario's own person, or a recording's
+	spoil *spoil.Spoiler // nil: the line is sound
 	file  io.Closer
 }
 
@@ -59,7 +60,8 @@ func (p *play) open(ctx context.Context, name string) (*scenario, error) {
 	}
 	sc, err := p.find(ctx, name)
 	if err == nil && len(faults) > 0 {
-		sc.lineSource = spoil.New(sc.lineSource, faults, p.seed)
+		sc.spoil = spoil.New(sc.lineSource, faults, p.seed)
+		sc.lineSource = sc.spoil
 	}
 	return sc, err
 }

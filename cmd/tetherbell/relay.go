@@ -213,6 +213,8 @@ func (l *lot) show(s *alarms.Scout) {
 				s.Tick(it.MS)
 			case link.Bridge:
 				s.From(int(it.Count), it.US)
+			case link.Lost:
+				s.Misses()
 			}
 		}
 	}

@@ -120,7 +120,7 @@ func (r *replayer) recent(to int64) (lore [][]byte, err error) {
 	if _, err := r.file.Seek(w.offset, io.SeekStart); err != nil {
 		return nil, err
 	}
-	lines, way := link.NewSession(r.file), pace{ticks: r.about.ticks, begun: true, first: r.about.first, now: w.place}
+	lines, way := link.NewSession(r.file), r.paceAt(w)
 	var it link.Item
 	var dec decode.Decoder
 	var s decode.Sample
@@ -143,6 +143,12 @@ func (r *replayer) recent(to int64) (lore [][]byte, err error) {
 			lore = append(lore, bytes.Clone(it.Line))
 		}
 	}
+}
+
+// paceAt is the pace of the lines from a waypoint on.
+func (r *replayer) paceAt(w waypoint) pace {
+	first := r.about.first
+	return pace{ticks: r.about.ticks, begun: true, first: first, last: first + w.place/1000 - w.past, past: w.past, now: w.place}
 }
 
 // isLore reports whether a line tells what the craft is or how it is set.
@@ -206,7 +212,7 @@ func (r *replayer) start(w waypoint, recent [][]byte) {
 	o.Start = w.t
 	r.seat(o)
 	r.desk.many.owners = w.owners.Settled() // a bridge may have come late
-	r.pace = pace{ticks: r.about.ticks, begun: true, first: r.about.first, now: w.place}
+	r.pace = r.paceAt(w)
 	r.from = w.t
 	var dec decode.Decoder
 	var s decode.Sample

@@ -141,6 +141,7 @@ func (s *simulation) run(ctx context.Context, name string) error {
 	default:
 		err = pump(ctx, src, s.con.out, false)
 	}
+	src.tellIdle(s.con)
 	if err == nil && src.tape != nil && src.tape.err != nil {
 		err = readError(ctx, "recording", name, src.tape.err)
 	}

@@ -65,6 +65,17 @@ func (p *play) faults() ([]spoil.Fault, error) {
 	return out, nil
 }
 
+// tellIdle tells of faults that did nothing. It is asked for once nothing is sent
+// any more.
+func (s *scenario) tellIdle(con *console) {
+	if s.spoil == nil {
+		return
+	}
+	for _, f := range s.spoil.Idle() {
+		con.note("--fault %v did nothing: %s", f.Fault, f.Why)
+	}
+}
+
 // A plug is a writer whose cable can be pulled.
 type plug interface {
 	io.Writer

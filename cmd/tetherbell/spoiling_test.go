@@ -88,3 +88,10 @@ func (p *pulled) Write(b []byte) (int, error) {
 	}
 	return len(b), nil
 }
+
+// TestFaultThatDidNothingIsTold: on standard error, in one line.
+func TestFaultThatDidNothingIsTold(t *testing.T) {
+	code, _, errs := told("simulate", "--fast", "--fault", "unplugged@60", "--fault", "flipped-bits=0.1", "calm")
+	require.Equal(t, exitOK, code, errs)
+	assert.Equal(t, "tetherbell: --fault unplugged=2@60 did nothing: the run ended first, at 40 s\n", errs)
+}

@@ -274,6 +274,9 @@ func startRecording(dir string, h link.SessionHeader, c craft.Craft, card *runca
 		h.Card = card.Text
 	}
 	rec, err := link.Create(dir, time.Now(), h)
+	if errors.Is(err, link.ErrLongHeader) {
+		return nil, hinted(err, "give a shorter card or craft file; with --craft FILE no baselines are written into it")
+	}
 	if err != nil {
 		return nil, hinted(err, "give a folder that may be written to: --record DIR")
 	}

@@ -94,7 +94,7 @@ func (s *Spoiler) tell(l []byte, now int64) {
 	s.lines = b.append(s.lines, t.tag, t.seq, t.time+clock, t.rest)
 	for i := range s.faults {
 		if f := &s.faults[i]; f.Kind == Flood && f.at(now) {
-			for range int(f.Value) - 1 {
+			for f.owed += f.Value - 1; f.owed >= 1; f.owed-- {
 				b.seq++
 				s.count[Flood]++
 				s.lines = b.append(s.lines, fill, t.seq, t.time+clock, filler)

@@ -39,7 +39,8 @@ type Spoiler struct {
 type fault struct {
 	Fault
 	pcg      *rand.PCG
-	happened bool // one that happens once
+	happened bool    // one that happens once
+	owed     float64 // filler lines of a flood, that are not whole yet
 }
 
 // hits draws once.
@@ -64,6 +65,28 @@ func New(src Source, faults []Fault, seed uint64) *Spoiler {
 // Count returns how many times a kind has spoilt something: bits, bytes, lines,
 // heaps, moments, or, of a trickle, lines that found no room.
 func (s *Spoiler) Count(k Kind) uint64 { return s.count[k] }
+
+// An Idle fault spoils nothing, for the reason that is told.
+type Idle struct {
+	Fault
+	Why string
+}
+
+// Idle returns the faults that have not spoilt anything, and cannot have: their time
+// has not come, or they have no strength. Who tries an alarm by one would take its
+// silence for the alarm's.
+func (s *Spoiler) Idle() (out []Idle) {
+	for i := range s.faults {
+		f := s.faults[i].Fault
+		switch a := f.Kind.About(); {
+		case !a.Busy && f.Value == a.Nothing:
+			out = append(out, Idle{f, "at that value nothing is spoilt"})
+		case f.From > s.last:
+			out = append(out, Idle{f, "the run ended first, at " + seconds(s.last) + " s"})
+		}
+	}
+	return out
+}
 
 // Away reports whether the cable was out when the last piece was due.
 func (s *Spoiler) Away() bool { return s.away }

@@ -87,6 +87,37 @@ func TestSeedsGiveTheSame(t *testing.T) {
 	}
 }
 
+// TestFloodOfAFraction: filler lines come to what was asked for, whole or not.
+func TestFloodOfAFraction(t *testing.T) {
+	sound, _ := all(t, calm(t, 4))
+	lines := bytes.Count(sound, []byte("\n"))
+	for text, more := range map[string]float64{"flood=1.25": 0.25, "flood=1.9": 0.9, "flood=2.7": 1.7, "flood=3": 2} {
+		s := spoil.New(calm(t, 4), faults(t, text), 3)
+		got, _ := all(t, s)
+		assert.InDelta(t, more*float64(lines), float64(bytes.Count(got, []byte("fill,"))), 1, text)
+	}
+}
+
+// TestIdle: a fault that cannot have done anything is told, with why; one that has
+// had its time is not.
+func TestIdle(t *testing.T) {
+	s := spoil.New(calm(t, 4), faults(t, "restart@1e6", "unplugged@60", "flipped-bits=0", "wrong-baud=1", "restart=0@1",
+		"flood=2@3.9", "held-up@5-6", "clock-step=0@1", "flipped-bits=1e-9"), 3)
+	all(t, s)
+	var got []string
+	for _, f := range s.Idle() {
+		got = append(got, f.String()+": "+f.Why)
+	}
+	assert.Equal(t, []string{
+		"restart=0.5@1000000: the run ended first, at 4 s",
+		"unplugged=2@60: the run ended first, at 4 s",
+		"flipped-bits=0@0: at that value nothing is spoilt",
+		"wrong-baud=1@0: at that value nothing is spoilt",
+		"held-up=400@5-6: the run ended first, at 4 s",
+		"clock-step=0@1: at that value nothing is spoilt",
+	}, got)
+}
+
 // TestCounts: what is counted is what differs.
 func TestCounts(t *testing.T) {
 	sound, _ := all(t, calm(t, 4))
