@@ -27,6 +27,9 @@ const (
 	// maxHole bounds what is filled in for one frame that cannot be read: a table
 	// may tell anything. Ours have far less.
 	maxHole = 8 << 20
+	// maxGain bounds it by what the frame takes in the file, so that a table of
+	// many frames makes no endless text. Lines are squeezed by 3 to 30.
+	maxGain = 256
 	// holeMark stands at the beginning of what is filled in: a reader must know
 	// that lines are missing. How many, nobody knows.
 	holeMark = "\n#lost 0\n"
@@ -263,7 +266,11 @@ func (z *squeezed) resume(err error) bool {
 	z.frame = next
 	z.holed = min(z.skip, lost)
 	z.skip = max(0, z.skip-(at-z.pos))
-	z.hole = max(0, min(lost, maxHole)-z.holed)
+	packed := int64(entry.CompressedOffset)
+	if before, ok := z.table.EntryByID(next - 1); ok {
+		packed -= int64(before.CompressedOffset)
+	}
+	z.hole = max(0, min(lost, maxHole, maxGain*max(0, packed))-z.holed)
 	z.pos = at
 	return z.restart(int64(entry.CompressedOffset)) == nil
 }
