@@ -34,6 +34,8 @@ const (
 	formRange
 	formStar
 	formVersion
+	formByte
+	formLong
 	formMillis
 	formCount
 )
@@ -56,6 +58,8 @@ var forms = [formCount]struct{ text, action string }{
 	formRange:    {"whose checksum is good, with a value beyond its range", "look at the unit of the value, and at its sensor"},
 	formStar:     {"whose checksum is good, with a \"*\" in the midst", "leave \"*\" out of names and notes"},
 	formVersion:  {"that say hello with another version of the protocol", "use a bridge and a monitor of one version"},
+	formByte:     {"whose checksum is good, with a byte that is no text", "write bytes 0x20 to 0x7E alone, also in names and notes"},
+	formLong:     {"whose checksum is good, of over 240 bytes", "write fewer decimals, or shorter names and notes"},
 	formMillis:   {"whose times are milliseconds, it seems: the bridge's clock is slow by a thousand", "write times in microseconds"},
 }
 
@@ -86,8 +90,14 @@ const (
 
 // formOf tells in which way a bad line is written wrongly.
 func formOf(l []byte, cause decode.Cause) form {
-	if cause > decode.BadChecksum {
+	switch {
+	case cause > decode.BadChecksum:
 		return byCause[cause]
+	case cause <= decode.BadByte && good(l):
+		if cause == decode.TooLong {
+			return formLong
+		}
+		return formByte
 	}
 	star := len(l) - 1
 	for star >= 0 && l[star] != '*' {

@@ -58,6 +58,9 @@ func TestBridgeWritesWrongly(t *testing.T) {
 		{"none", "without a checksum", func(b string) string { return b }},
 		{"range", "beyond its range", value("4000")},
 		{"nan", "no number", value("nan")},
+		{"no text", "a byte that is no text", func(b string) string { b += "\xc2\xb0"; return put(b, right([]byte(b))) }},
+		{"mostly no text", "a byte that is no text", func(b string) string { b = "note" + b[4:] + ",М1 горячий"; return put(b, right([]byte(b))) }},
+		{"too long", "over 240 bytes", func(b string) string { b += strings.Repeat("0", 240); return put(b, right([]byte(b))) }},
 		{"header", "tag, count or time", func(b string) string { b = "L" + b; return put(b, right([]byte(b))) }},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -78,6 +81,26 @@ func TestBridgeWritesWrongly(t *testing.T) {
 			assert.NotContains(t, all[0].Action, "cable")
 			require.Len(t, w.News(), 1)
 		})
+	}
+}
+
+// TestRightChecksumProvesNothing: a line whose checksum is right was not harmed on
+// the wire, whatever stands in it: no bit of it has turned.
+func TestRightChecksumProvesNothing(t *testing.T) {
+	for _, body := range []string{
+		"craft,1,12,M\xc3\xb6we,quad-x,4,14,3,178,655,4", "note,1,20,41 \xc2\xb0C", "note,1,20,\x00", "load,1,2,1.5",
+		"axes,2,1040," + strings.Repeat("0.00000000,", 25),
+	} {
+		l := fmt.Appendf(nil, "%s*%08X", body, crc32.Checksum([]byte(body), castagnoli))
+		var p prover
+		k, ok := p.prove(l)
+		assert.False(t, ok, "%s is called %s", l, k)
+		for _, cause := range []decode.Cause{decode.TooLong, decode.BadByte} {
+			assert.True(t, formOf(l, cause).proven(), "%s", l)
+			l[5] ^= 4 // and harmed it is what it was before
+			assert.False(t, formOf(l, cause).proven())
+			l[5] ^= 4
+		}
 	}
 }
 

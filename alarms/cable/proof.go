@@ -81,7 +81,7 @@ func (p *prover) inBody(b []byte, sum uint32) (Kind, bool) {
 			return DoubledBytes, true
 		}
 		if i < n {
-			if c, ok := p.between(i, i+1); ok && inLine(c) && bits.OnesCount8(c^b[i]) <= mostTurned {
+			if c, ok := p.between(i, i+1); ok && inLine(c) && fewTurned(bits.OnesCount8(c^b[i])) {
 				return FlippedBits, true
 			}
 		}
@@ -95,6 +95,10 @@ func (p *prover) inBody(b []byte, sum uint32) (Kind, bool) {
 // mostTurned is how many bits of one byte may have turned: a byte that another
 // has taken the place of is no flipped bit.
 const mostTurned = 2
+
+// fewTurned reports whether so many bits may have turned. Where none has, the
+// checksum is right, and proves nothing against the line.
+func fewTurned(n int) bool { return n >= 1 && n <= mostTurned }
 
 // between finds the byte that leads from the state before byte i to the one that
 // the rest from j on needs. There is one at most.
@@ -120,7 +124,7 @@ func (p *prover) inSum(l []byte) (Kind, bool) {
 		came := l[star:]
 		switch off {
 		case 0:
-			if turned(tail, came) <= mostTurned {
+			if fewTurned(turned(tail, came)) {
 				return FlippedBits, true
 			}
 		case 1:

@@ -149,13 +149,13 @@ func (w *Watch) Bad(line []byte, cause decode.Cause, now int64) {
 	if n := len(line); n > 0 && line[n-1] == '\r' {
 		line = line[:n-1]
 	}
-	if garbage(line) {
+	f := formOf(line, cause)
+	if !f.proven() && garbage(line) {
 		w.garbled(line, quiet)
 		return
 	}
 	torn := w.torn || quiet >= quietLeast
 	w.torn = false
-	f := formOf(line, cause)
 	switch {
 	case f.proven():
 		w.looked++
