@@ -2,8 +2,6 @@ package cable
 
 import (
 	"fmt"
-	"hash/crc32"
-	"math/bits"
 	"strings"
 
 	"tetherbell/decode"
@@ -18,14 +16,19 @@ const (
 	formNone     form = iota
 	sumLower          // digits a to f
 	sumUnpadded       // a zero in front is left out
+	sumDressed        // a decimal number, or with 0x in front
 	sumZip            // CRC-32 as zip has it
 	sumStar           // taken over the "*" too
 	sumLast           // the last byte left out
 	sumFirst          // the first byte left out
+	sumBefore         // taken over a "$" in front too
 	sumNotTurned      // not turned over at its end
+	sumZero           // begun with 0
+	sumZeroPlain      // begun with 0, and not turned over at its end
 	sumSwapped        // its bytes in the other order
 	sumEnd            // taken over the line's end or a zero byte too
 	sumNone           // no checksum at all
+	sumOther          // the line reads well, and its checksum is right in no way that is known
 	// From here on the checksum is good: one line is proof.
 	sumGoodFrom
 	formHead
@@ -44,14 +47,19 @@ const (
 var forms = [formCount]struct{ text, action string }{
 	sumLower:     {"with a checksum in lower-case digits", "write the checksum with upper-case digits: %08X"},
 	sumUnpadded:  {"with a checksum that lacks its zeros in front", "write the checksum with all eight digits: %08X"},
+	sumDressed:   {"with a checksum that is a decimal number, or has 0x in front", "write the checksum with all eight digits: %08X"},
 	sumZip:       {"with the CRC-32 of zip, not CRC-32C", "take CRC-32C (Castagnoli) for the checksum"},
 	sumStar:      {"with a checksum that is made over the \"*\" too", "end the checksum before the \"*\""},
 	sumLast:      {"with a checksum that leaves out the last byte", "make the checksum over all bytes before the \"*\""},
 	sumFirst:     {"with a checksum that leaves out the first byte", "make the checksum over all bytes before the \"*\""},
+	sumBefore:    {"with a checksum that is made over a \"$\" in front too", "begin the checksum with the tag"},
 	sumNotTurned: {"with a checksum that is not inverted at its end", "invert all bits of the checksum at its end"},
+	sumZero:      {"with a checksum that begins with 0", "begin the checksum with FFFFFFFF"},
+	sumZeroPlain: {"with a checksum that begins with 0 and is not inverted at its end", "begin the checksum with FFFFFFFF, and invert it at its end"},
 	sumSwapped:   {"with a checksum whose bytes stand in the other order", "write the checksum's highest byte first"},
 	sumEnd:       {"with a checksum that is made over a line end or a zero byte too", "end the checksum before the \"*\""},
 	sumNone:      {"without a checksum", "write \"*\" and the CRC-32C behind every line"},
+	sumOther:     {"that read well, and whose checksum is right in no known way", "compare the bridge's checksum of 123456789: CRC-32C is E3069283"},
 	formHead:     {"whose checksum is good, and tag, count or time is none", "look how the bridge writes tag, count and time"},
 	formNumber:   {"whose checksum is good, with what is no number", "leave a field empty where nothing is measured"},
 	formWord:     {"whose checksum is good, with a word that is not known", "look which words may stand there"},
@@ -84,6 +92,8 @@ const (
 	// hundred bad lines (common practice, no source).
 	habitLeast           = 8
 	habitNum, habitDenom = 4, 5
+	// noneGood bad lines with no good one between: that is how it is now.
+	noneGood = 200
 	// heldFor is how long a line is held back for the form to show itself.
 	heldFor = 2_000_000 // us
 )
@@ -112,70 +122,15 @@ func formOf(l []byte, cause decode.Cause) form {
 	case star == 0 || len(l) > maxKept || !begins(l):
 		return formNone
 	}
-	sum, lower, ok := anyHex(l[star+1:])
+	tail := l[star+1:]
+	if dressed(l[:star], tail) {
+		return sumDressed
+	}
+	sum, lower, ok := anyHex(tail)
 	if !ok {
 		return formNone
 	}
-	return formOfSum(l[:star+1], sum, lower, len(l)-star-1)
-}
-
-// formOfSum finds what a checksum of so many digits was made of. The text ends
-// with the star.
-func formOfSum(t []byte, sum uint32, lower bool, digits int) form {
-	body := t[:len(t)-1]
-	right := crc32.Checksum(body, castagnoli)
-	short := digits < sumLen-1
-	switch sum {
-	case right:
-		switch {
-		case lower:
-			return sumLower
-		case short && digits == max(1, (bits.Len32(right)+3)/4):
-			return sumUnpadded
-		}
-		return formNone
-	case crc32.ChecksumIEEE(body):
-		return sumZip
-	case crc32.Checksum(t, castagnoli):
-		return sumStar
-	case crc32.Checksum(body[:len(body)-1], castagnoli):
-		return sumLast
-	case crc32.Checksum(body[1:], castagnoli):
-		return sumFirst
-	case ^right:
-		return sumNotTurned
-	case bits.ReverseBytes32(right):
-		return sumSwapped
-	case more(right, "\r"), more(right, "\n"), more(right, "\r\n"), more(right, "\x00"):
-		return sumEnd
-	}
-	return formNone
-}
-
-// more runs a checksum on.
-func more(sum uint32, end string) uint32 {
-	sum = ^sum
-	for i := range len(end) {
-		sum = castagnoli[byte(sum)^end[i]] ^ sum>>8
-	}
-	return ^sum
-}
-
-// anyHex reads up to eight digits in either case.
-func anyHex(b []byte) (v uint32, lower, ok bool) {
-	for _, c := range b {
-		switch {
-		case c >= '0' && c <= '9':
-			v = v<<4 | uint32(c-'0')
-		case c >= 'A' && c <= 'F':
-			v = v<<4 | uint32(c-'A'+10)
-		case c >= 'a' && c <= 'f':
-			v, lower = v<<4|uint32(c-'a'+10), true
-		default:
-			return 0, false, false
-		}
-	}
-	return v, lower, len(b) > 0 && len(b) < sumLen
+	return formOfSum(l[:star+1], sum, lower, len(tail))
 }
 
 // wrote notes a line of a form.
@@ -185,8 +140,14 @@ func (w *Watch) wrote(f form) { w.wrong[f].count++ }
 func (w *Watch) habit(f form) bool {
 	n := w.wrong[f].count
 	num, denom := uint64(habitNum), uint64(habitDenom)
-	if f == sumNone { // as half a line looks
+	switch f {
+	case sumNone: // as half a line looks
 		num, denom = 19, 20
+	case sumOther: // as a line looks of which two bytes are spoilt: but then some are whole
+		num, denom = 19, 20
+		if 20*w.heard > n && w.badRun < noneGood {
+			return false
+		}
 	}
 	return f.proven() && n > 0 || n >= habitLeast && denom*n >= num*w.looked
 }

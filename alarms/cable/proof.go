@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"hash/crc32"
 	"math/bits"
+
+	"tetherbell/decode"
 )
 
 // sumLen is the length of "*" and the checksum.
@@ -42,6 +44,7 @@ type prover struct {
 	fore [maxKept + 2]uint32 // state of the checksum before each byte
 	back [maxKept + 2]uint32 // the state that the rest needs to end in the checksum
 	text [maxKept + 2]byte
+	dec  decode.Decoder
 }
 
 // maxKept is the most bytes of a line that are looked at: the longest line that

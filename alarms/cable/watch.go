@@ -12,6 +12,8 @@ const (
 	noHost = int64(-1)
 	// nearSeq: so many lines further on is the same count of the same bridge.
 	nearSeq = 64
+	// nearRead is the same among lines that are bad.
+	nearRead = 8
 )
 
 // A Watch looks at a line. It is made by New; one goroutine owns it. Good lines
@@ -40,6 +42,8 @@ type Watch struct {
 	goneAt  int64  // host time of that; noHost: it is there, or nobody knows
 	goneFor int64  // microseconds, in all
 	looked  uint64 // bad lines that the forms are a share of
+	heard   uint64 // good lines
+	readSeq uint16 // count of the last bad line that reads well
 	held    [KindCount]uint64
 	since   int64  // engine time since when some are held
 	badRun  int    // bad lines since the last good one
@@ -69,6 +73,7 @@ func New(baud int) *Watch {
 // engine time before it, in microseconds.
 func (w *Watch) Good(s *decode.Sample, size int, now int64) {
 	w.now = now
+	w.heard++
 	l := &w.last
 	if w.begun && s.Seq == l.seq && s.Time == l.time && s.Tag == l.tag && size == l.size {
 		w.see(DoubledLines)
@@ -185,6 +190,9 @@ func (w *Watch) judgeLine(line []byte, f form) {
 		if len(line) == sumLen-1 { // it may belong to the line before
 			return
 		}
+		if f == formNone && w.readsOn(line) {
+			f = sumOther
+		}
 	}
 	w.looked++
 	if f == formNone {
@@ -202,6 +210,18 @@ func (w *Watch) judgeLine(line []byte, f form) {
 	if w.since == 0 {
 		w.since = max(w.now, 1)
 	}
+}
+
+// readsOn reports whether a bad line reads well, and its count goes on from the
+// last one that did.
+func (w *Watch) readsOn(line []byte) bool {
+	seq, ok := w.prove.reads(line)
+	if !ok {
+		return false
+	}
+	ahead := seq - w.readSeq
+	w.readSeq = seq
+	return ahead >= 1 && ahead <= nearRead || w.wrong[sumOther].count == 0
 }
 
 // garbled takes a line that is no text. Several with no good line between are
