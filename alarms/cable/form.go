@@ -40,6 +40,7 @@ const (
 	formByte
 	formLong
 	formMillis
+	formFactor
 	formCount
 )
 
@@ -69,6 +70,7 @@ var forms = [formCount]struct{ text, action string }{
 	formByte:     {"whose checksum is good, with a byte that is no text", "write bytes 0x20 to 0x7E alone, also in names and notes"},
 	formLong:     {"whose checksum is good, of over 240 bytes", "write fewer decimals, or shorter names and notes"},
 	formMillis:   {"whose times are milliseconds, it seems: the bridge's clock is slow by a thousand", "write times in microseconds"},
+	formFactor:   {"whose times go by too slow or too fast", "write times in microseconds: what a timer counts is seldom one"},
 }
 
 // byCause are the forms of lines whose checksum is good.
@@ -218,7 +220,15 @@ func (w *Watch) wroteText() string {
 		if w.wrong[f].count == 1 {
 			lines = "line"
 		}
-		all = append(all, fmt.Sprintf("%d %s %s", w.wrong[f].count, lines, forms[f].text))
+		all = append(all, fmt.Sprintf("%d %s %s", w.wrong[f].count, lines, w.formText(f)))
 	}
 	return strings.Join(all, ", ")
+}
+
+// formText is what follows the number of lines.
+func (w *Watch) formText(f form) string {
+	if f == formFactor {
+		return w.milli.text()
+	}
+	return forms[f].text
 }

@@ -251,6 +251,81 @@ func TestTimesInMilliseconds(t *testing.T) {
 	}
 }
 
+// TestTimesInAnotherUnit: a clock that goes by another factor than one, either way,
+// is told after three stretches of two seconds, and nothing else is; one that was
+// right for a while is another matter.
+func TestTimesInAnotherUnit(t *testing.T) {
+	for _, c := range []struct {
+		num, denom int64 // bridge time over host time
+		every      int64 // lines come, ms
+		says       string
+	}{
+		{1, 1, 1, ""}, {11, 10, 1, ""}, {10, 11, 1, ""}, {5, 4, 1, ""},
+		{1, 4, 1, "4.0 times too slow"}, {1, 10, 1, "10 times too slow"}, {1, 100, 1, "100 times too slow"},
+		{1, 1_000_000, 1, "1000000 times too slow"}, {0, 1, 1, "stand still"},
+		{3, 2, 1, "1.5 times too fast"}, {10, 1, 1, "10 times too fast"}, {16, 1, 1, "16 times too fast"},
+		{1000, 1, 1, "1000 times too fast"}, {1000, 1, 20, "1000 times too fast"}, {16, 1, 25, "16 times too fast"},
+	} {
+		w := New(0)
+		told := int64(0)
+		for i := range int64(40_000) {
+			if i%20 == 0 {
+				w.Tick(i, i*1000)
+			}
+			if i%c.every != 0 {
+				continue
+			}
+			n := i / c.every
+			s := decode.Sample{Tag: decode.Axes, Seq: uint16(n), Time: uint32(i * 1000 * c.num / c.denom)}
+			w.Good(&s, 50+int(n%2), i*1000)
+			for _, news := range w.News() {
+				if told == 0 && news.Kind == Miswritten {
+					told = i
+				}
+			}
+		}
+		all := w.Sights()
+		if c.says == "" {
+			for _, s := range all {
+				assert.Equal(t, ClockDrift, s.Kind, "%d/%d: %s", c.num, c.denom, s.Text)
+			}
+			continue
+		}
+		require.Len(t, all, 1, "%s: %+v", c.says, all)
+		assert.Equal(t, Miswritten, all[0].Kind)
+		assert.Contains(t, all[0].Text, c.says)
+		assert.Contains(t, all[0].Action, "microseconds")
+		assert.Less(t, told, int64(6200), "%s", c.says)
+	}
+}
+
+// TestLateLinesAreNoUnit: a way that slows down after a good start, or one that
+// loses lines, says nothing of the bridge's clock.
+func TestLateLinesAreNoUnit(t *testing.T) {
+	for name, late := range map[string]func(ms int64) (at int64, lost bool){
+		"ever later":        func(ms int64) (int64, bool) { return ms + max(ms-5000, 0), false },
+		"loses from start":  func(ms int64) (int64, bool) { return 2 * ms, ms/100%2 == 0 },
+		"heaps every 3.5 s": func(ms int64) (int64, bool) { return ms - ms%3500 + 3500, false },
+		"held up at first":  func(ms int64) (int64, bool) { return max(ms, 3000), false },
+	} {
+		w := New(0)
+		host := int64(-20)
+		for ms := range int64(30_000) {
+			at, lost := late(ms)
+			if lost {
+				continue
+			}
+			for host+20 <= at {
+				host += 20
+				w.Tick(host, ms*1000)
+			}
+			s := decode.Sample{Tag: decode.Axes, Seq: uint16(ms), Time: uint32(ms * 1000)}
+			w.Good(&s, 50, ms*1000)
+		}
+		assert.Zero(t, w.seen[Miswritten].count, name)
+	}
+}
+
 // TestWrongBaudIsOneKind: among lines that are no text, some look like text.
 func TestWrongBaudIsOneKind(t *testing.T) {
 	w := New(0)

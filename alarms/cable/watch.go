@@ -86,9 +86,13 @@ func (w *Watch) Good(s *decode.Sample, size int, now int64) {
 	w.clock.heard()
 	w.torn, w.cutBad, w.mess = false, false, 0
 	w.pace.line(s.Tag, size, step.Gap)
-	if n := w.milli.line(step.DT, size, w.clock.host); n > 0 {
+	on := max(step.DT, 0)
+	if step.Restart {
+		on = dt
+	}
+	if n, f := w.milli.line(on, size, step.Gap, w.clock.host); n > 0 {
 		w.see(Miswritten).count += uint64(n - 1)
-		w.wrong[formMillis].count += uint64(n)
+		w.wrong[f].count += uint64(n)
 	}
 	if !w.begun || step.Restart || step.DT > leapLeast || w.clock.quiet > 0 {
 		w.odd(s, step, ahead, dt)
@@ -328,7 +332,7 @@ func (w *Watch) shown(k Kind) bool {
 	n := w.seen[k].count
 	switch k {
 	case Restart, ClockStep, ClockDrift, HeldUp:
-		return n > 0 && w.wrong[formMillis].count == 0 // times that are none tell nothing
+		return n > 0 && w.wrong[formMillis].count+w.wrong[formFactor].count == 0 // times that are none tell nothing
 	case MergedLines:
 		return n >= 2 && 4*n > w.seen[LostBytes].count
 	case Unclear:
