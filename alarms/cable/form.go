@@ -1,11 +1,6 @@
 package cable
 
-import (
-	"fmt"
-	"strings"
-
-	"tetherbell/decode"
-)
+import "tetherbell/decode"
 
 // A form is one way in which a bridge writes its lines wrongly. All of them are
 // proven on the line itself: by a checksum that is right in another way, or by
@@ -29,6 +24,9 @@ const (
 	sumEnd            // taken over the line's end or a zero byte too
 	sumNone           // no checksum at all
 	sumOther          // the line reads well, and its checksum is right in no way that is known
+	formParity        // good once bit 7 of each byte is cleared
+	formEdge          // good but for what stands before or behind it
+	formPrint         // words of somebody who looks for a fault in the bridge
 	// From here on the checksum is good: one line is proof.
 	sumGoodFrom
 	formHead
@@ -39,6 +37,7 @@ const (
 	formVersion
 	formByte
 	formLong
+	formTorn
 	formMillis
 	formFactor
 	formCount
@@ -61,6 +60,9 @@ var forms = [formCount]struct{ text, action string }{
 	sumEnd:       {"with a checksum that is made over a line end or a zero byte too", "end the checksum before the \"*\""},
 	sumNone:      {"without a checksum", "write \"*\" and the CRC-32C behind every line"},
 	sumOther:     {"that read well, and whose checksum is right in no known way", "compare the bridge's checksum of 123456789: CRC-32C is E3069283"},
+	formParity:   {"of 7 bits and a parity bit", "set 8 data bits and no parity at the bridge"},
+	formEdge:     {"that are good but for a byte before or behind them", "write nothing before the tag, and CR and LF or LF alone behind the checksum"},
+	formPrint:    {"of text that is no line of the protocol", "take debug prints out of the bridge, or write them as notes"},
 	formHead:     {"whose checksum is good, and tag, count or time is none", "look how the bridge writes tag, count and time"},
 	formNumber:   {"whose checksum is good, with what is no number", "leave a field empty where nothing is measured"},
 	formWord:     {"whose checksum is good, with a word that is not known", "look which words may stand there"},
@@ -69,6 +71,7 @@ var forms = [formCount]struct{ text, action string }{
 	formVersion:  {"that say hello with another version of the protocol", "use a bridge and a monitor of one version"},
 	formByte:     {"whose checksum is good, with a byte that is no text", "write bytes 0x20 to 0x7E alone, also in names and notes"},
 	formLong:     {"whose checksum is good, of over 240 bytes", "write fewer decimals, or shorter names and notes"},
+	formTorn:     {"in whose midst another line stands: two tasks of the bridge write at once", "let one task at a time write, and a line as a whole"},
 	formMillis:   {"whose times are milliseconds, it seems: the bridge's clock is slow by a thousand", "write times in microseconds"},
 	formFactor:   {"whose times go by too slow or too fast", "write times in microseconds: what a timer counts is seldom one"},
 }
@@ -101,7 +104,7 @@ const (
 )
 
 // formOf tells in which way a bad line is written wrongly.
-func formOf(l []byte, cause decode.Cause) form {
+func (w *Watch) formOf(l []byte, cause decode.Cause) form {
 	switch {
 	case cause > decode.BadChecksum:
 		return byCause[cause]
@@ -110,6 +113,10 @@ func formOf(l []byte, cause decode.Cause) form {
 			return formLong
 		}
 		return formByte
+	case cause == decode.BadByte && w.sevenBits(l):
+		return formParity
+	case edged(l):
+		return formEdge
 	}
 	star := len(l) - 1
 	for star >= 0 && l[star] != '*' {
@@ -117,8 +124,12 @@ func formOf(l []byte, cause decode.Cause) form {
 	}
 	switch {
 	case star < 0:
-		if cause == decode.NoChecksum && begins(l) && len(l) <= maxKept {
+		switch {
+		case cause != decode.NoChecksum || len(l) > maxKept:
+		case begins(l):
 			return sumNone
+		case words(l):
+			return formPrint
 		}
 		return formNone
 	case star == 0 || len(l) > maxKept || !begins(l):
@@ -133,102 +144,4 @@ func formOf(l []byte, cause decode.Cause) form {
 		return formNone
 	}
 	return formOfSum(l[:star+1], sum, lower, len(tail))
-}
-
-// wrote notes a line of a form.
-func (w *Watch) wrote(f form) { w.wrong[f].count++ }
-
-// habit reports whether a form is how the bridge writes.
-func (w *Watch) habit(f form) bool {
-	n := w.wrong[f].count
-	num, denom := uint64(habitNum), uint64(habitDenom)
-	switch f {
-	case sumNone: // as half a line looks
-		num, denom = 19, 20
-	case sumOther: // as a line looks of which two bytes are spoilt: but then some are whole
-		num, denom = 19, 20
-		if 20*w.heard > n && w.badRun < noneGood {
-			return false
-		}
-	}
-	return f.proven() && n > 0 || n >= habitLeast && denom*n >= num*w.looked
-}
-
-// own takes lines that were taken for something else as those of a form.
-func (w *Watch) own(f form) {
-	k := &w.wrong[f]
-	for kind, n := range k.as {
-		if n == 0 {
-			continue
-		}
-		w.seen[Miswritten].count += n
-		still := min(n, w.held[kind])
-		w.held[kind] -= still
-		w.seen[kind].count -= n - still
-		k.as[kind] = 0
-	}
-	if w.held == [KindCount]uint64{} {
-		w.since = 0
-	}
-}
-
-// release lets go of lines that were held back for long: no form has shown
-// itself, and they are what their checksums say.
-func (w *Watch) release() {
-	if w.now-w.since >= heldFor {
-		w.letGo()
-	}
-}
-
-func (w *Watch) letGo() {
-	if w.since == 0 {
-		return
-	}
-	for kind, n := range w.held {
-		if n == 0 {
-			continue
-		}
-		s := w.see(Kind(kind))
-		if s.count == 1 {
-			s.first = w.since
-		}
-		s.count += n - 1
-		w.held[kind] = 0
-	}
-	w.since = 0
-}
-
-// worst is the form of the most lines, of those that are told.
-func (w *Watch) worst() form {
-	most := formNone
-	for f := range formCount {
-		if w.habit(f) && (most == formNone || w.wrong[f].count > w.wrong[most].count) {
-			most = f
-		}
-	}
-	return most
-}
-
-// wroteText tells of every form that is how the bridge writes.
-func (w *Watch) wroteText() string {
-	var all []string
-	for f := range formCount {
-		if !w.habit(f) {
-			continue
-		}
-		lines := "lines"
-		if w.wrong[f].count == 1 {
-			lines = "line"
-		}
-		all = append(all, fmt.Sprintf("%d %s %s", w.wrong[f].count, lines, w.formText(f)))
-	}
-	return strings.Join(all, ", ")
-}
-
-// formText is what follows the number of lines.
-func (w *Watch) formText(f form) string {
-	if f == formFactor {
-		return w.milli.text()
-	}
-	return forms[f].text
 }

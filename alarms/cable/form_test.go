@@ -173,13 +173,13 @@ func TestRightChecksumProvesNothing(t *testing.T) {
 		"axes,2,1040," + strings.Repeat("0.00000000,", 25),
 	} {
 		l := fmt.Appendf(nil, "%s*%08X", body, crc32.Checksum([]byte(body), castagnoli))
-		var p prover
-		k, ok := p.prove(l)
+		w := New(0)
+		k, ok := w.prove.prove(l)
 		assert.False(t, ok, "%s is called %s", l, k)
 		for _, cause := range []decode.Cause{decode.TooLong, decode.BadByte} {
-			assert.True(t, formOf(l, cause).proven(), "%s", l)
+			assert.True(t, w.formOf(l, cause).proven(), "%s", l)
 			l[5] ^= 4 // and harmed it is what it was before
-			assert.False(t, formOf(l, cause).proven())
+			assert.False(t, w.formOf(l, cause).proven())
 			l[5] ^= 4
 		}
 	}

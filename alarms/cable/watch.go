@@ -51,6 +51,7 @@ type Watch struct {
 	torn    bool   // the next bad line may be half a one: it proves nothing
 	mess    int    // garbage lines since the last good one
 	cut     []byte // the last line, if it was a bad one
+	half    []byte // beginning of a line that another one stood in
 	cutBad  bool
 }
 
@@ -155,11 +156,9 @@ func (w *Watch) Bad(line []byte, cause decode.Cause, now int64) {
 	w.pace.bad++
 	w.badRun++
 	quiet := w.clock.heard()
-	if n := len(line); n > 0 && line[n-1] == '\r' {
-		line = line[:n-1]
-	}
-	f := formOf(line, cause)
-	if !f.proven() && garbage(line) {
+	line = trimmed(line)
+	f := w.formOf(line, cause)
+	if !f.proven() && f != formParity && garbage(line) {
 		w.garbled(line, quiet)
 		return
 	}
@@ -176,6 +175,12 @@ func (w *Watch) Bad(line []byte, cause decode.Cause, now int64) {
 	case w.cutBad && w.prove.split(w.cut, line):
 		w.cutBad = false
 		w.see(FlippedBits)
+		return
+	case w.rejoins(line):
+		w.cutBad = false
+		w.wrote(formTorn)
+		w.see(Miswritten)
+		w.own(formTorn)
 		return
 	}
 	w.cut, w.cutBad = append(w.cut[:0], line[:min(len(line), maxKept)]...), true
@@ -194,26 +199,50 @@ func (w *Watch) judgeLine(line []byte, f form) {
 		if len(line) == sumLen-1 { // it may belong to the line before
 			return
 		}
-		if f == formNone && w.readsOn(line) {
-			f = sumOther
-		}
+		f = w.formWithin(line, f)
 	}
 	w.looked++
-	if f == formNone {
+	switch {
+	case f != formNone:
+		w.wrote(f)
+	case len(w.half) > 0:
+		w.hold(k, formTorn)
+		return
+	default:
 		w.see(k)
 		return
 	}
-	w.wrote(f)
 	if w.habit(f) {
 		w.see(Miswritten)
 		w.own(f)
 		return
 	}
+	w.hold(k, f)
+}
+
+// hold holds a line back that may be the bridge's writing.
+func (w *Watch) hold(k Kind, f form) {
 	w.wrong[f].as[k]++
 	w.held[k]++
 	if w.since == 0 {
 		w.since = max(w.now, 1)
 	}
+}
+
+// formWithin finds the form of a line that no one fault explains, by what it
+// holds. One byte of another line before it looks like a first byte left out.
+func (w *Watch) formWithin(line []byte, f form) form {
+	if f != formNone && f != sumFirst {
+		return f
+	}
+	within, ok := w.around(line)
+	switch {
+	case ok, len(w.half) > 0:
+		return within
+	case f == formNone && w.readsOn(line):
+		return sumOther
+	}
+	return f
 }
 
 // readsOn reports whether a bad line reads well, and its count goes on from the

@@ -1,0 +1,104 @@
+package cable
+
+import (
+	"fmt"
+	"strings"
+)
+
+// wrote notes a line of a form.
+func (w *Watch) wrote(f form) { w.wrong[f].count++ }
+
+// habit reports whether a form is how the bridge writes.
+func (w *Watch) habit(f form) bool {
+	n := w.wrong[f].count
+	num, denom := uint64(habitNum), uint64(habitDenom)
+	switch f {
+	case sumNone: // as half a line looks
+		num, denom = 19, 20
+	case sumOther: // as a line looks of which two bytes are spoilt: but then some are whole
+		num, denom = 19, 20
+		if 20*w.heard > n && w.badRun < noneGood {
+			return false
+		}
+	}
+	return f.proven() && n > 0 || n >= habitLeast && denom*n >= num*w.looked
+}
+
+// own takes lines that were taken for something else as those of a form.
+func (w *Watch) own(f form) {
+	k := &w.wrong[f]
+	for kind, n := range k.as {
+		if n == 0 {
+			continue
+		}
+		w.seen[Miswritten].count += n
+		still := min(n, w.held[kind])
+		w.held[kind] -= still
+		w.seen[kind].count -= n - still
+		k.as[kind] = 0
+	}
+	if w.held == [KindCount]uint64{} {
+		w.since = 0
+	}
+}
+
+// release lets go of lines that were held back for long: no form has shown
+// itself, and they are what their checksums say.
+func (w *Watch) release() {
+	if w.now-w.since >= heldFor {
+		w.letGo()
+	}
+}
+
+func (w *Watch) letGo() {
+	if w.since == 0 {
+		return
+	}
+	for kind, n := range w.held {
+		if n == 0 {
+			continue
+		}
+		s := w.see(Kind(kind))
+		if s.count == 1 {
+			s.first = w.since
+		}
+		s.count += n - 1
+		w.held[kind] = 0
+	}
+	w.since = 0
+}
+
+// worst is the form of the most lines, of those that are told.
+func (w *Watch) worst() form {
+	most := formNone
+	for f := range formCount {
+		if w.habit(f) && (most == formNone || w.wrong[f].count > w.wrong[most].count) {
+			most = f
+		}
+	}
+	return most
+}
+
+// wroteText tells of every form that is how the bridge writes.
+func (w *Watch) wroteText() string {
+	var all []string
+	for f := range formCount {
+		if !w.habit(f) {
+			continue
+		}
+		lines := "lines"
+		if w.wrong[f].count == 1 {
+			lines = "line"
+		}
+		all = append(all, fmt.Sprintf("%d %s %s", w.wrong[f].count, lines, w.formText(f)))
+	}
+	return strings.Join(all, ", ")
+}
+
+// formText is what follows the number of lines.
+func (w *Watch) formText(f form) string {
+	if f == formFactor {
+		return w.milli.text()
+	}
+	return forms[f].text
+}
