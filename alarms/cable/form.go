@@ -27,6 +27,8 @@ const (
 	formParity        // good once bit 7 of each byte is cleared
 	formEdge          // good but for what stands before or behind it
 	formPrint         // words of somebody who looks for a fault in the bridge
+	formBoot          // the boot number alone is another
+	formBehind        // a tag's times lie behind the others'
 	// From here on the checksum is good: one line is proof.
 	sumGoodFrom
 	formHead
@@ -40,6 +42,10 @@ const (
 	formTorn
 	formMillis
 	formFactor
+	countTags
+	countStill
+	countDown
+	countBy
 	formCount
 )
 
@@ -73,6 +79,12 @@ var forms = [formCount]struct{ text, action string }{
 	formLong:     {"whose checksum is good, of over 240 bytes", "write fewer decimals, or shorter names and notes"},
 	formTorn:     {"in whose midst another line stands: two tasks of the bridge write at once", "let one task at a time write, and a line as a whole"},
 	formMillis:   {"whose times are milliseconds, it seems: the bridge's clock is slow by a thousand", "write times in microseconds"},
+	formBoot:     {"that say hello with another boot number, while count and clock go on", "draw the boot number once, at the bridge's start"},
+	formBehind:   {"that are stamped behind the others", "give a value that is over 50 ms old the time at which it is sent"},
+	countTags:    {"that are counted for each tag by itself: how many are lost, nobody knows", "take one count for all lines of the bridge"},
+	countStill:   {"whose count stands still: how many are lost, nobody knows", "raise the count by one with each line"},
+	countDown:    {"whose count runs down: how many are lost, nobody knows", "raise the count by one with each line"},
+	countBy:      {"whose counts go by more than one each time", "raise the count by one with each line; where it is, look why the others never come"},
 	formFactor:   {"whose times go by too slow or too fast", "write times in microseconds: what a timer counts is seldom one"},
 }
 

@@ -13,6 +13,8 @@ func (w *Watch) habit(f form) bool {
 	n := w.wrong[f].count
 	num, denom := uint64(habitNum), uint64(habitDenom)
 	switch f {
+	case formBoot, formBehind:
+		return n >= twice
 	case sumNone: // as half a line looks
 		num, denom = 19, 20
 	case sumOther: // as a line looks of which two bytes are spoilt: but then some are whole
@@ -100,5 +102,5 @@ func (w *Watch) formText(f form) string {
 	if f == formFactor {
 		return w.milli.text()
 	}
-	return forms[f].text
+	return w.countText(f)
 }

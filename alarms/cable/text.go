@@ -8,6 +8,7 @@ import (
 
 // Sights lists what was seen, in the order of the kinds.
 func (w *Watch) Sights() []Sight {
+	w.closeBack()
 	w.letGo()
 	var out []Sight
 	for k := range KindCount {

@@ -43,16 +43,23 @@ type Watch struct {
 	goneFor int64  // microseconds, in all
 	looked  uint64 // bad lines that the forms are a share of
 	heard   uint64 // good lines
-	readSeq uint16 // count of the last bad line that reads well
-	held    [KindCount]uint64
-	since   int64  // engine time since when some are held
-	badRun  int    // bad lines since the last good one
-	pending uint16 // kinds that are news
-	torn    bool   // the next bad line may be half a one: it proves nothing
-	mess    int    // garbage lines since the last good one
-	cut     []byte // the last line, if it was a bad one
-	half    []byte // beginning of a line that another one stood in
-	cutBad  bool
+	back    back
+	late    struct { // the tag that was behind last
+		tag decode.Tag
+		by  int64 // us
+	}
+	counting counting
+	tagSeq   [decode.TagCount]uint16 // count of the last line of each tag
+	readSeq  uint16                  // count of the last bad line that reads well
+	held     [KindCount]uint64
+	since    int64  // engine time since when some are held
+	badRun   int    // bad lines since the last good one
+	pending  uint16 // kinds that are news
+	torn     bool   // the next bad line may be half a one: it proves nothing
+	mess     int    // garbage lines since the last good one
+	cut      []byte // the last line, if it was a bad one
+	half     []byte // beginning of a line that another one stood in
+	cutBad   bool
 }
 
 // seen is what is kept of a kind.
@@ -83,6 +90,11 @@ func (w *Watch) Good(s *decode.Sample, size int, now int64) {
 	}
 	ahead, dt := s.Seq-l.seq, int64(int32(s.Time-l.time))
 	l.seq, l.time, l.tag, l.size = s.Seq, s.Time, s.Tag, size
+	before := w.tagSeq[s.Tag]
+	w.tagSeq[s.Tag] = s.Seq
+	if ahead != 1 && w.begun {
+		w.miscount(ahead, s.Seq-before)
+	}
 	step := w.stream.Next(s, w.clock.silent())
 	w.clock.heard()
 	w.torn, w.cutBad, w.mess = false, false, 0
@@ -95,7 +107,7 @@ func (w *Watch) Good(s *decode.Sample, size int, now int64) {
 		w.see(Miswritten).count += uint64(n - 1)
 		w.wrong[f].count += uint64(n)
 	}
-	if !w.begun || step.Restart || step.DT > leapLeast || w.clock.quiet > 0 {
+	if !w.begun || step.Restart || step.DT > leapLeast || w.clock.quiet > 0 || w.back.open {
 		w.odd(s, step, ahead, dt)
 	}
 	w.begun, w.badRun = true, 0
@@ -115,6 +127,7 @@ func (w *Watch) odd(s *decode.Sample, step decode.Step, ahead uint16, dt int64) 
 	quiet := w.clock.quiet
 	w.clock.quiet = 0
 	switch {
+	case w.back.open && w.behind(s.Tag, ahead, dt):
 	case step.FirstLine:
 		w.clock.anew()
 	case step.Restart:
@@ -139,14 +152,30 @@ func (w *Watch) odd(s *decode.Sample, step decode.Step, ahead uint16, dt int64) 
 func (w *Watch) anew(s *decode.Sample, ahead uint16, dt int64) {
 	goesOn := ahead >= 1 && ahead <= nearSeq && !(s.Seq < nearSeq && s.Time < 10_000_000)
 	boot, known := w.stream.Boot()
+	k, figure := ClockStep, float64(dt)/1e3
 	switch {
-	case s.Tag == decode.Hello && dt > -leapLeast && dt < 10_000_000, !goesOn:
-		if k := w.see(Restart); known {
-			k.figure = float64(boot)
+	case s.Tag == decode.Hello && dt > -leapLeast && dt < 10_000_000:
+		if ahead == 1 && s.Seq != 0 && dt >= 0 { // neither began anew
+			w.habitual(Restart, formBoot)
+			return
 		}
-	case dt < 0 || w.clock.host != noHost:
-		w.see(ClockStep).figure = float64(dt) / 1e3
+		k = Restart
+	case !goesOn:
+		k = Restart
+	case dt >= 0 && w.clock.host == noHost:
+		return
 	}
+	if k == Restart {
+		figure = 0
+		if known {
+			figure = float64(boot)
+		}
+	}
+	if ahead == 1 && dt < 0 {
+		w.steppedBack(s.Tag, -dt, k, figure)
+		return
+	}
+	w.see(k).figure = figure
 }
 
 // Bad takes a rejected line as it came, without its line end, and engine time.
@@ -362,6 +391,8 @@ func (w *Watch) shown(k Kind) bool {
 	switch k {
 	case Restart, ClockStep, ClockDrift, HeldUp:
 		return n > 0 && w.wrong[formMillis].count+w.wrong[formFactor].count == 0 // times that are none tell nothing
+	case DoubledLines:
+		return n > 0 && w.wrong[countStill].count == 0 // all are alike in that
 	case MergedLines:
 		return n >= 2 && 4*n > w.seen[LostBytes].count
 	case Unclear:
