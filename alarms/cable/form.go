@@ -70,7 +70,7 @@ var forms = [formCount]struct{ text, action string }{
 	formEdge:     {"that are good but for a byte before or behind them", "write nothing before the tag, and CR and LF or LF alone behind the checksum"},
 	formPrint:    {"of text that is no line of the protocol", "take debug prints out of the bridge, or write them as notes"},
 	formHead:     {"whose checksum is good, and tag, count or time is none", "look how the bridge writes tag, count and time"},
-	formNumber:   {"whose checksum is good, with what is no number", "leave a field empty where nothing is measured"},
+	formNumber:   {"whose checksum is good, with what is no number", "write digits and a point, flags as 0 or 1; leave a field empty where nothing is measured"},
 	formWord:     {"whose checksum is good, with a word that is not known", "look which words may stand there"},
 	formRange:    {"whose checksum is good, with a value beyond its range", "look at the unit of the value, and at its sensor"},
 	formStar:     {"whose checksum is good, with a \"*\" in the midst", "leave \"*\" out of names and notes"},
@@ -100,6 +100,7 @@ func (f form) proven() bool { return f > sumGoodFrom }
 // wrong is what is kept of a form.
 type wrong struct {
 	count uint64
+	quote string            // what is wrong in the first of them
 	as    [KindCount]uint64 // of them, held back or told for what else they may be
 }
 

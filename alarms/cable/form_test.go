@@ -165,6 +165,39 @@ func TestTwoSpoiltBytesAreNoChecksum(t *testing.T) {
 	}
 }
 
+// TestFirstWrongFieldIsTold: whoever built the bridge sees what it wrote, and what
+// to write in its place. Nothing of it steers a terminal.
+func TestFirstWrongFieldIsTold(t *testing.T) {
+	for _, c := range []struct{ body, says, action string }{
+		{"axes,2,1040,0.1,?,?", `with what is no number (rate_pitch: "?")`, "write digits and a point"},
+		{"axes,2,1040,1e-05", `(rate_roll: "1e-05")`, "write digits and a point"},
+		{"axes,2,1040, 0.1", `(rate_roll: " 0.1")`, "write digits and a point"},
+		{"state,2,1040,true", `(armed: "true")`, "flags as 0 or 1"},
+		{"state,2,1040,1.0", `(armed: "1.0")`, "flags as 0 or 1"},
+		{"load,2,1040,4000", `beyond its range (load_n: "4000")`, "unit"},
+		{"load,2,1040.0,4", `(time: "1040.0")`, "tag, count and time"},
+		{"Load,2,1040,4", `(tag: "Load")`, "tag, count and time"},
+		{"hello,2,1040,7,own,1", `(protocol: "7")`, "one version"},
+		{"set,2,1040,Idle Ready,1", `(setting: "Idle Ready")`, "words"},
+		{"note,2,1040,41 \xc2\xb0C", `no text ("\xc2")`, "0x20 to 0x7E"},
+		{"note,2,1040,\x1b[2J", `no text ("\x1b")`, "0x20 to 0x7E"},
+		{"load,2,1040,12345678901234567890123456789", `"123456789012345678901234"...)`, ""},
+	} {
+		w := New(0)
+		for range 2 {
+			hearText(w, fmt.Sprintf("%s*%08X\n", c.body, crc32.Checksum([]byte(c.body), castagnoli)))
+		}
+		all := w.Sights()
+		require.Len(t, all, 1)
+		assert.Contains(t, all[0].Text, "2 lines")
+		assert.Contains(t, all[0].Text, c.says)
+		assert.Contains(t, all[0].Action, c.action)
+		for _, b := range []byte(all[0].Text) {
+			assert.True(t, printable(b))
+		}
+	}
+}
+
 // TestRightChecksumProvesNothing: a line whose checksum is right was not harmed on
 // the wire, whatever stands in it: no bit of it has turned.
 func TestRightChecksumProvesNothing(t *testing.T) {

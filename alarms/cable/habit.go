@@ -1,12 +1,50 @@
 package cable
 
 import (
+	"errors"
 	"fmt"
+	"strconv"
 	"strings"
+
+	"tetherbell/decode"
 )
 
 // wrote notes a line of a form.
 func (w *Watch) wrote(f form) { w.wrong[f].count++ }
+
+// proof notes a line whose checksum is good and that is none, and of the first
+// one of a form what is wrong in it.
+func (w *Watch) proof(l []byte, f form) {
+	w.looked++
+	w.wrote(f)
+	w.see(Miswritten)
+	if w.wrong[f].count > 1 {
+		return
+	}
+	var s decode.Sample
+	var bad *decode.LineError
+	if errors.As(w.prove.dec.Decode(l, &s), &bad) {
+		w.wrong[f].quote = quoted(bad)
+	}
+}
+
+// quotedMost is how much is shown of what stands in a field.
+const quotedMost = 24
+
+// quoted tells what stands where in a line, in printable letters.
+func quoted(bad *decode.LineError) string {
+	text, more := bad.Text, ""
+	if len(text) > quotedMost {
+		text, more = text[:quotedMost], "..."
+	}
+	switch what := strconv.QuoteToASCII(string(text)) + more; {
+	case bad.Field != "":
+		return " (" + bad.Field + ": " + what + ")"
+	case len(text) > 0:
+		return " (" + what + ")"
+	}
+	return ""
+}
 
 // habit reports whether a form is how the bridge writes.
 func (w *Watch) habit(f form) bool {
@@ -102,5 +140,5 @@ func (w *Watch) formText(f form) string {
 	if f == formFactor {
 		return w.milli.text()
 	}
-	return w.countText(f)
+	return w.countText(f) + w.wrong[f].quote
 }

@@ -195,9 +195,7 @@ func (w *Watch) Bad(line []byte, cause decode.Cause, now int64) {
 	w.torn = false
 	switch {
 	case f.proven():
-		w.looked++
-		w.wrote(f)
-		w.see(Miswritten)
+		w.proof(line, f)
 		return
 	case torn || cause > decode.BadChecksum:
 		return // half a line
