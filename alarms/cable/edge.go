@@ -97,9 +97,39 @@ func inner(l []byte) (from, to int, ok bool) {
 
 // starts reports whether a text begins with a tag that is known.
 func starts(l []byte) bool {
-	_, known := decode.TagNamed(string(l[:max(0, bytes.IndexByte(l[:min(len(l), 9)], ','))]))
+	_, known := tagOf(l)
 	return known && begins(l)
 }
+
+// tagOf is the tag that a text begins with, where it is known.
+func tagOf(l []byte) (decode.Tag, bool) {
+	return decode.TagNamed(string(l[:max(0, bytes.IndexByte(l[:min(len(l), 9)], ','))]))
+}
+
+// Surplus tells of a line that has more fields than its tag is known to have: how
+// many there are, and how many are known. It is 0, 0 for every other line.
+func Surplus(line []byte) (fields, known int) {
+	body := line
+	if star := bytes.LastIndexByte(line, '*'); star >= 0 {
+		body = line[:star]
+	}
+	tag, ok := tagOf(body)
+	fields = bytes.Count(body, comma) - 2 // less count and time
+	if !ok || tag == decode.Note || fields <= mostFields[tag] {
+		return 0, 0
+	}
+	return fields, mostFields[tag]
+}
+
+var comma = []byte(",")
+
+// mostFields are how many fields each tag has.
+var mostFields = func() (n [decode.TagCount]int) {
+	for t := range n {
+		n[t] = len(decode.Fields(decode.Tag(t)))
+	}
+	return n
+}()
 
 // around takes a bad line with a good one in it, and reports whether it is good
 // without that one: two have written at once. Where the good one ends the line,
