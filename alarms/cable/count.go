@@ -69,8 +69,7 @@ func (w *Watch) miscount(ahead, own uint16) {
 	c.row, c.held = c.row+1, c.held+lines
 	*c = counting{step: c.step, row: c.row, held: c.held, as: f}
 	if f != formNone && c.row >= countLasts {
-		w.see(Miswritten).count += c.held - 1
-		w.wrong[f].count += c.held
+		w.always(f, c.held)
 		c.held = 0
 	}
 }
@@ -137,7 +136,7 @@ func (w *Watch) closeBack() {
 func (w *Watch) habitual(k Kind, f form) {
 	w.wrote(f)
 	if w.habit(f) {
-		w.see(Miswritten)
+		w.miswrote(f, 1)
 		w.own(f)
 		return
 	}

@@ -165,6 +165,29 @@ func TestTwoSpoiltBytesAreNoChecksum(t *testing.T) {
 	}
 }
 
+// TestEachFormIsNewsOnce: what is found later is told too, and what all lines are
+// of is never told again, however much time goes by in their times.
+func TestEachFormIsNewsOnce(t *testing.T) {
+	w := New(0)
+	var news []Sight
+	for i := range int64(12_000) {
+		if i%20 == 0 {
+			w.Tick(i, i*16_000)
+		}
+		if i%1000 == 500 {
+			b := []byte("load,9,9,4000")
+			w.Bad(fmt.Appendf(nil, "%s*%08X", b, crc32.Checksum(b, castagnoli)), decode.OutOfRange, i*16_000)
+		}
+		s := decode.Sample{Tag: decode.Axes, Seq: uint16(i), Time: uint32(i * 16_000)}
+		w.Good(&s, 50, i*16_000)
+		news = append(news, w.News()...)
+	}
+	require.Len(t, news, 2)
+	assert.Contains(t, news[0].Text, "beyond its range")
+	assert.Contains(t, news[1].Text, "16 times too fast")
+	assert.False(t, news[1].Again)
+}
+
 // TestFirstWrongFieldIsTold: whoever built the bridge sees what it wrote, and what
 // to write in its place. Nothing of it steers a terminal.
 func TestFirstWrongFieldIsTold(t *testing.T) {

@@ -12,12 +12,33 @@ import (
 // wrote notes a line of a form.
 func (w *Watch) wrote(f form) { w.wrong[f].count++ }
 
+// miswrote tells of lines of a form that is how the bridge writes. Each form is
+// news once, whatever else is told already.
+func (w *Watch) miswrote(f form, lines uint64) {
+	s := w.see(Miswritten)
+	s.count += lines - 1
+	if !w.wrong[f].told {
+		w.wrong[f].told = true
+		w.pending |= 1 << Miswritten
+	}
+}
+
+// always tells of lines of a form that all lines are of: it never comes again, for
+// it never stops, and its times may be none.
+func (w *Watch) always(f form, lines uint64) {
+	w.wrong[f].count += lines
+	if w.wrong[f].told {
+		w.seen[Miswritten].last = w.now
+	}
+	w.miswrote(f, lines)
+}
+
 // proof notes a line whose checksum is good and that is none, and of the first
 // one of a form what is wrong in it.
 func (w *Watch) proof(l []byte, f form) {
 	w.looked++
 	w.wrote(f)
-	w.see(Miswritten)
+	w.miswrote(f, 1)
 	if w.wrong[f].count > 1 {
 		return
 	}

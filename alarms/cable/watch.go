@@ -104,8 +104,7 @@ func (w *Watch) Good(s *decode.Sample, size int, now int64) {
 		on = dt
 	}
 	if n, f := w.milli.line(on, size, step.Gap, w.clock.host); n > 0 {
-		w.see(Miswritten).count += uint64(n - 1)
-		w.wrong[f].count += uint64(n)
+		w.always(f, uint64(n))
 	}
 	if !w.begun || step.Restart || step.DT > leapLeast || w.clock.quiet > 0 || w.back.open {
 		w.odd(s, step, ahead, dt)
@@ -206,7 +205,7 @@ func (w *Watch) Bad(line []byte, cause decode.Cause, now int64) {
 	case w.rejoins(line):
 		w.cutBad = false
 		w.wrote(formTorn)
-		w.see(Miswritten)
+		w.miswrote(formTorn, 1)
 		w.own(formTorn)
 		return
 	}
@@ -240,7 +239,7 @@ func (w *Watch) judgeLine(line []byte, f form) {
 		return
 	}
 	if w.habit(f) {
-		w.see(Miswritten)
+		w.miswrote(f, 1)
 		w.own(f)
 		return
 	}
