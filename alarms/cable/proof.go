@@ -169,6 +169,9 @@ func joined(l []byte) (Kind, bool) {
 			continue
 		}
 		rest := l[i+sumLen:]
+		if rest[0] == '\r' && len(rest) > 1 { // of a CR and LF
+			rest = rest[1:]
+		}
 		switch {
 		case begins(rest):
 			return MergedLines, true
