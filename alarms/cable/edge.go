@@ -106,9 +106,9 @@ func tagOf(l []byte) (decode.Tag, bool) {
 	return decode.TagNamed(string(l[:max(0, bytes.IndexByte(l[:min(len(l), 9)], ','))]))
 }
 
-// Surplus tells of a line that has more fields than its tag is known to have: how
+// surplus tells of a line that has more fields than its tag is known to have: how
 // many there are, and how many are known. It is 0, 0 for every other line.
-func Surplus(line []byte) (fields, known int) {
+func surplus(line []byte) (fields, known int) {
 	body := line
 	if star := bytes.LastIndexByte(line, '*'); star >= 0 {
 		body = line[:star]

@@ -47,7 +47,7 @@ func (w *Watch) proof(l []byte, f form) {
 	if errors.As(w.prove.dec.Decode(l, &s), &bad) {
 		w.wrong[f].quote = quoted(bad)
 	}
-	if n, known := Surplus(l); n > 0 {
+	if n, known := surplus(l); n > 0 {
 		w.wrong[f].quote += fmt.Sprintf(" (%d fields, %d are known: decimal commas?)", n, known)
 	}
 }
