@@ -99,10 +99,11 @@ func (f form) proven() bool { return f > sumGoodFrom }
 
 // wrong is what is kept of a form.
 type wrong struct {
-	count uint64
-	quote string // what is wrong in the first of them
-	told  bool
-	as    [KindCount]uint64 // of them, held back or told for what else they may be
+	count  uint64
+	quote  string // what is wrong in the first of them
+	told   bool
+	commas bool              // it has more fields than are known
+	as     [KindCount]uint64 // of them, held back or told for what else they may be
 }
 
 const (

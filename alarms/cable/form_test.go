@@ -204,7 +204,7 @@ func TestFirstWrongFieldIsTold(t *testing.T) {
 		{"set,2,1040,Idle Ready,1", `(setting: "Idle Ready")`, "words"},
 		{"note,2,1040,41 \xc2\xb0C", `no text ("\xc2")`, "0x20 to 0x7E"},
 		{"note,2,1040,\x1b[2J", `no text ("\x1b")`, "0x20 to 0x7E"},
-		{"axes,2,1040,0,2,-0,5,1,2,0,0,0,0012,0,1", `(throttle: "0012") (12 fields, 10 are known: decimal commas?)`, ""},
+		{"axes,2,1040,0,2,-0,5,1,2,0,0,0,0012,0,1", `(throttle: "0012") (12 fields, 10 are known: decimal commas?)`, "no comma; else look at the unit"},
 		{"load,2,1040,12345678901234567890123456789", `"123456789012345678901234"...)`, ""},
 	} {
 		w := New(0)

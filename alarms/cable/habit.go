@@ -48,6 +48,7 @@ func (w *Watch) proof(l []byte, f form) {
 		w.wrong[f].quote = quoted(bad)
 	}
 	if n, known := surplus(l); n > 0 {
+		w.wrong[f].commas = true
 		w.wrong[f].quote += fmt.Sprintf(" (%d fields, %d are known: decimal commas?)", n, known)
 	}
 }
