@@ -100,7 +100,7 @@ func (w *Watch) Good(s *decode.Sample, size int, now int64) {
 	w.torn, w.cutBad, w.mess = false, false, 0
 	w.pace.line(s.Tag, size, step.Gap)
 	on := max(step.DT, 0)
-	if step.Restart {
+	if step.Restart { // what goes back and comes again is no time that went by
 		on = dt
 	}
 	if n, f := w.milli.line(on, size, step.Gap, w.clock.host); n > 0 {
