@@ -46,6 +46,12 @@ func TestProofs(t *testing.T) {
 			k, ok := joined([]byte(v + w))
 			require.True(t, ok)
 			require.Equal(t, MergedLines, k)
+			k, ok = joined([]byte(v + "\r" + w))
+			require.True(t, ok, "of CR and LF, the LF is lost")
+			require.Equal(t, MergedLines, k)
+			k, ok = joined([]byte(v + "\r\x0b" + w))
+			require.True(t, ok)
+			require.Equal(t, FlippedBits, k)
 			for bit := range 8 {
 				k, ok = joined([]byte(v + string(rune('\n'^1<<bit)) + w))
 				if bit == 7 { // the rune above makes two bytes of it

@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"hash/crc32"
 	"math/bits"
+
+	"tetherbell/decode"
 )
 
 // sumLen is the length of "*" and the checksum.
@@ -42,6 +44,7 @@ type prover struct {
 	fore [maxKept + 2]uint32 // state of the checksum before each byte
 	back [maxKept + 2]uint32 // the state that the rest needs to end in the checksum
 	text [maxKept + 2]byte
+	dec  decode.Decoder
 }
 
 // maxKept is the most bytes of a line that are looked at: the longest line that
@@ -81,7 +84,7 @@ func (p *prover) inBody(b []byte, sum uint32) (Kind, bool) {
 			return DoubledBytes, true
 		}
 		if i < n {
-			if c, ok := p.between(i, i+1); ok && inLine(c) && bits.OnesCount8(c^b[i]) <= mostTurned {
+			if c, ok := p.between(i, i+1); ok && inLine(c) && fewTurned(bits.OnesCount8(c^b[i])) {
 				return FlippedBits, true
 			}
 		}
@@ -95,6 +98,10 @@ func (p *prover) inBody(b []byte, sum uint32) (Kind, bool) {
 // mostTurned is how many bits of one byte may have turned: a byte that another
 // has taken the place of is no flipped bit.
 const mostTurned = 2
+
+// fewTurned reports whether so many bits may have turned. Where none has, the
+// checksum is right, and proves nothing against the line.
+func fewTurned(n int) bool { return n >= 1 && n <= mostTurned }
 
 // between finds the byte that leads from the state before byte i to the one that
 // the rest from j on needs. There is one at most.
@@ -120,7 +127,7 @@ func (p *prover) inSum(l []byte) (Kind, bool) {
 		came := l[star:]
 		switch off {
 		case 0:
-			if turned(tail, came) <= mostTurned {
+			if fewTurned(turned(tail, came)) {
 				return FlippedBits, true
 			}
 		case 1:
@@ -162,6 +169,9 @@ func joined(l []byte) (Kind, bool) {
 			continue
 		}
 		rest := l[i+sumLen:]
+		if rest[0] == '\r' && len(rest) > 1 { // of a CR and LF
+			rest = rest[1:]
+		}
 		switch {
 		case begins(rest):
 			return MergedLines, true

@@ -8,6 +8,7 @@ import (
 
 // Sights lists what was seen, in the order of the kinds.
 func (w *Watch) Sights() []Sight {
+	w.closeBack()
 	w.letGo()
 	var out []Sight
 	for k := range KindCount {
@@ -133,7 +134,11 @@ func (w *Watch) goneText() string {
 
 func (w *Watch) action(k Kind) string {
 	if k == Miswritten {
-		return forms[w.worst()].action
+		f := w.worst()
+		if w.wrong[f].commas {
+			return "write a point before decimals, no comma; else " + forms[f].action
+		}
+		return forms[f].action
 	}
 	return first[k]
 }

@@ -12,6 +12,8 @@ const (
 	noHost = int64(-1)
 	// nearSeq: so many lines further on is the same count of the same bridge.
 	nearSeq = 64
+	// nearRead is the same among lines that are bad.
+	nearRead = 8
 )
 
 // A Watch looks at a line. It is made by New; one goroutine owns it. Good lines
@@ -40,14 +42,24 @@ type Watch struct {
 	goneAt  int64  // host time of that; noHost: it is there, or nobody knows
 	goneFor int64  // microseconds, in all
 	looked  uint64 // bad lines that the forms are a share of
-	held    [KindCount]uint64
-	since   int64  // engine time since when some are held
-	badRun  int    // bad lines since the last good one
-	pending uint16 // kinds that are news
-	torn    bool   // the next bad line may be half a one: it proves nothing
-	mess    int    // garbage lines since the last good one
-	cut     []byte // the last line, if it was a bad one
-	cutBad  bool
+	heard   uint64 // good lines
+	back    back
+	late    struct { // the tag that was behind last
+		tag decode.Tag
+		by  int64 // us
+	}
+	counting counting
+	tagSeq   [decode.TagCount]uint16 // count of the last line of each tag
+	readSeq  uint16                  // count of the last bad line that reads well
+	held     [KindCount]uint64
+	since    int64  // engine time since when some are held
+	badRun   int    // bad lines since the last good one
+	pending  uint16 // kinds that are news
+	torn     bool   // the next bad line may be half a one: it proves nothing
+	mess     int    // garbage lines since the last good one
+	cut      []byte // the last line, if it was a bad one
+	half     []byte // beginning of a line that another one stood in
+	cutBad   bool
 }
 
 // seen is what is kept of a kind.
@@ -69,6 +81,7 @@ func New(baud int) *Watch {
 // engine time before it, in microseconds.
 func (w *Watch) Good(s *decode.Sample, size int, now int64) {
 	w.now = now
+	w.heard++
 	l := &w.last
 	if w.begun && s.Seq == l.seq && s.Time == l.time && s.Tag == l.tag && size == l.size {
 		w.see(DoubledLines)
@@ -77,15 +90,23 @@ func (w *Watch) Good(s *decode.Sample, size int, now int64) {
 	}
 	ahead, dt := s.Seq-l.seq, int64(int32(s.Time-l.time))
 	l.seq, l.time, l.tag, l.size = s.Seq, s.Time, s.Tag, size
+	before := w.tagSeq[s.Tag]
+	w.tagSeq[s.Tag] = s.Seq
+	if ahead != 1 && w.begun {
+		w.miscount(ahead, s.Seq-before)
+	}
 	step := w.stream.Next(s, w.clock.silent())
 	w.clock.heard()
 	w.torn, w.cutBad, w.mess = false, false, 0
 	w.pace.line(s.Tag, size, step.Gap)
-	if n := w.milli.line(step.DT, size, w.clock.host); n > 0 {
-		w.see(Miswritten).count += uint64(n - 1)
-		w.wrong[formMillis].count += uint64(n)
+	on := max(step.DT, 0)
+	if step.Restart { // what goes back and comes again is no time that went by
+		on = dt
 	}
-	if !w.begun || step.Restart || step.DT > leapLeast || w.clock.quiet > 0 {
+	if n, f := w.milli.line(on, size, step.Gap, w.clock.host); n > 0 {
+		w.always(f, uint64(n))
+	}
+	if !w.begun || step.Restart || step.DT > leapLeast || w.clock.quiet > 0 || w.back.open {
 		w.odd(s, step, ahead, dt)
 	}
 	w.begun, w.badRun = true, 0
@@ -105,6 +126,7 @@ func (w *Watch) odd(s *decode.Sample, step decode.Step, ahead uint16, dt int64) 
 	quiet := w.clock.quiet
 	w.clock.quiet = 0
 	switch {
+	case w.back.open && w.behind(s.Tag, ahead, dt):
 	case step.FirstLine:
 		w.clock.anew()
 	case step.Restart:
@@ -129,14 +151,30 @@ func (w *Watch) odd(s *decode.Sample, step decode.Step, ahead uint16, dt int64) 
 func (w *Watch) anew(s *decode.Sample, ahead uint16, dt int64) {
 	goesOn := ahead >= 1 && ahead <= nearSeq && !(s.Seq < nearSeq && s.Time < 10_000_000)
 	boot, known := w.stream.Boot()
+	k, figure := ClockStep, float64(dt)/1e3
 	switch {
-	case s.Tag == decode.Hello && dt > -leapLeast && dt < 10_000_000, !goesOn:
-		if k := w.see(Restart); known {
-			k.figure = float64(boot)
+	case s.Tag == decode.Hello && dt > -leapLeast && dt < 10_000_000:
+		if ahead == 1 && s.Seq != 0 && dt >= 0 { // neither began anew
+			w.habitual(Restart, formBoot)
+			return
 		}
-	case dt < 0 || w.clock.host != noHost:
-		w.see(ClockStep).figure = float64(dt) / 1e3
+		k = Restart
+	case !goesOn:
+		k = Restart
+	case dt >= 0 && w.clock.host == noHost:
+		return
 	}
+	if k == Restart {
+		figure = 0
+		if known {
+			figure = float64(boot)
+		}
+	}
+	if ahead == 1 && dt < 0 {
+		w.steppedBack(s.Tag, -dt, k, figure)
+		return
+	}
+	w.see(k).figure = figure
 }
 
 // Bad takes a rejected line as it came, without its line end, and engine time.
@@ -146,27 +184,29 @@ func (w *Watch) Bad(line []byte, cause decode.Cause, now int64) {
 	w.pace.bad++
 	w.badRun++
 	quiet := w.clock.heard()
-	if n := len(line); n > 0 && line[n-1] == '\r' {
-		line = line[:n-1]
-	}
-	if garbage(line) {
+	line = trimmed(line)
+	f := w.formOf(line, cause)
+	if !f.proven() && f != formParity && garbage(line) {
 		w.garbled(line, quiet)
 		return
 	}
 	torn := w.torn || quiet >= quietLeast
 	w.torn = false
-	f := formOf(line, cause)
 	switch {
 	case f.proven():
-		w.looked++
-		w.wrote(f)
-		w.see(Miswritten)
+		w.proof(line, f)
 		return
 	case torn || cause > decode.BadChecksum:
 		return // half a line
 	case w.cutBad && w.prove.split(w.cut, line):
 		w.cutBad = false
 		w.see(FlippedBits)
+		return
+	case w.rejoins(line):
+		w.cutBad = false
+		w.wrote(formTorn)
+		w.miswrote(formTorn, 1)
+		w.own(formTorn)
 		return
 	}
 	w.cut, w.cutBad = append(w.cut[:0], line[:min(len(line), maxKept)]...), true
@@ -185,23 +225,62 @@ func (w *Watch) judgeLine(line []byte, f form) {
 		if len(line) == sumLen-1 { // it may belong to the line before
 			return
 		}
+		f = w.formWithin(line, f)
 	}
 	w.looked++
-	if f == formNone {
+	switch {
+	case f != formNone:
+		w.wrote(f)
+	case len(w.half) > 0:
+		w.hold(k, formTorn)
+		return
+	default:
 		w.see(k)
 		return
 	}
-	w.wrote(f)
 	if w.habit(f) {
-		w.see(Miswritten)
+		w.miswrote(f, 1)
 		w.own(f)
 		return
 	}
+	w.hold(k, f)
+}
+
+// hold holds a line back that may be the bridge's writing.
+func (w *Watch) hold(k Kind, f form) {
 	w.wrong[f].as[k]++
 	w.held[k]++
 	if w.since == 0 {
 		w.since = max(w.now, 1)
 	}
+}
+
+// formWithin finds the form of a line that no one fault explains, by what it
+// holds. One byte of another line before it looks like a first byte left out.
+func (w *Watch) formWithin(line []byte, f form) form {
+	if f != formNone && f != sumFirst {
+		return f
+	}
+	within, ok := w.around(line)
+	switch {
+	case ok, len(w.half) > 0:
+		return within
+	case f == formNone && w.readsOn(line):
+		return sumOther
+	}
+	return f
+}
+
+// readsOn reports whether a bad line reads well, and its count goes on from the
+// last one that did.
+func (w *Watch) readsOn(line []byte) bool {
+	seq, ok := w.prove.reads(line)
+	if !ok {
+		return false
+	}
+	ahead := seq - w.readSeq
+	w.readSeq = seq
+	return ahead >= 1 && ahead <= nearRead || w.wrong[sumOther].count == 0
 }
 
 // garbled takes a line that is no text. Several with no good line between are
@@ -308,7 +387,9 @@ func (w *Watch) shown(k Kind) bool {
 	n := w.seen[k].count
 	switch k {
 	case Restart, ClockStep, ClockDrift, HeldUp:
-		return n > 0 && w.wrong[formMillis].count == 0 // times that are none tell nothing
+		return n > 0 && w.wrong[formMillis].count+w.wrong[formFactor].count == 0 // times that are none tell nothing
+	case DoubledLines:
+		return n > 0 && w.wrong[countStill].count == 0 // all are alike in that
 	case MergedLines:
 		return n >= 2 && 4*n > w.seen[LostBytes].count
 	case Unclear:
