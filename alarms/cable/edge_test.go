@@ -161,6 +161,23 @@ func TestTwoTasksWriteAtOnce(t *testing.T) {
 	}
 }
 
+// TestTextIsTold: whoever hears nothing but bad lines is told whether they are text.
+func TestTextIsTold(t *testing.T) {
+	for _, c := range []struct {
+		bad  string
+		text bool
+	}{
+		{"", false}, {"load,1,2,3*1234\n", true}, {"$GPXYZ,1,2*33\r\n", true}, {"\x80\x81\xfe\xff\x90ab\n", false},
+		{"load,1,2,3*1234\n\x80\x81\xfe\xff\x90ab\n", false},
+	} {
+		w := New(115200)
+		hearBytes(w, benchLine(1)+strings.Repeat(c.bad, 40))
+		assert.Equal(t, c.text, w.Text(), "%q", c.bad)
+		hearBytes(w, benchLine(2))
+		assert.False(t, w.Text())
+	}
+}
+
 // TestTornBytesAreNoTasks: a piece of the stream that is lost leaves the beginning
 // of one line before another, and no rest of it.
 func TestTornBytesAreNoTasks(t *testing.T) {

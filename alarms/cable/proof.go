@@ -217,6 +217,16 @@ func garbage(l []byte) bool {
 	return len(l) > 0 && odd*garbageOf >= len(l) && odd >= garbageLeast
 }
 
+// reading reports whether a line is printable to the last byte.
+func reading(l []byte) bool {
+	for _, c := range l {
+		if !printable(c) {
+			return false
+		}
+	}
+	return true
+}
+
 // A line is garbage when a quarter of its bytes, and at least three, are outside
 // the printable ones: of all bytes five in eight are, and a knock that spoils a
 // few bytes of a line is no wrong rate (common practice, no source).

@@ -54,6 +54,7 @@ type Watch struct {
 	held     [KindCount]uint64
 	since    int64  // engine time since when some are held
 	badRun   int    // bad lines since the last good one
+	textRun  int    // of them, those that are text
 	pending  uint16 // kinds that are news
 	torn     bool   // the next bad line may be half a one: it proves nothing
 	mess     int    // garbage lines since the last good one
@@ -109,7 +110,7 @@ func (w *Watch) Good(s *decode.Sample, size int, now int64) {
 	if !w.begun || step.Restart || step.DT > leapLeast || w.clock.quiet > 0 || w.back.open {
 		w.odd(s, step, ahead, dt)
 	}
-	w.begun, w.badRun = true, 0
+	w.begun, w.badRun, w.textRun = true, 0, 0
 	if w.since != 0 {
 		w.release()
 	}
@@ -186,6 +187,9 @@ func (w *Watch) Bad(line []byte, cause decode.Cause, now int64) {
 	quiet := w.clock.heard()
 	line = trimmed(line)
 	f := w.formOf(line, cause)
+	if f.proven() || f == formParity || f == formEdge || reading(line) {
+		w.textRun++
+	}
 	if !f.proven() && f != formParity && garbage(line) {
 		w.garbled(line, quiet)
 		return
@@ -211,6 +215,12 @@ func (w *Watch) Bad(line []byte, cause decode.Cause, now int64) {
 	}
 	w.cut, w.cutBad = append(w.cut[:0], line[:min(len(line), maxKept)]...), true
 	w.judgeLine(line, f)
+}
+
+// Text reports whether the bad lines since the last good one are text, so that the
+// baud they were heard at is right.
+func (w *Watch) Text() bool {
+	return w.badRun >= habitLeast && 20*w.textRun >= 19*w.badRun
 }
 
 // judgeLine tells what made a bad line, and holds it back where it may as well be

@@ -121,6 +121,8 @@ func (d *desk) take(what lineKind, s *decode.Sample, cause decode.Cause, size in
 		d.cmp.sample(s)
 		if s.Tag == decode.Unknown {
 			d.keepOddTag(line)
+		} else {
+			d.keepSurplus(s.Tag, line)
 		}
 	case badLine:
 		d.causes[cause]++

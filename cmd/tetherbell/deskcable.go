@@ -56,6 +56,9 @@ func (d *desk) cableCause() string {
 	return strings.Join(all, "; ")
 }
 
+// text reports whether the bad lines of a bridge, from 0, are text.
+func (d *desk) text(i int) bool { return i < len(d.cables) && d.cables[i].Text() }
+
 // reportCable tells of a fault of the line when it is seen first, and when it
 // comes again after a quiet spell.
 func (d *desk) reportCable() {

@@ -17,6 +17,7 @@ const (
 	noTrouble    trouble = iota
 	silent               // not one byte
 	onlyBad              // bytes, but no good line among them
+	onlyText             // the same, and they are text: it is not the baud
 	otherVersion         // a bridge of another protocol version
 )
 
@@ -58,6 +59,14 @@ func (l *linkWatch) look(ms int64, good, bytes, other uint64) (trouble, bool) {
 	return l.now, l.now != before && l.now != noTrouble
 }
 
+// of is a trouble of lines that are text, or are none.
+func (t trouble) of(text bool) trouble {
+	if t == onlyBad && text {
+		return onlyText
+	}
+	return t
+}
+
 // words tells a trouble and the next step. baud is 0 where there is none to
 // set.
 func (t trouble) words(source string, baud int) (what, next string) {
@@ -74,6 +83,9 @@ func (t trouble) words(source string, baud int) (what, next string) {
 		if baud > 0 {
 			next = fmt.Sprintf("is %d the bridge's baud? try another, for example --baud %d", baud, otherBaud(baud))
 		}
+	case onlyText:
+		what = "nothing but bad lines from " + source + " for 2 s, and they are text"
+		next = "the baud is right; is it a bench bridge, and what does the line show? decode/PROTOCOL.md has how lines are written"
 	case otherVersion:
 		what = fmt.Sprintf("the bridge speaks another protocol version than %d", decode.Version)
 		next = "load a bridge program of this version, or a newer tetherbell"

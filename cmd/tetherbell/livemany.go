@@ -194,7 +194,7 @@ func (l *live) lookAtInlets(ms int64) {
 		} else if t, fresh := f.health.look(ms, b.Lines, f.bytes, l.desk.many.otherVersion[i]); t == noTrouble {
 			f.hint = ""
 		} else {
-			what, next := t.words(f.name, f.baud)
+			what, next := t.of(l.desk.text(i)).words(f.name, f.baud)
 			if t == otherVersion { // which one
 				what = f.name + ": " + what
 			}

@@ -214,7 +214,7 @@ func (l *live) lookAtLine(ms int64) {
 		l.hint = ""
 		return
 	}
-	what, next := t.words(l.name, l.baud)
+	what, next := t.of(l.desk.text(0)).words(l.name, l.baud)
 	if l.hint = what + ": " + next; fresh {
 		l.sayTrouble(what, next)
 	}

@@ -17,6 +17,15 @@ const mostOddTags = 8
 type oddTags struct {
 	all  []oddTag
 	rest uint64 // lines of still other tags
+	more [decode.TagCount]moreFields
+}
+
+// moreFields count the lines of a tag that have more fields than it is known to
+// have. A later version of the protocol may; a decimal comma makes such lines too.
+type moreFields struct {
+	count  uint64
+	fields int   // of the first
+	first  int64 // engine microseconds
 }
 
 type oddTag struct {
@@ -50,6 +59,53 @@ func (d *desk) keepOddTag(line []byte) {
 	}
 }
 
+// mostFields are how many fields each tag has.
+var mostFields = func() (n [decode.TagCount]int) {
+	for t := range n {
+		n[t] = len(decode.Fields(decode.Tag(t)))
+	}
+	return n
+}()
+
+var fieldEnd = []byte(",")
+
+// surplus returns how many fields a good line has, where they are more than its tag
+// is known to have, else 0. A note may hold commas.
+func surplus(tag decode.Tag, line []byte) int {
+	fields := bytes.Count(line, fieldEnd) - 2 // less count and time
+	if tag == decode.Unknown || tag == decode.Note || fields <= mostFields[tag] {
+		return 0
+	}
+	return fields
+}
+
+// keepSurplus counts a good line that has more fields than are known, and tells of
+// the first of each tag.
+func (d *desk) keepSurplus(tag decode.Tag, line []byte) {
+	n := surplus(tag, line)
+	if n == 0 {
+		return
+	}
+	k := &d.oddTags.more[tag]
+	if k.count++; k.count > 1 {
+		return
+	}
+	k.fields, k.first = n, d.eng.Now()
+	if d.ailing != nil {
+		text := d.ofCable(d.many.from-1) + k.text(tag) + " what is beyond is ignored"
+		d.ailing(d.eng.Now(), "line", text, "line: "+text)
+	}
+}
+
+// text asks what has made them.
+func (k *moreFields) text(tag decode.Tag) string {
+	known := "1 is"
+	if n := mostFields[tag]; n != 1 {
+		known = fmt.Sprintf("%d are", n)
+	}
+	return fmt.Sprintf("%s: %d fields, %s known: decimal commas?", tag, k.fields, known)
+}
+
 // meantTag asks for the tag that one letter makes of another.
 func meantTag(name string) string {
 	var known []string
@@ -71,6 +127,12 @@ func (d *desk) oddTagLines() (out []string) {
 	}
 	if n := d.oddTags.rest; n > 0 {
 		out = append(out, fmt.Sprintf("  ignored: %s of still other tags", countedLines(n)))
+	}
+	for t := range d.oddTags.more {
+		if k := &d.oddTags.more[t]; k.count > 0 {
+			out = append(out, fmt.Sprintf("  ignored: what is beyond the fields of %s, first at %.1f s: %s",
+				countedLines(k.count), float64(k.first)/1e6, k.text(decode.Tag(t))))
+		}
 	}
 	return out
 }

@@ -78,3 +78,40 @@ func TestOtherBridgesLinesAreNotOdd(t *testing.T) {
 	d.feedFrom(2, us, []byte(summed(fmt.Sprintf("laod,200,%d,1", us))+"\n"))
 	assert.Len(t, d.oddTagLines(), 1)
 }
+
+// TestMoreFieldsAreTold: a decimal comma makes two fields of one, and lines that
+// are good; their bridge's builder hears of it, once for each tag.
+func TestMoreFieldsAreTold(t *testing.T) {
+	var lines strings.Builder
+	for i := range 200 {
+		body := fmt.Sprintf("axes,%d,%d,0,%d,-0,1,2,0,0,0,0,0,0,0,0,1", i, i*10_000, i%10)
+		switch i % 4 {
+		case 1:
+			body = fmt.Sprintf("load,%d,%d,1,25", i, i*10_000)
+		case 2:
+			body = fmt.Sprintf("note,%d,%d,one, two, three, four", i, i*10_000)
+		case 3:
+			body = fmt.Sprintf("pack,%d,%d,16.1,", i, i*10_000)
+		}
+		lines.WriteString(summed(body) + "\n")
+	}
+	var news []string
+	d := newDesk(craft.Craft{}, 0, nil, nil)
+	d.ailing = func(_ int64, _, text, _ string) { news = append(news, text) }
+	d.feed([]byte(lines.String()))
+	assert.Equal(t, []string{
+		"axes: 14 fields, 10 are known: decimal commas? what is beyond is ignored",
+		"load: 2 fields, 1 is known: decimal commas? what is beyond is ignored",
+	}, news)
+	want := []string{
+		"  ignored: what is beyond the fields of 50 lines, first at 0.0 s: axes: 14 fields, 10 are known: decimal commas?",
+		"  ignored: what is beyond the fields of 50 lines, first at 0.0 s: load: 2 fields, 1 is known: decimal commas?",
+	}
+	assert.Equal(t, want, d.oddTagLines())
+	file := filepath.Join(t.TempDir(), "more.bell")
+	require.NoError(t, os.WriteFile(file, []byte(lines.String()), 0o600))
+	_, out, _ := told("check", file)
+	for _, w := range want {
+		assert.Contains(t, out, w)
+	}
+}

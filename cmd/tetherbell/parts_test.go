@@ -51,6 +51,9 @@ func TestLinkWatch(t *testing.T) {
 	}
 	_, next := onlyBad.words("/dev/x", 115200)
 	assert.Contains(t, next, "--baud 921600")
+	_, next = onlyBad.of(true).words("/dev/x", 115200)
+	assert.NotContains(t, next, "--baud")
+	assert.Equal(t, silent, silent.of(true))
 	_, next = onlyBad.words("-", 0)
 	assert.NotContains(t, next, "--baud")
 }

@@ -150,7 +150,7 @@ type lotLine struct {
 	cause  decode.Cause // of a bad one
 	tag    decode.Tag   // of a good one, before it was set aside
 	item   int          // of the host's: which
-	bytes  []byte       // of a bad one, and of one with a tag that is not known
+	bytes  []byte       // of a bad one, and of one with a tag or fields that are not known
 	sample decode.Sample
 }
 
@@ -182,7 +182,7 @@ func (l *lot) add(dec *decode.Decoder, many *several, it *link.Item) {
 	to.size = len(it.Line) + 1
 	to.what, to.cause = decodeLine(dec, it.Line, &to.sample)
 	to.tag = to.sample.Tag
-	if to.bytes = nil; to.what == badLine || to.what == goodLine && to.tag == decode.Unknown {
+	if to.bytes = nil; to.what == badLine || to.what == goodLine && (to.tag == decode.Unknown || surplus(to.tag, it.Line) > 0) {
 		to.bytes = l.keep(it.Line)
 	}
 	many.own(to.what, &to.sample)
