@@ -78,6 +78,16 @@ func New(baud int) *Watch {
 	return w
 }
 
+// Misses says that lines are missing from the input here that had come: what
+// follows is looked at as what comes first is.
+func (w *Watch) Misses() {
+	w.stream, w.begun, w.torn, w.cutBad = decode.Stream{}, false, true, false
+	w.ticks, w.milli = decode.Ticks{}, millis{host: noHost}
+	w.clock.since, w.clock.wanted, w.clock.quiet = noHost, noHost, 0
+	w.back.open = false
+	w.clock.anew()
+}
+
 // Good takes a good line of any tag: its length with its line end in bytes, and
 // engine time before it, in microseconds.
 func (w *Watch) Good(s *decode.Sample, size int, now int64) {

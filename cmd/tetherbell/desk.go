@@ -272,6 +272,9 @@ func (d *desk) misses() {
 		d.acc.Misses()
 	}
 	d.cmp.misses()
+	for _, w := range d.cables {
+		w.Misses()
+	}
 }
 
 // item takes one line of a recording.

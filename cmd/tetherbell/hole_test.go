@@ -63,6 +63,7 @@ func TestCheckGoesOverAHole(t *testing.T) {
 			assert.Less(t, events[i].Priority, detect.Low, events[i].Story.Text)
 		}
 		assert.InDelta(t, 40, float64(d.eng.Now())/1e6, 0.1)
+		assert.Empty(t, d.cableLines(), "what the recording lacks is none of the line's faults")
 
 		folder := t.TempDir()
 		code, _, errs := told("export", path, "-o", folder)
