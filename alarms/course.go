@@ -100,10 +100,14 @@ func (c *course) observe(s *decode.Sample, size int) (at int64, restart bool) {
 		before := c.bench.Link
 		c.tally.good(&c.bench.Link, step.Gap, size)
 		c.excuse(0, silent, &before)
+		if !restart { // which has seen to it
+			paused(&c.bench, ^uint32(0), silent)
+		}
 		c.known.learn(&c.bench, s, at)
 	} else {
-		c.hears(s, at, step, size)
+		c.hears(s, at, step, size, restart)
 	}
+	doubts(&c.bench)
 	c.in = detect.Input{S: s, At: at}
 	for _, d := range c.detectors {
 		d.Observe(&c.bench, &c.in)
@@ -143,7 +147,7 @@ func (c *course) bad(size int) {
 }
 
 // hears takes a good line of one of several bridges.
-func (c *course) hears(s *decode.Sample, at int64, step decode.Step, size int) {
+func (c *course) hears(s *decode.Sample, at int64, step decode.Step, size int, restart bool) {
 	m := c.clock.many
 	b := &m.all[m.from]
 	before := b.link
@@ -153,6 +157,9 @@ func (c *course) hears(s *decode.Sample, at int64, step decode.Step, size int) {
 	b.pace.line(c.bench.Now)
 	c.sum()
 	told := &c.bench.Bridges[m.from]
+	if !restart {
+		paused(&c.bench, told.Tags, told.Silent)
+	}
 	told.Heard, told.Tags, told.Silent = true, b.tags, 0
 	if s.Tag == decode.Hello && m.from != m.ref {
 		return // name and boot number are those of the first bridge
@@ -194,6 +201,7 @@ func (c *course) tick(hostMS int64) bool {
 			c.bench.Bridges[i].Silent = c.clock.silence(&m.all[i])
 		}
 	}
+	doubts(&c.bench)
 	return true
 }
 
@@ -207,6 +215,7 @@ func (c *course) walk(at int64) {
 		}
 		c.clock.now = now
 		c.bench.Now, c.bench.Silent = now, now-from
+		doubts(&c.bench)
 		c.due()
 	}
 	if at-from >= silentStep {
@@ -255,7 +264,7 @@ func (c *course) restart() {
 			b.RestartBridge = m.from
 		}
 	}
-	c.known.forgetStreams(b, tags)
+	c.known.forgetStreams(b, tags, silent)
 	for _, d := range c.detectors {
 		if d.Kind().Heeds(tags) {
 			d.Reset()

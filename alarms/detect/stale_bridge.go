@@ -13,12 +13,14 @@ const staleBridge = staleStream + staleTurns
 
 // staleBridges keeps what each of several bridges did before.
 type staleBridges struct {
-	silent  [decode.MaxBridges]int64 // as at the last judgement
-	resumed [decode.MaxBridges]int64 // engine time at which lines came again after a pause
-	quiet   int64                    // how long all were silent, as at the last judgement
-	again   int64                    // engine time at which the first came again after a silence of all that rang
-	told    uint8                    // the happening that was found last; 0: none
-	since   int64                    // engine time of the first judgement
+	silent  [decode.MaxBridges]int64   // as at the last judgement
+	resumed [decode.MaxBridges]int64   // engine time at which lines came again after a pause
+	quiet   int64                      // how long all were silent, as was told at the last judgement; 0: it was not
+	again   int64                      // engine time at which the first came again after a silence of all that rang
+	told    uint8                      // the happening of a bridge that was told last; 0: none
+	since   int64                      // engine time of the first judgement
+	quick   [decode.MaxBridges]float64 // period of its quickest stream, as it last had one; 0 never
+	paced   [decode.MaxBridges]int64   // engine time at which it last had
 	begun   bool
 }
 
@@ -35,16 +37,18 @@ func (d *staleBridges) look(b *Bench) {
 	if !d.begun {
 		d.begun, d.since = true, b.Now
 	}
-	if float64(d.quiet) >= b.Limits.StaleSeconds*float64(Second) && b.Silent < d.quiet {
+	if d.quiet > 0 && b.Silent < d.quiet {
 		d.again = b.Now - b.Silent
 	}
-	d.quiet = b.Silent
 	for i := range b.Bridges {
 		now := b.Bridges[i].Silent
 		if d.silent[i] > pauseOfAll && now < d.silent[i] {
 			d.resumed[i] = b.Now - now
 		}
 		d.silent[i] = now
+		if quick, steady := quickestOf(b, &b.Bridges[i]); steady {
+			d.quick[i], d.paced[i] = quick, b.Now
+		}
 	}
 }
 
@@ -67,7 +71,7 @@ func (d *staleBridges) pause(b *Bench, tag decode.Tag) (silent, resumed int64) {
 func (d *staleBridges) find(b *Bench, limit float64) (worst Finding, found bool) {
 	for i := range b.Bridges {
 		br := &b.Bridges[i]
-		most := bridgePatience(b, br, limit)
+		most := d.patience(b, i, limit)
 		if !br.Heard || br.Silent < int64(most*float64(Second)) {
 			continue
 		}
@@ -82,24 +86,45 @@ func (d *staleBridges) find(b *Bench, limit float64) (worst Finding, found bool)
 			worst, found = f, true
 		}
 	}
-	d.told = worst.Case
 	return worst, found
 }
 
-// bridgePatience is how long a bridge may be silent, in seconds: as long as the
-// bench, where it has a stream quick enough to tell, else as long as its quickest.
-func bridgePatience(b *Bench, br *Bridge, limit float64) float64 {
-	quick, steady := 0.0, false
+// tells notes what is told.
+func (d *staleBridges) tells(b *Bench, f Finding, found bool) {
+	d.told, d.quiet = 0, 0
+	switch {
+	case !found:
+	case f.Case >= staleBridge:
+		d.told = f.Case
+	case f.Case == staleSilence:
+		d.quiet = b.Silent
+	}
+}
+
+// patience is how long a bridge may be silent, in seconds: as long as the bench,
+// where it has a stream quick enough to tell, else as long as its quickest. One that
+// has restarted is as quick as before until it has had the time to show otherwise.
+func (d *staleBridges) patience(b *Bench, i int, limit float64) float64 {
+	br := &b.Bridges[i]
+	quick, steady := quickestOf(b, br)
+	if !steady {
+		if quick = d.quick[i]; quick == 0 || b.Now-br.Silent-d.paced[i] >= unlearned {
+			return seconds(unlearned)
+		}
+	}
+	return max(limit, (stalePeriods+staleSlack)*quick/float64(Second))
+}
+
+// quickestOf returns the shortest period of the steady streams of a bridge; steady
+// is false where it has none.
+func quickestOf(b *Bench, br *Bridge) (quick float64, steady bool) {
 	for tag := decode.Axes; tag <= decode.State; tag++ {
 		s := &b.Streams[tag]
 		if br.Tags&(1<<tag) != 0 && s.Steady && (!steady || s.Period < quick) {
 			quick, steady = s.Period, true
 		}
 	}
-	if !steady {
-		return seconds(unlearned)
-	}
-	return max(limit, (stalePeriods+staleSlack)*quick/float64(Second))
+	return quick, steady
 }
 
 // bridgeLevel: what it carries says how blind the alarms are without it.
