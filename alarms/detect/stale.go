@@ -106,19 +106,20 @@ func (d *staleLink) Judge(b *Bench, dst []Finding) []Finding {
 }
 
 // judge weighs all that is amiss: the highest is told. Where two are as high, what
-// explains the other is: silence its bridges, a bridge its streams, and a restart
+// explains the other is: silence of all its bridges, a bridge its streams, and a restart
 // all but silence, unless the other was being told already and goes on.
 func (d *staleLink) judge(b *Bench, dst []Finding) []Finding {
 	limit := b.Limits.StaleSeconds
 	d.bridges.look(b)
 	f, found := d.stream(b, limit)
-	if of, away := d.bridges.find(b, limit); away && (!found || of.Level >= f.Level) {
+	of, away := d.bridges.find(b, limit)
+	if away && (!found || of.Level >= f.Level) {
 		f, found = of, true
 	}
 	if !found {
 		f, found = d.bridges.mute(b)
 	}
-	if all, silent := d.silence(b, limit); silent {
+	if all, silent := d.silence(b, limit); silent && !(away && d.bridges.between(b, limit)) {
 		f, found = all, true
 	}
 	if r, again := d.restart(b, limit); again {

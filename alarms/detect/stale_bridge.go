@@ -69,6 +69,10 @@ func (d *staleBridges) pause(b *Bench, tag decode.Tag) (silent, resumed int64) {
 // rings already, those that come a little later than the first are given the time
 // to. What is found stays found.
 func (d *staleBridges) find(b *Bench, limit float64) (worst Finding, found bool) {
+	least := b.Silent
+	if d.between(b, limit) {
+		least = 0
+	}
 	for i := range b.Bridges {
 		br := &b.Bridges[i]
 		most := d.patience(b, i, limit)
@@ -79,7 +83,7 @@ func (d *staleBridges) find(b *Bench, limit float64) (worst Finding, found bool)
 			Where: Link, Level: bridgeLevel(b, br), Value: seconds(br.Silent), Limit: most,
 			Case: staleBridge + uint8(i),
 		}
-		if f.Case != d.told && (br.Silent-b.Silent < togetherMost || d.again > 0 && b.Now-d.again < pauseOfAll) {
+		if f.Case != d.told && (br.Silent-least < togetherMost || d.again > 0 && b.Now-d.again < pauseOfAll) {
 			continue
 		}
 		if !found || f.Level > worst.Level || f.Level == worst.Level && f.Value > worst.Value {
@@ -87,6 +91,18 @@ func (d *staleBridges) find(b *Bench, limit float64) (worst Finding, found bool)
 		}
 	}
 	return worst, found
+}
+
+// between reports whether a bridge that talks seldom is between two of its lines: it
+// has not fallen silent, however long that is.
+func (d *staleBridges) between(b *Bench, limit float64) bool {
+	for i := range b.Bridges {
+		br := &b.Bridges[i]
+		if most := d.patience(b, i, limit); br.Heard && most > limit && br.Silent+togetherMost < int64(most*float64(Second)) {
+			return true
+		}
+	}
+	return false
 }
 
 // tells notes what is told.
