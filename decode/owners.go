@@ -1,5 +1,7 @@
 package decode
 
+import "math/bits"
+
 // MaxBridges is the most bridges that are heard together.
 const MaxBridges = 4
 
@@ -9,12 +11,12 @@ const MaxBridges = 4
 // set and note are taken from all. The zero value is ready.
 type Owners struct {
 	of   [TagCount]uint8 // its bridge, from 1; 0: nobody's
-	also [TagCount]uint8 // who else has sent it, last
+	also [TagCount]uint8 // who else has sent it, a bit each from 1 << 1 on
 }
 
 // Take takes a good line of a bridge, from 1. A line whose tag belongs to
 // another becomes one of no known tag: it counts as a line, and its seq and time
-// tell of the link. news is true with the first of them.
+// tell of the link. news is true with the first of them from each bridge.
 func (o *Owners) Take(bridge int, s *Sample) (news bool) {
 	switch s.Tag {
 	case Unknown, Hello, Set, Note:
@@ -28,8 +30,8 @@ func (o *Owners) Take(bridge int, s *Sample) (news bool) {
 		*of = n
 		return false
 	}
-	news = o.also[s.Tag] != n
-	o.also[s.Tag] = n
+	news = o.also[s.Tag]&(1<<n) == 0
+	o.also[s.Tag] |= 1 << n
 	*s = Sample{Seq: s.Seq, Time: s.Time}
 	return news
 }
@@ -39,7 +41,11 @@ func (o *Owners) Take(bridge int, s *Sample) (news bool) {
 func (o *Owners) Settled() Owners { return Owners{of: o.of} }
 
 // Also tells of a tag that a second bridge sends too: whose lines are taken, and
-// who else sends them, from 1. ok is false where there is no such bridge.
+// who else sends them, the first of several, from 1. ok is false where there is no
+// such bridge.
 func (o *Owners) Also(tag Tag) (owner, other int, ok bool) {
-	return int(o.of[tag]), int(o.also[tag]), o.also[tag] != 0
+	if o.also[tag] == 0 {
+		return int(o.of[tag]), 0, false
+	}
+	return int(o.of[tag]), bits.TrailingZeros8(o.also[tag]), true
 }
