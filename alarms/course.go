@@ -224,10 +224,10 @@ func (c *course) walk(at int64) {
 }
 
 // restartsIdle notes the restart of a bridge of which nothing is taken: nothing
-// that is kept was of it. The reference is none: its clock is the engine's.
+// that is kept was of it.
 func (c *course) restartsIdle(step decode.Step) bool {
 	m := c.clock.many
-	if !step.Restart || m == nil || m.from == m.ref || c.bench.Bridges[m.from].Supplies() {
+	if !step.Restart || m == nil || c.bench.Bridges[m.from].Supplies() {
 		return false
 	}
 	c.restarts++
@@ -248,15 +248,13 @@ func (c *course) tellsWorse(tags uint32) bool {
 
 // restart drops what must not be joined over a restart of the bridge. Of one of
 // several it is what came from that one, and all that was made of it together with
-// what came from others; by the reference's clock all go.
+// what came from others, whose lines keep their places: see clock.resumes.
 func (c *course) restart() {
 	c.restarts++
 	b, tags, silent := &c.bench, ^uint32(0), c.bench.Silent
 	m := c.clock.many
 	if m != nil {
-		if silent = b.Bridges[m.from].Silent; m.from != m.ref {
-			tags = b.Bridges[m.from].Tags
-		}
+		silent, tags = b.Bridges[m.from].Silent, b.Bridges[m.from].Tags
 	}
 	if !c.tellsWorse(tags) {
 		b.RestartAt, b.RestartArmed, b.RestartIdle, b.RestartTags = c.clock.now, b.LastArmed == detect.Yes, false, tags

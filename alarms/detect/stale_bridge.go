@@ -225,8 +225,6 @@ func nameRestarted(b *Bench, s *Story) {
 	switch names := streamNames(b.RestartTags); {
 	case b.RestartIdle:
 		s.Text += "nothing that is watched comes from it"
-	case b.RestartTags == ^uint32(0):
-		s.Text += "the windows of all bridges start anew"
 	case names == "":
 		s.Text += "no stream comes from it"
 	default:
