@@ -422,9 +422,12 @@ func TestOwners(t *testing.T) {
 	var o decode.Owners
 	take := func(bridge int, tag decode.Tag) (decode.Tag, bool) {
 		s := decode.Sample{Tag: tag, Seq: 7}
-		news := o.Take(bridge, &s)
+		news, _ := o.Take(bridge, 0, &s)
 		assert.EqualValues(t, 7, s.Seq)
-		return s.Tag, news
+		if s.Tag != tag {
+			assert.Equal(t, tag, s.Aside)
+		}
+		return s.Tag, news == decode.Shared
 	}
 	for _, c := range []struct {
 		bridge   int

@@ -91,6 +91,9 @@ func (c *course) observe(s *decode.Sample, size int) (at int64, restart bool) {
 	if restart {
 		c.restart()
 	}
+	if s.Passed && c.clock.many != nil {
+		c.passes(s.Tag)
+	}
 	c.clock.arrive(at, step)
 	c.bench.Now = c.clock.now
 	silent := c.bench.Silent
@@ -161,6 +164,10 @@ func (c *course) hears(s *decode.Sample, at int64, step decode.Step, size int, r
 		paused(&c.bench, told.Tags, told.Silent)
 	}
 	told.Heard, told.Tags, told.Silent = true, b.tags, 0
+	if s.Aside != decode.Unknown {
+		st := &c.bench.Streams[s.Aside]
+		st.Aside, st.AsideOf = c.bench.Now, m.from
+	}
 	if s.Tag == decode.Hello && m.from != m.ref {
 		return // name and boot number are those of the first bridge
 	}
@@ -262,7 +269,23 @@ func (c *course) restart() {
 			b.RestartBridge = m.from
 		}
 	}
-	c.known.forgetStreams(b, tags, silent)
+	c.forget(tags, silent)
+}
+
+// passes takes a tag from the bridge that it was of so far: it comes from another
+// from this line on, which does not go on where that one ended.
+func (c *course) passes(tag decode.Tag) {
+	m := c.clock.many
+	for i := range c.bench.Bridges {
+		m.all[i].tags &^= 1 << tag
+		c.bench.Bridges[i].Tags = m.all[i].tags
+	}
+	c.forget(1<<tag, 0)
+}
+
+// forget drops what must not be joined with what comes of these tags from now on.
+func (c *course) forget(tags uint32, silent int64) {
+	c.known.forgetStreams(&c.bench, tags, silent)
 	for _, d := range c.detectors {
 		if d.Kind().Heeds(tags) {
 			d.Reset()

@@ -106,7 +106,8 @@ func (d *staleLink) Judge(b *Bench, dst []Finding) []Finding {
 }
 
 // judge weighs all that is amiss: the highest is told. Where two are as high, what
-// explains the other is: silence of all its bridges, a bridge its streams, and a restart
+// explains the other is: silence of all its bridges, swapped cables what stays away, a
+// bridge its streams, and a restart
 // all but silence, unless the other was being told already and goes on.
 func (d *staleLink) judge(b *Bench, dst []Finding) []Finding {
 	limit := b.Limits.StaleSeconds
@@ -118,6 +119,9 @@ func (d *staleLink) judge(b *Bench, dst []Finding) []Finding {
 	}
 	if !found {
 		f, found = d.bridges.mute(b)
+	}
+	if of, swapped := d.bridges.swapped(b); swapped && (!found || of.Level >= f.Level) {
+		f, found = of, true
 	}
 	if all, silent := d.silence(b, limit); silent && !(away && d.bridges.between(b, limit)) {
 		f, found = all, true
@@ -236,6 +240,10 @@ func (d *staleLink) Describe(b *Bench, f Finding) Story {
 	s := Story{Unit: "s", Action: "cut throttle: the monitor is blind"}
 	if f.Level < High {
 		s.Action = "look at the bridge and its cable"
+	}
+	if f.Case == staleSwapped {
+		d.bridges.describeSwapped(b, f, &s)
+		return s
 	}
 	if f.Case >= staleBridge {
 		describeBridge(b, f, &s)

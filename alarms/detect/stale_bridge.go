@@ -11,10 +11,24 @@ import (
 // talks; each is a happening of its own.
 const staleBridge = staleStream + staleTurns
 
+// staleSwapped: what matters comes from another bridge than before.
+const staleSwapped = staleBridge + decode.MaxBridges
+
+const (
+	// swapSeen is how long a bridge that talks must have sent none of a stream that
+	// another sends, until cables seem swapped: longer than a pause that still is none.
+	swapSeen = Second * 3 / 2
+	// swapTalks: lines of a bridge that talks lie no further apart; it says hello once
+	// a second.
+	swapTalks = Second * 12 / 10
+)
+
 // staleBridges keeps what each of several bridges did before.
 type staleBridges struct {
+	swap    swap                       // as last looked at
 	silent  [decode.MaxBridges]int64   // as at the last judgement
 	resumed [decode.MaxBridges]int64   // engine time at which lines came again after a pause
+	paused  [decode.MaxBridges]int64   // the same after one in which it did not talk
 	quiet   int64                      // how long all were silent, as was told at the last judgement; 0: it was not
 	again   int64                      // engine time at which the first came again after a silence of all that rang
 	told    uint8                      // the happening of a bridge that was told last; 0: none
@@ -44,6 +58,9 @@ func (d *staleBridges) look(b *Bench) {
 		now := b.Bridges[i].Silent
 		if d.silent[i] > pauseOfAll && now < d.silent[i] {
 			d.resumed[i] = b.Now - now
+		}
+		if d.silent[i] > swapTalks && now < d.silent[i] {
+			d.paused[i] = b.Now - now
 		}
 		d.silent[i] = now
 		if quick, steady := quickestOf(b, &b.Bridges[i]); steady {
@@ -110,7 +127,7 @@ func (d *staleBridges) tells(b *Bench, f Finding, found bool) {
 	d.told, d.quiet = 0, 0
 	switch {
 	case !found:
-	case f.Case >= staleBridge:
+	case f.Case >= staleBridge && f.Case < staleSwapped:
 		d.told = f.Case
 	case f.Case == staleSilence:
 		d.quiet = b.Silent
@@ -167,6 +184,48 @@ func RestartLevel(tags uint32) Priority {
 		return Low
 	}
 	return carries(tags)
+}
+
+// swapped finds vital streams whose lines are set aside while the bridge that they
+// are taken from talks and sends none of them, as where two cables were swapped. That
+// the craft was disarmed is not known any more then: it is high whatever it said.
+func (d *staleBridges) swapped(b *Bench) (Finding, bool) {
+	d.swap = swap{}
+	for i := range b.Bridges {
+		br := &b.Bridges[i]
+		if br.Silent > swapTalks {
+			continue
+		}
+		for tag := decode.Axes; tag <= decode.State; tag++ {
+			s := &b.Streams[tag]
+			if br.Tags&(1<<tag) == 0 || !Vital(tag) || s.Aside == 0 || s.AsideOf == i {
+				continue
+			}
+			if away := b.Now - max(s.Last, d.paused[i]); away >= swapSeen && b.Now-s.Aside <= swapTalks {
+				d.swap.from, d.swap.to, d.swap.away = i, s.AsideOf, max(d.swap.away, away)
+				d.swap.tags |= 1 << tag
+			}
+		}
+	}
+	return Finding{
+		Where: Link, Level: High, Value: seconds(d.swap.away), Limit: seconds(swapSeen), Case: staleSwapped,
+	}, d.swap.tags != 0
+}
+
+// A swap is what seems swapped: the streams, a bit each, which bridge they came from,
+// and which sends them now.
+type swap struct {
+	tags     uint32
+	from, to int
+	away     int64
+}
+
+func (d *staleBridges) describeSwapped(b *Bench, f Finding, s *Story) {
+	from, to := b.Bridges[d.swap.from].Name, b.Bridges[d.swap.to].Name
+	names := streamNames(d.swap.tags)
+	s.Cause = "the cables of two bridges were swapped"
+	s.Text = fmt.Sprintf("%s come from %s and have not come from %s for %.1f s, which talks: the cables seem swapped, and these lines are not used yet", names, to, from, f.Value)
+	s.More = append(s.More, Fact{"streams", names}, Fact{"bridge", to})
 }
 
 // mute finds a bridge that was named and has never said a good line: nobody knows
