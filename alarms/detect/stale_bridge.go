@@ -11,6 +11,9 @@ import (
 // talks; each is a happening of its own.
 const staleBridge = staleStream + staleTurns
 
+// ofStreams are the tags that come by the clock, hello aside.
+const ofStreams = ofEvery | 1<<decode.State
+
 // staleSwapped: what matters comes from another bridge than before.
 const staleSwapped = staleBridge + decode.MaxBridges
 
@@ -136,12 +139,13 @@ func (d *staleBridges) tells(b *Bench, f Finding, found bool) {
 
 // patience is how long a bridge may be silent, in seconds: as long as the bench,
 // where it has a stream quick enough to tell, else as long as its quickest. One that
-// has restarted is as quick as before until it has had the time to show otherwise.
+// has restarted is as quick as before until it has had the time to show otherwise, or
+// its streams have passed on.
 func (d *staleBridges) patience(b *Bench, i int, limit float64) float64 {
 	br := &b.Bridges[i]
 	quick, steady := quickestOf(b, br)
 	if !steady {
-		if quick = d.quick[i]; quick == 0 || b.Now-br.Silent-d.paced[i] >= unlearned {
+		if quick = d.quick[i]; quick == 0 || br.Tags&ofStreams == 0 || b.Now-br.Silent-d.paced[i] >= unlearned {
 			return seconds(unlearned)
 		}
 	}
