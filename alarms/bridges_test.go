@@ -418,44 +418,6 @@ func TestBridgesAllocateNothing(t *testing.T) {
 	assert.Zero(t, n)
 }
 
-func TestOwners(t *testing.T) {
-	var o decode.Owners
-	take := func(bridge int, tag decode.Tag) (decode.Tag, bool) {
-		s := decode.Sample{Tag: tag, Seq: 7}
-		news, _ := o.Take(bridge, 0, &s)
-		assert.EqualValues(t, 7, s.Seq)
-		if s.Tag != tag {
-			assert.Equal(t, tag, s.Aside)
-		}
-		return s.Tag, news == decode.Shared
-	}
-	for _, c := range []struct {
-		bridge   int
-		tag, got decode.Tag
-		news     bool
-	}{
-		{1, decode.Axes, decode.Axes, false},
-		{2, decode.Load, decode.Load, false},
-		{2, decode.Axes, decode.Unknown, true},
-		{2, decode.Axes, decode.Unknown, false},
-		{1, decode.Axes, decode.Axes, false},
-		{2, decode.Hello, decode.Hello, false},
-		{1, decode.Hello, decode.Hello, false},
-		{3, decode.Axes, decode.Unknown, true},
-		{1, decode.Load, decode.Unknown, true},
-		{2, decode.Axes, decode.Unknown, false}, // however they take turns
-		{3, decode.Axes, decode.Unknown, false},
-		{4, decode.Axes, decode.Unknown, true},
-	} {
-		got, news := take(c.bridge, c.tag)
-		assert.Equal(t, c.got, got, "%+v", c)
-		assert.Equal(t, c.news, news, "%+v", c)
-	}
-	owner, other, ok := o.Also(decode.Axes)
-	assert.True(t, ok)
-	assert.Equal(t, []int{1, 2}, []int{owner, other})
-}
-
 // A bridge whose port was named and that never says a good line: nobody knows what
 // it carries. It rings, the louder while armed, names itself, stands in what is not
 // watched, and hides no other that falls silent.

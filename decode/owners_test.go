@@ -94,3 +94,42 @@ func TestTagsStay(t *testing.T) {
 	}
 	assert.Zero(t, testing.AllocsPerRun(1000, func() { take(2, Axes, 400_000_000) }))
 }
+
+// Who sent a tag first keeps it; what another sends of it is said once of each.
+func TestOwners(t *testing.T) {
+	var o Owners
+	take := func(bridge int, tag Tag) (Tag, bool) {
+		s := Sample{Tag: tag, Seq: 7}
+		news, _ := o.Take(bridge, 0, &s)
+		assert.EqualValues(t, 7, s.Seq)
+		if s.Tag != tag {
+			assert.Equal(t, tag, s.Aside)
+		}
+		return s.Tag, news == Shared
+	}
+	for _, c := range []struct {
+		bridge   int
+		tag, got Tag
+		news     bool
+	}{
+		{1, Axes, Axes, false},
+		{2, Load, Load, false},
+		{2, Axes, Unknown, true},
+		{2, Axes, Unknown, false},
+		{1, Axes, Axes, false},
+		{2, Hello, Hello, false},
+		{1, Hello, Hello, false},
+		{3, Axes, Unknown, true},
+		{1, Load, Unknown, true},
+		{2, Axes, Unknown, false}, // however they take turns
+		{3, Axes, Unknown, false},
+		{4, Axes, Unknown, true},
+	} {
+		got, news := take(c.bridge, c.tag)
+		assert.Equal(t, c.got, got, "%+v", c)
+		assert.Equal(t, c.news, news, "%+v", c)
+	}
+	owner, other, ok := o.Also(Axes)
+	assert.True(t, ok)
+	assert.Equal(t, []int{1, 2}, []int{owner, other})
+}
