@@ -106,9 +106,9 @@ func (d *staleLink) Judge(b *Bench, dst []Finding) []Finding {
 }
 
 // judge weighs all that is amiss: the highest is told. Where two are as high, what
-// explains the other is: silence of all its bridges, swapped cables what stays away, a
-// bridge its streams, and a restart
-// all but silence, unless the other was being told already and goes on.
+// explains the other is: silence of all its bridges, swapped cables what stays away,
+// a bridge its streams, and a restart all but silence, unless the other was being
+// told already and goes on.
 func (d *staleLink) judge(b *Bench, dst []Finding) []Finding {
 	limit := b.Limits.StaleSeconds
 	d.bridges.look(b)
