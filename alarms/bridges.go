@@ -155,6 +155,15 @@ func (c *clock) meets(host int64) int64 {
 	return host - r.env.offset(t)
 }
 
+// resumes is the engine time of the reference's first line after its restart: by the
+// host's clock, as its old one told it, less what its lines had to wait on average. So
+// the others' lines keep their places, and time is hardly lost or won, restart
+// after restart.
+func (c *clock) resumes() int64 {
+	r := &c.many.all[c.many.ref]
+	return min(c.meets(c.many.host)-r.env.wait/64, c.line+c.silent()+bridgeLead)
+}
+
 // steer moves a line on by its bridge's own step and by a part of it towards
 // where it should be. Where it has fallen far behind it is set there.
 func steer(line, dt, aim int64) int64 {

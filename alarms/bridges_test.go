@@ -256,9 +256,8 @@ func TestADeadBridgeBesideASlowOne(t *testing.T) {
 	assert.Contains(t, r.links()[0].Story.Text, "nose")
 }
 
-// A bridge that restarts is told by name; the other's lines keep their place. With
-// the first, whose clock is the engine's, all starts anew; with another what came
-// from it.
+// A bridge that restarts is told by name; the other's lines keep their place, and
+// what came from it alone starts anew, also where its clock is the engine's.
 func TestOneOfTwoBridgesRestarts(t *testing.T) {
 	for which, name := range []string{"nose", "stand"} {
 		r := newTwoBridges()
@@ -275,24 +274,28 @@ func TestOneOfTwoBridgesRestarts(t *testing.T) {
 		require.NotEmpty(t, got)
 		assert.Contains(t, got[0].Story.Text, "the bridge on "+name+" restarted")
 		assert.Equal(t, [...]detect.Priority{detect.High, detect.Medium}[which], got[0].Priority)
-		assert.Contains(t, got[0].Story.Text, [...]string{"the windows of all bridges start anew", "what is made of load starts anew"}[which])
+		assert.Contains(t, got[0].Story.Text, [...]string{"what is made of axes, state starts anew", "what is made of load starts anew"}[which])
 		assert.Equal(t, which == 1, r.e.bench.Streams[decode.Axes].Count > 500, "windows go on")
-		assert.Less(t, r.e.bench.Streams[decode.Load].Count, uint64(110), "none of before")
-		assert.InDelta(t, 2e6, r.e.Now()-before, 60_000)
+		assert.Equal(t, which == 0, r.e.bench.Streams[decode.Load].Count > 300, "windows go on")
+		assert.InDelta(t, 2e6, r.e.Now()-before, 10_000)
 		assert.Equal(t, 1, r.e.restarts)
 	}
 }
 
-// A stand whose bridge restarts again and again hides no shake of the craft.
+// A stand whose bridge restarts again and again hides no shake of the craft,
+// whichever was heard first.
 func TestRestartingStandHidesNoShake(t *testing.T) {
-	raised := func(every int64) (at int64) {
+	raised := func(standFirst bool, every float64) (at int64) {
 		r := newTwoBridges()
+		if standFirst {
+			r.run(0.1, false, true)
+		}
 		r.armed, r.swing = 1, true
-		for i := range int64(8) {
+		for i := 0; r.host < 7_200_000; i++ {
 			if every > 0 && i > 0 {
 				r.b = talker{n: 2, clock0: -r.host}
 			}
-			r.run(0.9, true, true)
+			r.run(max(every, 0.3), true, true)
 		}
 		for _, ev := range r.events {
 			if ev.Kind == detect.RisingOscillation && ev.Where == detect.Roll && ev.Priority >= detect.Medium {
@@ -301,9 +304,18 @@ func TestRestartingStandHidesNoShake(t *testing.T) {
 		}
 		return -1
 	}
-	calm := raised(0)
-	require.Positive(t, calm)
-	assert.Equal(t, calm, raised(1))
+	for _, standFirst := range []bool{false, true} {
+		calm := raised(standFirst, 0)
+		require.Positive(t, calm)
+		for _, every := range []float64{0.3, 0.5, 0.9, 2} {
+			got := raised(standFirst, every)
+			if standFirst { // its clock is the engine's: by the microsecond another
+				assert.InDelta(t, calm, got, 10_000, "each %.1f s", every)
+				continue
+			}
+			assert.Equal(t, calm, got, "each %.1f s", every)
+		}
+	}
 }
 
 // One that matters more is told, whichever came first.
@@ -404,38 +416,6 @@ func TestBridgesAllocateNothing(t *testing.T) {
 		r.e.Events()
 	})
 	assert.Zero(t, n)
-}
-
-func TestOwners(t *testing.T) {
-	var o decode.Owners
-	take := func(bridge int, tag decode.Tag) (decode.Tag, bool) {
-		s := decode.Sample{Tag: tag, Seq: 7}
-		news := o.Take(bridge, &s)
-		assert.EqualValues(t, 7, s.Seq)
-		return s.Tag, news
-	}
-	for _, c := range []struct {
-		bridge   int
-		tag, got decode.Tag
-		news     bool
-	}{
-		{1, decode.Axes, decode.Axes, false},
-		{2, decode.Load, decode.Load, false},
-		{2, decode.Axes, decode.Unknown, true},
-		{2, decode.Axes, decode.Unknown, false},
-		{1, decode.Axes, decode.Axes, false},
-		{2, decode.Hello, decode.Hello, false},
-		{1, decode.Hello, decode.Hello, false},
-		{3, decode.Axes, decode.Unknown, true},
-		{1, decode.Load, decode.Unknown, true},
-	} {
-		got, news := take(c.bridge, c.tag)
-		assert.Equal(t, c.got, got, "%+v", c)
-		assert.Equal(t, c.news, news, "%+v", c)
-	}
-	owner, other, ok := o.Also(decode.Axes)
-	assert.True(t, ok)
-	assert.Equal(t, []int{1, 3}, []int{owner, other})
 }
 
 // A bridge whose port was named and that never says a good line: nobody knows what

@@ -88,6 +88,9 @@ func (c *clock) next(s *decode.Sample) (at int64, step decode.Step) {
 		// The old clock is gone. Host time since the last line, if any, is in
 		// now already: the new clock starts from here.
 		at = c.now
+		if c.many != nil {
+			at = max(at, c.resumes())
+		}
 	default:
 		// A line that lags the very first one was taken before engine time began.
 		at = max(0, c.line+step.DT)

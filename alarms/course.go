@@ -94,6 +94,9 @@ func (c *course) observe(s *decode.Sample, size int) (at int64, restart bool) {
 	if restart {
 		c.restart()
 	}
+	if s.Passed && c.clock.many != nil {
+		c.passes(s.Tag)
+	}
 	c.clock.arrive(at, step)
 	c.bench.Now = c.clock.now
 	silent := c.bench.Silent
@@ -103,10 +106,14 @@ func (c *course) observe(s *decode.Sample, size int) (at int64, restart bool) {
 		before := c.bench.Link
 		c.tally.good(&c.bench.Link, step.Gap, size)
 		c.excuse(0, silent, &before)
+		if !restart { // which has seen to it
+			paused(&c.bench, ^uint32(0), silent)
+		}
 		c.known.learn(&c.bench, s, at)
 	} else {
-		c.hears(s, at, step, size)
+		c.hears(s, at, step, size, restart)
 	}
+	doubts(&c.bench)
 	c.in = detect.Input{S: s, At: at}
 	for _, d := range c.detectors {
 		d.Observe(&c.bench, &c.in)
@@ -146,7 +153,7 @@ func (c *course) bad(size int) {
 }
 
 // hears takes a good line of one of several bridges.
-func (c *course) hears(s *decode.Sample, at int64, step decode.Step, size int) {
+func (c *course) hears(s *decode.Sample, at int64, step decode.Step, size int, restart bool) {
 	m := c.clock.many
 	b := &m.all[m.from]
 	before := b.link
@@ -156,7 +163,14 @@ func (c *course) hears(s *decode.Sample, at int64, step decode.Step, size int) {
 	b.pace.line(c.bench.Now)
 	c.sum()
 	told := &c.bench.Bridges[m.from]
+	if !restart {
+		paused(&c.bench, told.Tags, told.Silent)
+	}
 	told.Heard, told.Tags, told.Silent = true, b.tags, 0
+	if s.Aside != decode.Unknown {
+		st := &c.bench.Streams[s.Aside]
+		st.Aside, st.AsideOf = c.bench.Now, m.from
+	}
 	if s.Tag == decode.Hello && m.from != m.ref {
 		return // name and boot number are those of the first bridge
 	}
@@ -197,6 +211,7 @@ func (c *course) tick(hostMS int64) bool {
 			c.bench.Bridges[i].Silent = c.clock.silence(&m.all[i])
 		}
 	}
+	doubts(&c.bench)
 	return true
 }
 
@@ -213,6 +228,7 @@ func (c *course) walk(at int64) {
 		}
 		c.clock.now = now
 		c.bench.Now, c.bench.Silent = now, now-from
+		doubts(&c.bench)
 		c.due()
 	}
 	if at-from >= silentStep {
@@ -221,10 +237,10 @@ func (c *course) walk(at int64) {
 }
 
 // restartsIdle notes the restart of a bridge of which nothing is taken: nothing
-// that is kept was of it. The reference is none: its clock is the engine's.
+// that is kept was of it.
 func (c *course) restartsIdle(step decode.Step) bool {
 	m := c.clock.many
-	if !step.Restart || m == nil || m.from == m.ref || c.bench.Bridges[m.from].Supplies() {
+	if !step.Restart || m == nil || c.bench.Bridges[m.from].Supplies() {
 		return false
 	}
 	c.restarts++
@@ -245,15 +261,13 @@ func (c *course) tellsWorse(tags uint32) bool {
 
 // restart drops what must not be joined over a restart of the bridge. Of one of
 // several it is what came from that one, and all that was made of it together with
-// what came from others; by the reference's clock all go.
+// what came from others, whose lines keep their places: see clock.resumes.
 func (c *course) restart() {
 	c.restarts++
 	b, tags, silent := &c.bench, ^uint32(0), c.bench.Silent
 	m := c.clock.many
 	if m != nil {
-		if silent = b.Bridges[m.from].Silent; m.from != m.ref {
-			tags = b.Bridges[m.from].Tags
-		}
+		silent, tags = b.Bridges[m.from].Silent, b.Bridges[m.from].Tags
 	}
 	if !c.tellsWorse(tags) {
 		b.RestartAt, b.RestartArmed, b.RestartIdle, b.RestartTags = c.clock.now, b.LastArmed == detect.Yes, false, tags
@@ -261,7 +275,23 @@ func (c *course) restart() {
 			b.RestartBridge = m.from
 		}
 	}
-	c.known.forgetStreams(b, tags)
+	c.forget(tags, silent)
+}
+
+// passes takes a tag from the bridge that it was of so far: it comes from another
+// from this line on, which does not go on where that one ended.
+func (c *course) passes(tag decode.Tag) {
+	m := c.clock.many
+	for i := range c.bench.Bridges {
+		m.all[i].tags &^= 1 << tag
+		c.bench.Bridges[i].Tags = m.all[i].tags
+	}
+	c.forget(1<<tag, 0)
+}
+
+// forget drops what must not be joined with what comes of these tags from now on.
+func (c *course) forget(tags uint32, silent int64) {
+	c.known.forgetStreams(&c.bench, tags, silent)
 	for _, d := range c.detectors {
 		if d.Kind().Heeds(tags) {
 			d.Reset()

@@ -33,6 +33,42 @@ func newKnowledge(c craft.Craft, b *detect.Bench) knowledge {
 	return k
 }
 
+// awaitPause: a bridge that was silent for as long has paused, and what is awaited
+// of it has the time again from there on; between shorter ones it talks, as one that
+// says hello alone.
+const awaitPause = 3 * detect.Second
+
+// doubts takes the armed state for unknown where it has not come again for long
+// after a restart: it is not the craft of before for sure, nor as it was.
+func doubts(b *detect.Bench) {
+	s := &b.Streams[decode.State]
+	if !s.Awaited {
+		return
+	}
+	silent := b.Silent
+	for i := range b.Bridges {
+		if br := &b.Bridges[i]; br.Tags&(1<<decode.State) != 0 {
+			silent = max(silent, br.Silent)
+		}
+	}
+	if s.Late(b.Now - silent) {
+		b.Armed = detect.Unknown
+	}
+}
+
+// paused takes a long silence of these tags' bridge for no time in which what is
+// awaited of it could have come.
+func paused(b *detect.Bench, tags uint32, silent int64) {
+	if silent < awaitPause {
+		return
+	}
+	for tag := range decode.TagCount {
+		if s := &b.Streams[tag]; tags&(1<<tag) != 0 && s.Awaited {
+			s.Last = min(s.Last+silent, b.Now)
+		}
+	}
+}
+
 // settle works out what follows from the craft.
 func (k *knowledge) settle(b *detect.Bench) {
 	if b.Craft.Hold == "" {
@@ -212,13 +248,26 @@ func (k *knowledge) set(b *detect.Bench, s *decode.Sample, at int64) {
 }
 
 // forgetStreams drops what a restart of the bridge makes worthless of the streams
-// of these tags, a bit each: paces and the last values. What the craft said of itself and its state stay.
-func (k *knowledge) forgetStreams(b *detect.Bench, tags uint32) {
+// of these tags, a bit each: paces and the last values. What the craft said of itself
+// and its state stay. The streams that matter most are awaited, one that was missed
+// already from then on. silent is how long the bridge had said nothing: that is no
+// time in which one of its streams could have come.
+func (k *knowledge) forgetStreams(b *detect.Bench, tags uint32, silent int64) {
 	for tag := range decode.TagCount {
 		if tags&(1<<tag) == 0 {
 			continue
 		}
-		k.pace[tag], b.Streams[tag] = pace{}, detect.Stream{}
+		fresh, was := detect.Stream{}, &b.Streams[tag]
+		if detect.Vital(tag) && (was.Awaited || was.Count > 0) {
+			fresh.Awaited, fresh.Last = true, b.Now
+			switch {
+			case was.Awaited && silent < awaitPause:
+				fresh.Last = was.Last
+			case was.Awaited, was.Missed(b.Now - silent):
+				fresh.Last = min(was.Last+silent, b.Now)
+			}
+		}
+		k.pace[tag], *was = pace{}, fresh
 		switch tag {
 		case decode.Out:
 			b.OutAt = -1

@@ -30,6 +30,7 @@ func regular(t decode.Tag) bool {
 // sender: an interval stretched by lost lines does not count.
 func (p *pace) take(s *detect.Stream, at int64) {
 	d := at - s.Last
+	s.Awaited = false
 	s.Count++
 	if s.Count == 1 {
 		s.Last = at

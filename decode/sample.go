@@ -93,6 +93,11 @@ type Sample struct {
 
 	Text []byte // hello: bridge name; craft: craft name; note: its text
 	Word []byte // craft: layout; set: the setting's name
+
+	// Of several bridges, see Owners: Aside is the tag that it had before it was set
+	// aside for another bridge's, and Passed says that its tag was another's until it.
+	Aside  Tag
+	Passed bool
 }
 
 // Get returns numeric field i and whether it was measured.

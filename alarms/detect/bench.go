@@ -39,6 +39,13 @@ type Stream struct {
 	Last   int64   // engine time of the last sample
 	Period float64 // smoothed time between samples as sent (lost lines allowed for), microseconds; 0 until known
 	Steady bool    // enough samples seen at an even pace to miss one
+	// Awaited says that none has come since its bridge restarted, though they came
+	// before; Last is then the time from which on they are missed.
+	Awaited bool
+	// Aside is the engine time of the newest line of its tag that was set aside, for
+	// it came from another bridge than the stream: AsideOf, from 0. 0: none was.
+	Aside   int64
+	AsideOf int
 }
 
 // Rate returns the stream's pace in samples a second, 0 until known.

@@ -31,6 +31,10 @@ func (l *lasting) met(need float64, s *Stream) bool {
 	return l.count >= 2 && float64(l.last-l.since) >= need*float64(Second)-s.Period/2
 }
 
+// Late reports whether a stream has not come again for long after its bridge
+// restarted: what it said before the restart is no more true for that.
+func (s *Stream) Late(now int64) bool { return s.Awaited && s.gone(now) }
+
 // gone reports whether a stream that used to come has stayed away for so long
 // that its last value says nothing of now.
 func (s *Stream) gone(now int64) bool {
@@ -38,8 +42,11 @@ func (s *Stream) gone(now int64) bool {
 	if s.Period == 0 { // not learned yet: a stream of one line a second is not gone after one
 		limit = unlearned
 	}
-	return s.Count > 0 && now-s.Last > limit
+	return (s.Count > 0 || s.Awaited) && now-s.Last > limit
 }
+
+// Missed reports whether a stream that came has stayed away for long.
+func (s *Stream) Missed(now int64) bool { return s.gone(now) }
 
 // unlearned is how long a stream whose pace is not known yet may stay away:
 // three periods of the slowest that a bench may have, one line a second.

@@ -57,12 +57,13 @@ type staleLink struct {
 	resumed int64                  // engine time at which lines came again after a pause
 	bridges staleBridges           // where there are several
 	joined  int64                  // when the first of this happening's streams was found away
-	rings   Finding                // the last judgement's, for its gauge; without a level none
+	rings   Finding                // the last judgement's; without a level none
+	shown   int64                  // when the restart was that was told last; -1 none
 }
 
 // NewStaleLink returns the detector of stale-link.
 func NewStaleLink() Detector {
-	d := &staleLink{joined: -staleJoin}
+	d := &staleLink{joined: -staleJoin, shown: -1}
 	for tag := range d.seen {
 		d.seen[tag] = -staleForget
 	}
@@ -97,35 +98,83 @@ func (d *staleLink) Judge(b *Bench, dst []Finding) []Finding {
 	had := len(dst)
 	dst = d.judge(b, dst)
 	if d.rings = (Finding{}); len(dst) > had {
-		d.rings = dst[had]
+		if d.rings = dst[had]; d.rings.Case == staleRestart {
+			d.shown = b.RestartAt
+		}
 	}
 	return dst
 }
 
+// judge weighs all that is amiss: the highest is told. Where two are as high, what
+// explains the other is: silence of all its bridges, swapped cables what stays away,
+// a bridge its streams, and a restart all but silence, unless the other was being
+// told already and goes on.
 func (d *staleLink) judge(b *Bench, dst []Finding) []Finding {
 	limit := b.Limits.StaleSeconds
 	d.bridges.look(b)
-	if float64(b.Silent) >= limit*float64(Second) {
-		level := Low
-		if b.ArmedOrUnknown() {
-			level = High
+	f, found := d.stream(b, limit)
+	of, away := d.bridges.find(b, limit)
+	if away && (!found || of.Level >= f.Level) {
+		f, found = of, true
+	}
+	if !found {
+		f, found = d.bridges.mute(b)
+	}
+	if of, swapped := d.bridges.swapped(b); swapped && (!found || of.Level >= f.Level) {
+		f, found = of, true
+	}
+	if all, silent := d.silence(b, limit); silent && !(away && d.bridges.between(b, limit)) {
+		f, found = all, true
+	}
+	if r, again := d.restart(b, limit); again {
+		told := d.rings.Level != None && d.rings.Case == f.Case || f.Case == staleSilence
+		if !found || r.Level > f.Level || r.Level == f.Level && !told && b.Now-b.RestartAt <= restartShown {
+			f, found = r, true
 		}
-		return append(dst, Finding{Where: Link, Level: level, Value: seconds(b.Silent), Limit: limit, Case: staleSilence})
 	}
-	if b.RestartAt >= 0 && b.Now-b.RestartAt <= restartShown && b.RestartArmed {
-		return append(dst, Finding{Where: Link, Level: RestartLevel(b.RestartTags), Value: seconds(b.RestartSilent), Limit: limit, Case: staleRestart})
-	}
-	f, ok := d.stream(b, limit)
-	if of, away := d.bridges.find(b, limit); away && (!ok || of.Level >= f.Level) {
-		return append(dst, of) // it explains its streams
-	}
-	if !ok {
-		f, ok = d.bridges.mute(b)
-	}
-	if ok {
-		return append(dst, f)
+	d.bridges.tells(b, f, found)
+	if found {
+		dst = append(dst, f)
 	}
 	return dst
+}
+
+// silence is that of all.
+func (d *staleLink) silence(b *Bench, limit float64) (Finding, bool) {
+	if float64(b.Silent) < limit*float64(Second) {
+		return Finding{}, false
+	}
+	level := Low
+	if b.ArmedOrUnknown() {
+		level = High
+	}
+	return Finding{Where: Link, Level: level, Value: seconds(b.Silent), Limit: limit, Case: staleSilence}, true
+}
+
+// restart is one under an armed craft, which is a moment. It stays up until what is
+// awaited after it has come or is told itself. Once something else was told after it
+// it is no news again.
+func (d *staleLink) restart(b *Bench, limit float64) (Finding, bool) {
+	since := b.Now - b.RestartAt
+	told := d.rings.Level != None && d.rings.Case == staleRestart
+	switch {
+	case b.RestartAt < 0, !b.RestartArmed, since > unlearned+restartShown:
+		return Finding{}, false
+	case b.RestartAt == d.shown && !told, since > restartShown && !(told && b.awaits(b.RestartTags)):
+		return Finding{}, false
+	}
+	return Finding{Where: Link, Level: RestartLevel(b.RestartTags), Value: seconds(b.RestartSilent), Limit: limit, Case: staleRestart}, true
+}
+
+// awaits reports whether a stream of these tags, a bit each, is missed since a
+// restart.
+func (b *Bench) awaits(tags uint32) bool {
+	for tag := decode.Axes; tag <= decode.State; tag++ {
+		if tags&(1<<tag) != 0 && b.Streams[tag].Awaited {
+			return true
+		}
+	}
+	return false
 }
 
 // stream finds the stream that stays away: the most urgent, then the longest.
@@ -134,7 +183,7 @@ func (d *staleLink) stream(b *Bench, limit float64) (Finding, bool) {
 	found, gone := false, uint32(0)
 	for tag := decode.Axes; tag <= decode.State; tag++ {
 		s := &b.Streams[tag]
-		if !s.Steady && !(vital(tag) && s.gone(b.Now-b.Silent)) {
+		if !s.Steady && !(Vital(tag) && s.gone(b.Now-b.Silent)) {
 			continue
 		}
 		// While nothing comes, no single stream is to blame.
@@ -169,10 +218,10 @@ func (d *staleLink) stream(b *Bench, limit float64) (Finding, bool) {
 	return worst, found
 }
 
-// vital tells of the streams that the alarms that matter live on: where one of
-// them came only a few times, too few to have a pace, its last word is no more
-// true for that.
-func vital(tag decode.Tag) bool {
+// Vital tells of the streams that the alarms that matter live on: where one of
+// them came only a few times, too few to have a pace, or does not come again after
+// a restart, its last word is no more true for that.
+func Vital(tag decode.Tag) bool {
 	return tag == decode.State || tag == decode.Axes || tag == decode.Out
 }
 
@@ -181,7 +230,7 @@ func streamLevel(b *Bench, tag decode.Tag) Priority {
 	switch {
 	case !b.ArmedOrUnknown():
 		return Low
-	case vital(tag):
+	case Vital(tag):
 		return High
 	}
 	return Medium
@@ -191,6 +240,10 @@ func (d *staleLink) Describe(b *Bench, f Finding) Story {
 	s := Story{Unit: "s", Action: "cut throttle: the monitor is blind"}
 	if f.Level < High {
 		s.Action = "look at the bridge and its cable"
+	}
+	if f.Case == staleSwapped {
+		d.bridges.describeSwapped(b, f, &s)
+		return s
 	}
 	if f.Case >= staleBridge {
 		describeBridge(b, f, &s)
@@ -207,7 +260,13 @@ func (d *staleLink) Describe(b *Bench, f Finding) Story {
 	default:
 		s.Cause = "its sensor or the bridge"
 		s.Text = fmt.Sprintf("stream %s stays away for %.1f s", d.away, f.Value)
-		if b.Streams[d.away].Steady {
+		switch st := &b.Streams[d.away]; {
+		case st.Awaited:
+			s.Text += ", since the bridge restarted, though it came before"
+			if f.Level < High {
+				s.Action += "; if it is meant to send no more of it, start the watch anew"
+			}
+		case st.Steady:
 			s.Text += fmt.Sprintf(", though it came %.0f times a second", b.Streams[d.away].Rate())
 		}
 		s.More = append(s.More, Fact{"stream", d.away.String()}, Fact{"rate_hz", b.Streams[d.away].Rate()})

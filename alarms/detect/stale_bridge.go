@@ -11,14 +11,33 @@ import (
 // talks; each is a happening of its own.
 const staleBridge = staleStream + staleTurns
 
+// ofStreams are the tags that come by the clock, hello aside.
+const ofStreams = ofEvery | 1<<decode.State
+
+// staleSwapped: what matters comes from another bridge than before.
+const staleSwapped = staleBridge + decode.MaxBridges
+
+const (
+	// swapSeen is how long a bridge that talks must have sent none of a stream that
+	// another sends, until cables seem swapped: longer than a pause that still is none.
+	swapSeen = Second * 3 / 2
+	// swapTalks: lines of a bridge that talks lie no further apart; it says hello once
+	// a second.
+	swapTalks = Second * 12 / 10
+)
+
 // staleBridges keeps what each of several bridges did before.
 type staleBridges struct {
-	silent  [decode.MaxBridges]int64 // as at the last judgement
-	resumed [decode.MaxBridges]int64 // engine time at which lines came again after a pause
-	quiet   int64                    // how long all were silent, as at the last judgement
-	again   int64                    // engine time at which the first came again after a silence of all that rang
-	told    uint8                    // the happening that was found last; 0: none
-	since   int64                    // engine time of the first judgement
+	swap    swap                       // as last looked at
+	silent  [decode.MaxBridges]int64   // as at the last judgement
+	resumed [decode.MaxBridges]int64   // engine time at which lines came again after a pause
+	paused  [decode.MaxBridges]int64   // the same after one in which it did not talk
+	quiet   int64                      // how long all were silent, as was told at the last judgement; 0: it was not
+	again   int64                      // engine time at which the first came again after a silence of all that rang
+	told    uint8                      // the happening of a bridge that was told last; 0: none
+	since   int64                      // engine time of the first judgement
+	quick   [decode.MaxBridges]float64 // period of its quickest stream, as it last had one; 0 never
+	paced   [decode.MaxBridges]int64   // engine time at which it last had
 	begun   bool
 }
 
@@ -35,16 +54,21 @@ func (d *staleBridges) look(b *Bench) {
 	if !d.begun {
 		d.begun, d.since = true, b.Now
 	}
-	if float64(d.quiet) >= b.Limits.StaleSeconds*float64(Second) && b.Silent < d.quiet {
+	if d.quiet > 0 && b.Silent < d.quiet {
 		d.again = b.Now - b.Silent
 	}
-	d.quiet = b.Silent
 	for i := range b.Bridges {
 		now := b.Bridges[i].Silent
 		if d.silent[i] > pauseOfAll && now < d.silent[i] {
 			d.resumed[i] = b.Now - now
 		}
+		if d.silent[i] > swapTalks && now < d.silent[i] {
+			d.paused[i] = b.Now - now
+		}
 		d.silent[i] = now
+		if quick, steady := quickestOf(b, &b.Bridges[i]); steady {
+			d.quick[i], d.paced[i] = quick, b.Now
+		}
 	}
 }
 
@@ -65,9 +89,13 @@ func (d *staleBridges) pause(b *Bench, tag decode.Tag) (silent, resumed int64) {
 // rings already, those that come a little later than the first are given the time
 // to. What is found stays found.
 func (d *staleBridges) find(b *Bench, limit float64) (worst Finding, found bool) {
+	least := b.Silent
+	if d.between(b, limit) {
+		least = 0
+	}
 	for i := range b.Bridges {
 		br := &b.Bridges[i]
-		most := bridgePatience(b, br, limit)
+		most := d.patience(b, i, limit)
 		if !br.Heard || br.Silent < int64(most*float64(Second)) {
 			continue
 		}
@@ -75,31 +103,65 @@ func (d *staleBridges) find(b *Bench, limit float64) (worst Finding, found bool)
 			Where: Link, Level: bridgeLevel(b, br), Value: seconds(br.Silent), Limit: most,
 			Case: staleBridge + uint8(i),
 		}
-		if f.Case != d.told && (br.Silent-b.Silent < togetherMost || d.again > 0 && b.Now-d.again < pauseOfAll) {
+		if f.Case != d.told && (br.Silent-least < togetherMost || d.again > 0 && b.Now-d.again < pauseOfAll) {
 			continue
 		}
 		if !found || f.Level > worst.Level || f.Level == worst.Level && f.Value > worst.Value {
 			worst, found = f, true
 		}
 	}
-	d.told = worst.Case
 	return worst, found
 }
 
-// bridgePatience is how long a bridge may be silent, in seconds: as long as the
-// bench, where it has a stream quick enough to tell, else as long as its quickest.
-func bridgePatience(b *Bench, br *Bridge, limit float64) float64 {
-	quick, steady := 0.0, false
+// between reports whether a bridge that talks seldom is between two of its lines: it
+// has not fallen silent, however long that is.
+func (d *staleBridges) between(b *Bench, limit float64) bool {
+	for i := range b.Bridges {
+		br := &b.Bridges[i]
+		if most := d.patience(b, i, limit); br.Heard && most > limit && br.Silent+togetherMost < int64(most*float64(Second)) {
+			return true
+		}
+	}
+	return false
+}
+
+// tells notes what is told.
+func (d *staleBridges) tells(b *Bench, f Finding, found bool) {
+	d.told, d.quiet = 0, 0
+	switch {
+	case !found:
+	case f.Case >= staleBridge && f.Case < staleSwapped:
+		d.told = f.Case
+	case f.Case == staleSilence:
+		d.quiet = b.Silent
+	}
+}
+
+// patience is how long a bridge may be silent, in seconds: as long as the bench,
+// where it has a stream quick enough to tell, else as long as its quickest. One that
+// has restarted is as quick as before until it has had the time to show otherwise, or
+// its streams have passed on.
+func (d *staleBridges) patience(b *Bench, i int, limit float64) float64 {
+	br := &b.Bridges[i]
+	quick, steady := quickestOf(b, br)
+	if !steady {
+		if quick = d.quick[i]; quick == 0 || br.Tags&ofStreams == 0 || b.Now-br.Silent-d.paced[i] >= unlearned {
+			return seconds(unlearned)
+		}
+	}
+	return max(limit, (stalePeriods+staleSlack)*quick/float64(Second))
+}
+
+// quickestOf returns the shortest period of the steady streams of a bridge; steady
+// is false where it has none.
+func quickestOf(b *Bench, br *Bridge) (quick float64, steady bool) {
 	for tag := decode.Axes; tag <= decode.State; tag++ {
 		s := &b.Streams[tag]
 		if br.Tags&(1<<tag) != 0 && s.Steady && (!steady || s.Period < quick) {
 			quick, steady = s.Period, true
 		}
 	}
-	if !steady {
-		return seconds(unlearned)
-	}
-	return max(limit, (stalePeriods+staleSlack)*quick/float64(Second))
+	return quick, steady
 }
 
 // bridgeLevel: what it carries says how blind the alarms are without it.
@@ -126,6 +188,48 @@ func RestartLevel(tags uint32) Priority {
 		return Low
 	}
 	return carries(tags)
+}
+
+// swapped finds vital streams whose lines are set aside while the bridge that they
+// are taken from talks and sends none of them, as where two cables were swapped. That
+// the craft was disarmed is not known any more then: it is high whatever it said.
+func (d *staleBridges) swapped(b *Bench) (Finding, bool) {
+	d.swap = swap{}
+	for i := range b.Bridges {
+		br := &b.Bridges[i]
+		if br.Silent > swapTalks {
+			continue
+		}
+		for tag := decode.Axes; tag <= decode.State; tag++ {
+			s := &b.Streams[tag]
+			if br.Tags&(1<<tag) == 0 || !Vital(tag) || s.Aside == 0 || s.AsideOf == i {
+				continue
+			}
+			if away := b.Now - max(s.Last, d.paused[i]); away >= swapSeen && b.Now-s.Aside <= swapTalks {
+				d.swap.from, d.swap.to, d.swap.away = i, s.AsideOf, max(d.swap.away, away)
+				d.swap.tags |= 1 << tag
+			}
+		}
+	}
+	return Finding{
+		Where: Link, Level: High, Value: seconds(d.swap.away), Limit: seconds(swapSeen), Case: staleSwapped,
+	}, d.swap.tags != 0
+}
+
+// A swap is what seems swapped: the streams, a bit each, which bridge they came from,
+// and which sends them now.
+type swap struct {
+	tags     uint32
+	from, to int
+	away     int64
+}
+
+func (d *staleBridges) describeSwapped(b *Bench, f Finding, s *Story) {
+	from, to := b.Bridges[d.swap.from].Name, b.Bridges[d.swap.to].Name
+	names := streamNames(d.swap.tags)
+	s.Cause = "the cables of two bridges were swapped"
+	s.Text = fmt.Sprintf("%s come from %s and have not come from %s for %.1f s, which talks: the cables seem swapped, and these lines are not used yet", names, to, from, f.Value)
+	s.More = append(s.More, Fact{"streams", names}, Fact{"bridge", to})
 }
 
 // mute finds a bridge that was named and has never said a good line: nobody knows
@@ -184,8 +288,6 @@ func nameRestarted(b *Bench, s *Story) {
 	switch names := streamNames(b.RestartTags); {
 	case b.RestartIdle:
 		s.Text += "nothing that is watched comes from it"
-	case b.RestartTags == ^uint32(0):
-		s.Text += "the windows of all bridges start anew"
 	case names == "":
 		s.Text += "no stream comes from it"
 	default:

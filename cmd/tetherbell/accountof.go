@@ -159,7 +159,7 @@ func (t *telling) item(it *link.Item, s *decode.Sample) (ok bool) {
 	case link.Wire:
 		t.line(it.Line, s)
 	case link.Bridge:
-		t.many.from = int(it.Count)
+		t.many.turn(int(it.Count), it.US)
 		t.acc.From(int(it.Count), it.US)
 		t.cmp.turn(int(it.Count), it.US)
 	case link.At:

@@ -14,9 +14,11 @@ type several struct {
 	cuts   []link.Splitter
 	owners decode.Owners
 	from   int                       // whose lines come now
+	us     int64                     // the host's time of their piece, microseconds
 	next   piecePlace                // of a piece whose first line has not come
 	news   func(also string)         // a bridge sends what is another's; nil: nobody asks
-	told   [decode.TagCount][]string // what was said of that
+	told   [decode.TagCount][]string // what was said of that, and of tags that passed on
+	untold int                       // how often no more was kept of it
 
 	otherVersion [decode.MaxBridges]uint64 // lines of another protocol version, of each
 }
@@ -56,9 +58,17 @@ func (m *several) due(d *desk) {
 	}
 }
 
+// maxTold is how much is kept for the verdict of what is said of one tag: once of
+// each other bridge, and some passing on.
+const maxTold = 12
+
+// turn says that the lines that follow are of a bridge, in a piece that was read at a
+// time of the host's clock.
+func (m *several) turn(bridge int, us int64) { m.from, m.us = bridge, us }
+
 // from says that the lines that follow are of a bridge.
 func (d *desk) from(bridge int, us int64) {
-	d.many.from = bridge
+	d.many.turn(bridge, us)
 	if d.rec != nil {
 		d.rec.Bridge(bridge, us)
 	}
@@ -69,14 +79,18 @@ func (d *desk) from(bridge int, us int64) {
 	d.cmp.turn(bridge, us)
 }
 
-// own sets a line aside whose tag is another bridge's.
+// own sets a line aside whose tag is another bridge's, and tells of a tag that passes
+// on.
 func (m *several) own(what lineKind, s *decode.Sample) {
 	if m.from == 0 || what != goodLine {
 		return
 	}
-	if tag := s.Tag; m.owners.Take(m.from, s) {
-		owner, _, _ := m.owners.Also(tag)
+	tag := s.Tag
+	switch news, owner := m.owners.Take(m.from, m.us, s); news {
+	case decode.Shared:
 		m.say(tag, fmt.Sprintf("%s also come from %s: those of %s are used", tag, m.name(m.from), m.name(owner)))
+	case decode.Passed:
+		m.say(tag, fmt.Sprintf("%s come from %s from now on: %s talks without sending them; were the cables swapped?", tag, m.name(m.from), m.name(owner)))
 	}
 }
 
@@ -88,7 +102,11 @@ func (m *several) reject(cause decode.Cause) {
 }
 
 func (m *several) say(tag decode.Tag, text string) {
-	m.told[tag] = append(m.told[tag], text)
+	if len(m.told[tag]) < maxTold {
+		m.told[tag] = append(m.told[tag], text)
+	} else {
+		m.untold++
+	}
 	if m.news != nil {
 		m.news(text)
 	}
@@ -141,6 +159,9 @@ func (d *desk) bridgeLines() []string {
 		for _, text := range told {
 			out = append(out, "  "+text)
 		}
+	}
+	if n := d.many.untold; n > 0 {
+		out = append(out, fmt.Sprintf("  and %d times more what comes from where", n))
 	}
 	return out
 }

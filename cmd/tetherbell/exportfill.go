@@ -96,7 +96,7 @@ func surveyOf(ctx context.Context, file string, mark int64) (survey, error) {
 			clock.Misses()
 		case link.Bridge:
 			clock.From(int(it.Count), it.US)
-			many.from = int(it.Count)
+			many.turn(int(it.Count), it.US)
 		case link.Wire:
 			err := dec.Decode(it.Line, &sample)
 			if err != nil {

@@ -32,8 +32,8 @@ const (
 // it is due, and the engine's time of the first good line from there.
 type waypoint struct {
 	offset, place, t int64
-	past             int64         // as the pace's there
-	owners           decode.Owners // of the kinds of line, where there are several bridges
+	past             int64          // as the pace's there
+	owners           *decode.Owners // of the kinds of line, where there are several bridges; shared by all with the same
 }
 
 // A sight is something that a replay can jump to: an alarm or a mark.
@@ -93,6 +93,7 @@ func (k *lookahead) readThrough(ctx context.Context, f io.Reader) (alarmed bool,
 	var s decode.Sample
 	var r rest
 	var many several
+	var owners *decode.Owners                     // as at the last place
 	piece := int64(0)                             // where it begins, of several bridges
 	next, wanted := int64(0), waypoint{place: -1} // a place whose first good line has not come
 	for r.on(ctx) {
@@ -114,7 +115,8 @@ func (k *lookahead) readThrough(ctx context.Context, f io.Reader) (alarmed bool,
 			clock.Misses()
 		case link.Bridge:
 			clock.From(int(it.Count), it.US)
-			many.from, piece = int(it.Count), at
+			many.turn(int(it.Count), it.US)
+			piece = at
 		case link.Wire:
 			if dec.Decode(it.Line, &s) != nil {
 				continue
@@ -124,7 +126,10 @@ func (k *lookahead) readThrough(ctx context.Context, f io.Reader) (alarmed bool,
 			if wanted.place < 0 || !k.about.counts(uint64(many.from)) {
 				continue // begun with another's line, the engine would go by that one's clock
 			}
-			if wanted.t, wanted.owners = t, many.owners; many.from > 0 {
+			if now := many.owners.Settled(); owners == nil || *owners != now {
+				owners = &now
+			}
+			if wanted.t, wanted.owners = t, owners; many.from > 0 {
 				wanted.offset = piece
 			}
 			k.reach(wanted, alarmed)

@@ -66,6 +66,7 @@ type outliner struct {
 	byTick, byBridge pace
 	whole            bool // the recording ended within its beginning
 	bytes            int64
+	us               int64 // the host's time of the piece, where there are several bridges
 	it               link.Item
 	s                decode.Sample
 }
@@ -95,6 +96,9 @@ func (k *outliner) take(first bool) {
 	}
 	due := k.byTick.due(&k.it)
 	k.byBridge.due(&k.it)
+	if k.it.Kind == link.Bridge {
+		k.us = k.it.US
+	}
 	if k.it.Kind == link.At && !k.ticks {
 		k.ticks, k.outline.first = true, k.it.MS
 	}
@@ -106,7 +110,7 @@ func (k *outliner) take(first bool) {
 	}
 	if n := k.byTick.bridge; n > 0 {
 		k.many = true
-		k.owners.Take(int(n), &k.s) // another's craft is no lore
+		k.owners.Take(int(n), k.us, &k.s) // another's craft is no lore
 	}
 	switch k.s.Tag {
 	case decode.Hello, decode.Craft, decode.Set:

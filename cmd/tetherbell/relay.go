@@ -172,7 +172,7 @@ func (l *lot) add(dec *decode.Decoder, many *several, it *link.Item) {
 	if it.Kind != link.Wire {
 		to.what, to.item = hostLine, len(l.items)
 		if it.Kind == link.Bridge {
-			many.from = int(it.Count)
+			many.turn(int(it.Count), it.US)
 		}
 		own := *it
 		own.Line, own.Alarm, own.Where = l.keep(it.Line), l.keep(it.Alarm), l.keep(it.Where)

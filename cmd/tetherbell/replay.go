@@ -163,7 +163,6 @@ func (r *replayer) seat(o alarms.Options) {
 	r.desk.acted, r.desk.turned, r.desk.ailing = r.acted, r.aud.turned, r.aud.remark
 	r.desk.lapsed = r.lapsed
 	r.desk.useBridges(r.about.head.Sources)
-	r.desk.many.owners = r.about.owners.Settled() // as they are from the beginning on
 	r.session = link.NewSession(r.file)
 	r.waiting, r.ended, r.aud.card = false, false, nil
 	r.aud.journal, r.aud.fresh = nil, true

@@ -124,7 +124,7 @@ func (r *replayer) recent(to int64) (lore [][]byte, err error) {
 	var it link.Item
 	var dec decode.Decoder
 	var s decode.Sample
-	many := several{owners: w.owners}
+	many := several{owners: *w.owners}
 	for {
 		err := lines.Next(&it)
 		if errors.Is(err, io.EOF) || err == nil && way.due(&it) >= to-warmUS {
@@ -134,7 +134,7 @@ func (r *replayer) recent(to int64) (lore [][]byte, err error) {
 			return nil, err
 		}
 		if it.Kind == link.Bridge {
-			many.from = int(it.Count)
+			many.turn(int(it.Count), it.US)
 		}
 		if it.Kind != link.Wire || !isLore(it.Line) || dec.Decode(it.Line, &s) != nil {
 			continue
@@ -171,7 +171,7 @@ func (r *replayer) find(place int64) (w waypoint, ok bool, err error) {
 	if err != nil || !ok {
 		return w, false, err
 	}
-	w = waypoint{offset: p.Offset, place: (p.MS - r.about.first) * 1000, owners: r.about.owners}
+	w = waypoint{offset: p.Offset, place: (p.MS - r.about.first) * 1000, owners: &r.about.owners}
 	if _, err = r.file.Seek(p.Offset, io.SeekStart); err != nil {
 		return w, false, err
 	}

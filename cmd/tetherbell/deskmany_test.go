@@ -1,0 +1,34 @@
+package main
+
+import (
+	"fmt"
+	"hash/crc32"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+
+	"tetherbell/alarms"
+	"tetherbell/decode/craft"
+)
+
+// sealedLine is a line of the wire with its checksum.
+func sealedLine(body string) []byte {
+	return fmt.Appendf(nil, "%s*%08X\n", body, crc32.Checksum([]byte(body), castagnoli))
+}
+
+// However long two bridges send what is a third's, it is said once of each.
+func TestWhatBridgesShareIsSaidOnce(t *testing.T) {
+	t.Parallel()
+	names := []string{"a", "b", "c"}
+	d := deskOf(alarms.New(craft.Craft{}, alarms.Options{Sources: names, Bauds: []int{0, 0, 0}}), nil, nil)
+	d.useBridges(names)
+	var said []string
+	d.many.news = func(text string) { said = append(said, text) }
+	for i := range 500 {
+		for n := range names {
+			d.feedFrom(n+1, int64(i)*1000, sealedLine(fmt.Sprintf("axes,%d,%d,0,0,0,0,0,0,0,0,0,0", i, i*1000)))
+		}
+	}
+	assert.Equal(t, []string{"axes also come from b: those of a are used", "axes also come from c: those of a are used"}, said)
+	assert.Len(t, d.bridgeLines(), 5)
+}
