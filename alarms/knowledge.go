@@ -15,6 +15,7 @@ type knowledge struct {
 	said   decode.Sample // its numbers
 	bridge string
 	boot   int64
+	doubts detect.Doubts
 }
 
 func newKnowledge(c craft.Craft, b *detect.Bench) knowledge {
@@ -101,6 +102,7 @@ func (k *knowledge) learn(b *detect.Bench, s *decode.Sample, at int64) {
 			k.boot = int64(v)
 		}
 	}
+	k.doubts.See(b, s.Tag, at)
 }
 
 func reading(s *decode.Sample, i int, at int64) detect.Reading {
@@ -214,6 +216,7 @@ func (k *knowledge) set(b *detect.Bench, s *decode.Sample, at int64) {
 // forgetStreams drops what a restart of the bridge makes worthless of the streams
 // of these tags, a bit each: paces and the last values. What the craft said of itself and its state stay.
 func (k *knowledge) forgetStreams(b *detect.Bench, tags uint32) {
+	k.doubts.Restart(tags)
 	for tag := range decode.TagCount {
 		if tags&(1<<tag) == 0 {
 			continue

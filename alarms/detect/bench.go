@@ -86,6 +86,10 @@ type Bench struct {
 	Disagree    []Disagreement
 	DisagreeSeq int
 
+	// Doubt says of each kind of line why its values are not to be believed, ""
+	// where nothing speaks against them.
+	Doubt [decode.TagCount]string
+
 	Streams [decode.TagCount]Stream
 
 	// Silent is how long no good line has come, by the host's clock (by the
