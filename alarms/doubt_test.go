@@ -2,6 +2,8 @@ package alarms
 
 import (
 	"bytes"
+	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -40,6 +42,18 @@ func swapped(s *decode.Sample) {
 	}
 }
 
+// scaled makes one of accel in another unit, or with z the other way.
+func scaled(all, z float64) func(*decode.Sample) {
+	return func(s *decode.Sample) {
+		if s.Tag == decode.Accel {
+			for i := range 3 {
+				s.Num[decode.ForceX+i] *= all
+			}
+			s.Num[decode.ForceZ] *= z
+		}
+	}
+}
+
 func judged(t *testing.T, scenario string, change func(*decode.Sample)) *Engine {
 	e := New(craft.Craft{RatedA: 20}, Options{})
 	eachSample(t, scenario, change, func(s *decode.Sample, size int) {
@@ -74,9 +88,38 @@ func TestSwappedLoadCells(t *testing.T) {
 	}
 }
 
-// No scenario, whatever is wrong with its craft, brings lift into doubt; and
-// with swapped wires each does in which over half of the weight is lifted for two
-// seconds.
+// No gravity at rest is told once, and listed while it lasts; a z that points up is
+// asked for once and switches nothing off.
+func TestAccelInDoubt(t *testing.T) {
+	for _, tt := range []struct {
+		name   string
+		change func(*decode.Sample)
+		told   string
+		listed bool
+	}{
+		{"m/s^2", asIs, "", false}, {"g", scaled(1/9.81, 1), "no gravity", true},
+		{"g, z up", scaled(1/9.81, -1), "no gravity", true}, {"z up", scaled(1, -1), "does its z point up", false},
+	} {
+		e := judged(t, "calm", tt.change)
+		all := e.AllLosses()
+		if tt.told == "" {
+			assert.Empty(t, all, tt.name)
+		} else if assert.Len(t, all, 1, tt.name) {
+			assert.Contains(t, all[0].String(), tt.told, tt.name)
+			assert.Less(t, all[0].T, int64(6_000_000), "%s: before it is armed", tt.name)
+		}
+		var s Snapshot
+		e.Snapshot(&s)
+		isAccel := func(l Lack) bool { return l.Name == "accel" && strings.HasPrefix(l.Why, "no gravity") }
+		sum := e.Summary()
+		assert.Equal(t, tt.listed, slices.ContainsFunc(s.Absent, isAccel), tt.name)
+		assert.Equal(t, tt.listed, slices.ContainsFunc(sum.NotWatched, isAccel), tt.name)
+	}
+}
+
+// No scenario, whatever is wrong with its craft, brings lift or accel into doubt,
+// nor a craft that lies on its back in the end; and with swapped wires each does in
+// which over half of the weight is lifted for two seconds.
 func TestDoubtsOfScenarios(t *testing.T) {
 	sure := 0
 	for _, sc := range simulator.List() {
@@ -92,6 +135,8 @@ func TestDoubtsOfScenarios(t *testing.T) {
 					held++
 				}
 			})
+			assert.Empty(t, b.Doubt[decode.Accel], sc.Name)
+			assert.Empty(t, b.Asks, sc.Name)
 			if !tt.doubts {
 				assert.Empty(t, b.Doubt[decode.Load], sc.Name)
 			} else if held > 100 {

@@ -59,12 +59,15 @@ type losses struct {
 	all   []Loss
 	told  int  // how many of all were handed out
 	hello bool // it was seen, or its lack was told
+	odd   bool // that accel's values are in doubt was told
+	asked bool
 	mute  bool // its lack was told, and it has not come since
 }
 
 // look takes what is not watched now, a reason for each detector.
 func (l *losses) look(b *detect.Bench, ds []detect.Detector, now []string) {
 	l.greet(b)
+	l.doubt(b)
 	if b.Now < coverGrace {
 		return
 	}
@@ -119,6 +122,28 @@ func (l *losses) greet(b *detect.Bench) {
 		l.hello, l.mute = true, true
 		l.tell(Loss{T: b.Now, Since: b.Now, Why: noHello})
 	}
+}
+
+// doubt tells once of values that cannot be so and no alarm needs for sure, and
+// once what there is to ask. That lift is in doubt is told by the alarms that live
+// on it.
+func (l *losses) doubt(b *detect.Bench) {
+	if why := b.Doubt[decode.Accel]; why != "" && !l.odd {
+		l.odd = true
+		l.tell(Loss{T: b.Now, Since: b.Now, Why: why})
+	}
+	if b.Asks != "" && !l.asked {
+		l.asked = true
+		l.tell(Loss{T: b.Now, Since: b.Now, Why: b.Asks})
+	}
+}
+
+// doubted lists the same for who looks at what is not watched.
+func doubted(b *detect.Bench) (out []Lack) {
+	if why := b.Doubt[decode.Accel]; why != "" {
+		out = append(out, Lack{decode.Accel.String(), why})
+	}
+	return out
 }
 
 const noHello = "no hello comes from the bridge: whether it restarts cannot be told for sure"

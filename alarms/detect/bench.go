@@ -87,8 +87,10 @@ type Bench struct {
 	DisagreeSeq int
 
 	// Doubt says of each kind of line why its values are not to be believed, ""
-	// where nothing speaks against them.
+	// where nothing speaks against them. Asks is what a line gives reason to ask a
+	// person, "" for nothing.
 	Doubt [decode.TagCount]string
+	Asks  string
 
 	Streams [decode.TagCount]Stream
 

@@ -40,12 +40,14 @@ const liftFalls = "lift falls as the rotors turn faster: are the load cells' wir
 // Doubts hold what the streams tell against what must be so on any bench, and
 // keep Bench.Doubt. The owner of the bench feeds them.
 type Doubts struct {
-	lift liftSense
+	lift  liftSense
+	force forceSense
 }
 
 // See takes a line of a tag; the bench already reflects it.
 func (d *Doubts) See(b *Bench, tag decode.Tag, at int64) {
 	d.lift.see(b, tag, at)
+	d.force.see(b, tag, at)
 }
 
 // Restart drops what must not be joined over a restart of a bridge that sends
@@ -55,6 +57,9 @@ func (d *Doubts) Restart(tags uint32) {
 	if tags&(ofLoad|ofOut|ofERPM|1<<decode.State) != 0 {
 		d.lift.end()
 		d.lift.bySpeed = false
+	}
+	if tags&(ofAccel|ofOut|ofAxes|1<<decode.State) != 0 {
+		d.force = forceSense{level: d.force.level}
 	}
 }
 
