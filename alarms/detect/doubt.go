@@ -13,11 +13,14 @@ const (
 	doubtBin  = Second / 4
 	doubtBins = 40
 	doubtFew  = 10 // fewer bins have no scatter to speak of
-	// doubtSteady: over a bin that counts, thrust may change by this share of its
-	// most. Cells that are read ten times a second lag by up to 0.4 s (four
-	// readings to settle; common practice, no source): in blips of the throttle
-	// lift would fall as it opens. So doubtLooks bins running must be such ones.
-	doubtSteady = 0.25
+	// Cells that are read ten times a second lag by up to 0.4 s (four readings to
+	// settle; common practice, no source): where the throttle goes to and fro, lift
+	// would fall as it opens. So bins count in which, and in doubtSettle before,
+	// thrust has moved by doubtMoved of its range at most, and they must reach over
+	// doubtReach of it.
+	doubtSettle = 2
+	doubtMoved  = 0.20
+	doubtReach  = 0.50
 	// doubtRise: thrust must differ by this factor. doubtShare of the weight, or
 	// doubtLiftN where that is not known, is the least change of lift: cells
 	// tremble and drift, and gusts pull, by less in ten seconds. near-lift first
@@ -29,6 +32,13 @@ const (
 	// alone one in 40 000 is so far off one way (Student's t, ten bins).
 	doubtSure  = 8
 	doubtLooks = 3
+	// doubtLittle of what the rotor speeds mean by the published law (staticCT) is
+	// less than any propeller lifts: those of the tests lie within 0.7 and 1.3 of it,
+	// blades of little pitch make half, a pole count that is one pair wrong 0.7. In
+	// kilograms lift is a tenth; on a plate that takes the rotors' wash nothing is
+	// left. It is judged where the speeds mean doubtOwed times the least change.
+	doubtLittle = 1.0 / 6
+	doubtOwed   = 3
 	// doubtFresh: speeds not heard for so long leave it to the outputs.
 	doubtFresh = 1 * Second
 )
@@ -36,6 +46,9 @@ const (
 // liftFalls is why lift is not to be believed. It asks which it is, for all of
 // these look alike from here, and near-lift is blind with any of them.
 const liftFalls = "lift falls as the rotors turn faster: are the load cells' wires swapped, or craft or propellers upside down?"
+
+// liftLittle too.
+const liftLittle = "lift is under a sixth of what the rotors make at their speed: is load in newtons, do the cells bear all of the craft, are poles and propeller right?"
 
 // Doubts hold what the streams tell against what must be so on any bench, and
 // keep Bench.Doubt. The owner of the bench feeds them.
@@ -54,7 +67,7 @@ func (d *Doubts) See(b *Bench, tag decode.Tag, at int64) {
 // lines of these tags, a bit each. What was found stands until the lines show
 // otherwise: a restart in mid-run is no reason to say that lift is watched again.
 func (d *Doubts) Restart(tags uint32) {
-	if tags&(ofLoad|ofOut|ofERPM|1<<decode.State) != 0 {
+	if tags&(ofAxes|ofLoad|ofOut|ofERPM|1<<decode.State) != 0 {
 		d.lift.end()
 		d.lift.bySpeed = false
 	}
@@ -68,7 +81,7 @@ type thrustLift struct {
 	slot         int64
 	thrust, lift float64 // sums, means in a bin that has ended
 	of, lines    int
-	least, most  float64 // thrust
+	moved        float64 // how far thrust went in it and doubtSettle before
 	idle         bool    // at some time in it the motors were at armed idle or under it
 }
 
@@ -80,19 +93,42 @@ type liftSense struct {
 	begun   bool // cur is being filled
 	cur     thrustLift
 	bins    [doubtBins]thrustLift
-	n       int // bins taken in this run
-	votes   int // looks running that say so: over 0 it rises, under 0 it falls
+	n       int     // bins taken in this run
+	says    liftWay // the newest look
+	looks   int     // looks running that say so
 	told    bool
 }
 
+// liftWay is how lift goes as thrust rises.
+type liftWay uint8
+
+const (
+	unclear liftWay = iota
+	rises
+	falls
+	little // it hardly does
+)
+
+// doubtOf is what is wrong with it.
+var doubtOf = [...]string{falls: liftFalls, little: liftLittle}
+
 // end closes a run.
-func (s *liftSense) end() { s.begun, s.n, s.votes, s.told = false, 0, 0, false }
+func (s *liftSense) end() { s.forget(); s.told = false }
+
+// forget drops what is not to be joined.
+func (s *liftSense) forget() { s.begun, s.n, s.says, s.looks = false, 0, unclear, 0 }
 
 func (s *liftSense) see(b *Bench, tag decode.Tag, at int64) {
 	switch tag {
 	case decode.State:
 		if b.Armed == No {
 			s.end() // hands may be at the craft
+		}
+	case decode.Axes:
+		for _, r := range b.Rate[:2] {
+			if r.OK && math.Abs(r.V) > b.Limits.TipRate && b.Armed != No {
+				s.told = true // it may lie on its back from now on: this run tells nothing
+			}
 		}
 	case decode.ERPM:
 		sum, n := sumSquares(&b.ERPM, b.Motors)
@@ -101,12 +137,14 @@ func (s *liftSense) see(b *Bench, tag decode.Tag, at int64) {
 		}
 		s.speedAt = at
 		if !s.bySpeed {
-			s.begun, s.n, s.votes, s.bySpeed = false, 0, 0, true
+			s.forget()
+			s.bySpeed = true
 		}
 		s.drive(b, sum*1e-8, at)
 	case decode.Out:
 		if s.bySpeed && at-s.speedAt > doubtFresh {
-			s.begun, s.n, s.votes, s.bySpeed = false, 0, 0, false
+			s.forget()
+			s.bySpeed = false
 		}
 		if sum, n := sumSquares(&b.Out, b.Motors); !s.bySpeed && n > 0 && n == b.Motors {
 			s.drive(b, sum, at)
@@ -128,10 +166,6 @@ func (s *liftSense) drive(b *Bench, thrust float64, at int64) {
 		return
 	}
 	c := &s.cur
-	if c.of == 0 {
-		c.least, c.most = thrust, thrust
-	}
-	c.least, c.most = min(c.least, thrust), max(c.most, thrust)
 	c.thrust += thrust
 	c.of++
 	c.idle = c.idle || !thrustOver(b, flyOverIdle, flyBare)
@@ -146,13 +180,10 @@ func (s *liftSense) turn(b *Bench, at int64) bool {
 	if s.begun && slot <= s.cur.slot {
 		return true
 	}
-	switch c := &s.cur; {
-	case !s.begun || c.of == 0 || c.lines == 0:
-	case c.most-c.least > doubtSteady*c.most:
-		s.votes = 0
-	default:
+	if c := &s.cur; s.begun && c.of > 0 && c.lines > 0 {
 		c.thrust /= float64(c.of)
 		c.lift /= float64(c.lines)
+		c.moved = s.moved(c)
 		s.bins[s.n%doubtBins] = *c
 		s.n++
 		s.look(b)
@@ -161,26 +192,64 @@ func (s *liftSense) turn(b *Bench, at int64) bool {
 	return !s.told
 }
 
-// look says which way lift goes, by a line through the bins.
+// moved is how far thrust went in a bin that ends and those before it.
+func (s *liftSense) moved(c *thrustLift) float64 {
+	low, high := c.thrust, c.thrust
+	for back := 1; back <= doubtSettle; back++ {
+		if s.n < back {
+			return math.Inf(1)
+		}
+		was := &s.bins[(s.n-back)%doubtBins]
+		if c.slot-was.slot != int64(back) {
+			return math.Inf(1) // nobody knows what was between
+		}
+		low, high = min(low, was.thrust), max(high, was.thrust)
+	}
+	return high - low
+}
+
+// look asks which way lift goes, and believes what it hears again and again.
 func (s *liftSense) look(b *Bench) {
+	way := s.way(b)
+	if way != s.says {
+		s.says, s.looks = way, 0
+	}
+	if s.looks++; way == unclear || s.looks < doubtLooks {
+		return
+	}
+	s.told, b.Doubt[decode.Load] = true, doubtOf[way]
+}
+
+// way lays a line through the bins.
+func (s *liftSense) way(b *Bench) liftWay {
 	kept := s.bins[:min(s.n, doubtBins)]
 	now := s.cur.slot
-	n, x, y := 0.0, 0.0, 0.0
 	low, high := math.Inf(1), 0.0
 	for i := range kept {
 		if c := &kept[i]; now-c.slot < doubtBins {
+			low, high = min(low, c.thrust), max(high, c.thrust)
+		}
+	}
+	still := doubtMoved * (high - low)
+	counts := func(c *thrustLift) bool { return now-c.slot < doubtBins && c.moved <= still }
+	if high <= doubtRise*low || s.cur.idle || !counts(&s.cur) {
+		return unclear
+	}
+	n, x, y, all := 0.0, 0.0, 0.0, high-low
+	low, high = math.Inf(1), 0
+	for i := range kept {
+		if c := &kept[i]; counts(c) {
 			n, x, y = n+1, x+c.thrust, y+c.lift
 			low, high = min(low, c.thrust), max(high, c.thrust)
 		}
 	}
-	if n < doubtFew || high <= doubtRise*low || s.cur.idle {
-		s.votes = 0
-		return
+	if n < doubtFew || high-low < doubtReach*all || high <= doubtRise*low {
+		return unclear
 	}
 	x, y = x/n, y/n
 	xx, xy, yy := 0.0, 0.0, 0.0
 	for i := range kept {
-		if c := &kept[i]; now-c.slot < doubtBins {
+		if c := &kept[i]; counts(c) {
 			u, v := c.thrust-x, c.lift-y
 			xx, xy, yy = xx+u*u, xy+u*v, yy+v*v
 		}
@@ -190,21 +259,28 @@ func (s *liftSense) look(b *Bench) {
 		least = doubtShare * w
 	}
 	slope := xy / xx
-	scatter := max((yy-slope*xy)/(n-2), 0)
-	change := slope * (high - low)
-	switch sure := math.Abs(slope) >= doubtSure*math.Sqrt(scatter/xx); {
-	case !sure || math.Abs(change) < least:
-		s.votes = 0
-	case change < 0:
-		s.votes = min(s.votes, 0) - 1
-	default:
-		s.votes = max(s.votes, 0) + 1
+	sure := doubtSure * math.Sqrt(max((yy-slope*xy)/(n-2), 0)/xx)
+	owed := s.owed(b)
+	switch change := high - low; {
+	case -slope >= sure && -slope*change >= least:
+		return falls
+	case owed*change >= doubtOwed*least && slope+sure < doubtLittle*owed:
+		return little
+	case slope >= sure && slope*change >= least:
+		return rises
 	}
-	if s.votes <= -doubtLooks {
-		s.told, b.Doubt[decode.Load] = true, liftFalls
-	} else if s.votes >= doubtLooks {
-		s.told, b.Doubt[decode.Load] = true, ""
+	return unclear
+}
+
+// owed is the lift for a unit of thrust that the speeds mean by the published
+// law, 0 where it does not apply.
+func (s *liftSense) owed(b *Bench) float64 {
+	if !s.bySpeed || b.Craft.Poles < 2 {
+		return 0
 	}
+	var law thrustLaw
+	turn := 60 * polePairs(b) // of the thrust's 10^4 electrical turns a minute
+	return law.published(b) * 1e8 / (turn * turn)
 }
 
 // liftLacks returns why there is no lift to go by, "" where there is.

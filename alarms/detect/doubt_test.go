@@ -18,12 +18,16 @@ type spinUp struct {
 	lag    float64                 // s, of the cells
 	extra  func(t float64) float64 // N, what the cells show beside the lift
 	factor float64                 // of lift in the lines: -1 with swapped wires
-	speeds bool                    // erpm lines come
+	turns  float64                 // erpm at full output; 0: no erpm lines come
 	mute   bool                    // no state lines
+	tips   float64                 // it turns over then, and presses down
 	reset  float64                 // the bridge restarts then
 }
 
-const heronN = 0.655 * gravity
+const (
+	heronN     = 0.655 * gravity
+	heronTurns = 57_700 // by the published law: 4 * 1.70e-4 N / (rev/s)^2
+)
 
 // runSpin feeds near-lift with it, armed from 1 s to the end, and returns when
 // lift was first in doubt, -1 never.
@@ -34,6 +38,9 @@ func runSpin(c *craft.Craft, s spinUp, seconds float64, seed uint64) (*trial, fl
 	lifts := func(t float64) float64 {
 		o := s.course(t - s.lag)
 		v := 2 * heronN * o * o * s.factor
+		if s.tips > 0 && t >= s.tips {
+			v = -v
+		}
 		if s.extra != nil {
 			v += s.extra(t)
 		}
@@ -48,8 +55,17 @@ func runSpin(c *craft.Craft, s spinUp, seconds float64, seed uint64) (*trial, fl
 			return []float64{lifts(t)}
 		}},
 	}
-	if s.speeds {
-		streams = append(streams, stream{decode.ERPM, 50, 0.2, 0.02, func(t float64) []float64 { return all4(150_000 * s.course(t-0.05)) }})
+	if s.turns > 0 {
+		streams = append(streams, stream{decode.ERPM, 50, 0.2, 0.02, func(t float64) []float64 { return all4(s.turns * s.course(t-0.05)) }})
+	}
+	if s.tips > 0 {
+		streams = append(streams, stream{decode.Axes, 200, 0, 0, func(t float64) []float64 {
+			rate := 3.0
+			if t >= s.tips && t < s.tips+0.3 {
+				rate = 600
+			}
+			return []float64{rate, 0, 0, 0, 0, 0, 0, 0, 0, 0}
+		}})
 	}
 	if !s.mute {
 		streams = append(streams, stream{decode.State, 20, 0, 0.02, func(t float64) []float64 {
@@ -92,7 +108,7 @@ func TestLiftInDoubt(t *testing.T) {
 	}{
 		{"sound", heron, spinUp{course: opening(4, 6, 0.6), factor: 1}, never, 0},
 		{"swapped", heron, spinUp{course: opening(4, 6, 0.6), factor: -1}, 5, 7.5},
-		{"swapped, by speeds, nothing known of the craft", nothing, spinUp{course: opening(4, 6, 0.6), factor: -1, speeds: true}, 5, 7.5},
+		{"swapped, by speeds, nothing known of the craft", nothing, spinUp{course: opening(4, 6, 0.6), factor: -1, turns: heronTurns}, 5, 7.5},
 		{"swapped, cells without any noise", heron, spinUp{course: opening(4, 4.2, 0.6), factor: -1, noise: 1e-12}, 4.5, 7.5},
 		{"swapped, on a stand, mass not known", stand, spinUp{course: opening(4, 6, 0.6), factor: -1}, 5, 7.5},
 		{"swapped, ten lines a second that lag", heron, spinUp{course: opening(4, 6, 0.6), factor: -1, hz: 10, lag: 0.4}, 5, 8.5},
@@ -114,6 +130,8 @@ func TestLiftInDoubt(t *testing.T) {
 			}
 			return -4 * heronN * 0.36 // from where it was to as much downwards
 		}}, never, 0},
+		{"sound, on its back as soon as it lifts", heron, spinUp{course: opening(4, 6, 0.6), factor: 1, tips: 4.6}, never, 0},
+		{"swapped, and nothing turns", heron, spinUp{course: opening(4, 6, 0.6), factor: -1, tips: 60}, 5, 7.5},
 		{"sound, on its back, and the throttle opens on", heron, spinUp{factor: 1, course: func(t float64) float64 {
 			return opening(4, 6, 0.45)(t) + max(0, opening(8, 12, 0.3)(t)-0.05)
 		}, extra: func(t float64) float64 {
@@ -125,6 +143,21 @@ func TestLiftInDoubt(t *testing.T) {
 		}}, never, 0},
 		{"sound, throttle to and fro, cells lag by half of it", heron, spinUp{factor: 1, hz: 10, lag: 0.4, course: func(t float64) float64 {
 			return min(1, max(0, t-1)) * (0.35 + 0.15*math.Sin(2*math.Pi*1.25*t))
+		}}, never, 0},
+		{"sound, throttle jumps to and fro, cells lag by half of it", heron, spinUp{factor: 1, hz: 10, lag: 0.4, course: func(t float64) float64 {
+			return min(1, max(0, 2*(t-1))) * (0.35 + 0.15*math.Copysign(1, math.Sin(2*math.Pi*0.97*t)))
+		}}, never, 0},
+		{"sound, trembles between pulses, cells lag", heron, spinUp{factor: 1, hz: 10, lag: 0.4, course: func(t float64) float64 {
+			if t > 2 && math.Mod(t, 4) < 0.5 {
+				return 0.9
+			}
+			return min(1, max(0, 3*(t-1))) * (0.35 + 0.05*math.Sin(2*math.Pi*1.25*t))
+		}}, never, 0},
+		{"sound, a knock after a step", heron, spinUp{course: opening(4, 4.05, 0.4), factor: 1, extra: func(t float64) float64 {
+			if t > 4.45 && t < 4.85 {
+				return -12
+			}
+			return 0
 		}}, never, 0},
 		{"sound, opened little in a minute, cells drift", heron, spinUp{factor: 1, course: opening(4, 60, 0.2), extra: func(t float64) float64 {
 			return -3.0 / 60 * t
@@ -172,7 +205,8 @@ func TestLiftInDoubt(t *testing.T) {
 // The law: whatever a person does with the throttle, and however cells tremble,
 // drift by three newtons in a minute and stand off nought by five, and gusts pull
 // by a twentieth of the weight: lift that rises with thrust is never in doubt, and
-// lift that falls with it is in the end, but where the throttle is never held.
+// lift that falls with it is in the end, but where the throttle is never held; so
+// is lift in kilograms, where there are speeds, and no noise alone without.
 func TestLiftInDoubtLaw(t *testing.T) {
 	for seed := range uint64(120) {
 		rng := rand.New(rand.NewPCG(seed, 9))
@@ -208,19 +242,79 @@ func TestLiftInDoubtLaw(t *testing.T) {
 		extra := func(t float64) float64 { return off + drift*t + gust*math.Sin(2*math.Pi*each*t) }
 		s := spinUp{
 			course: course, hz: from(10, 100), noise: from(0, 0.3), lag: from(0, 0.4),
-			extra: extra, factor: 1, speeds: seed%2 == 0, mute: seed%3 == 0,
+			extra: extra, factor: 1, turns: float64(seed%2) * heronTurns * from(0.9, 1.6), mute: seed%3 == 0,
 		}
 		if _, when := runSpin(&heron, s, 50, seed); when >= 0 {
 			t.Errorf("seed %d: sound, in doubt at %.2f s", seed, when)
 		}
-		s.factor, s.noise = 0, from(0, 3)
+		kg, newtons := s, s
+		kg.factor, kg.noise = 0.102, 0.102*s.noise
+		kg.extra = func(t float64) float64 { return 0.102 * extra(t) }
+		if _, when := runSpin(&heron, kg, 50, seed); (when >= 0) != (s.turns > 0) && !blips {
+			t.Errorf("seed %d: in kilograms, speeds to %.0f, in doubt at %.2f s", seed, s.turns, when)
+		}
+		s.noise = from(0, 8)
+		if _, when := runSpin(&heron, s, 50, seed); when >= 0 {
+			t.Errorf("seed %d: sound, noise %.2f N, in doubt at %.2f s", seed, s.noise, when)
+		}
+		s.factor, s.extra, s.turns = 0, nil, 0
 		if _, when := runSpin(&heron, s, 50, seed); when >= 0 {
 			t.Errorf("seed %d: no lift, noise %.2f N, in doubt at %.2f s", seed, s.noise, when)
 		}
-		s.factor, s.noise = -1, min(s.noise, 0.3)
+		s = newtons
+		s.factor = -1
 		if _, when := runSpin(&heron, s, 50, seed); when < 0 && !blips {
 			t.Errorf("seed %d: swapped, never in doubt", seed)
 		}
+	}
+}
+
+// Lift that is far less than the speeds mean is in doubt, whatever it is; as much
+// as a propeller or a pole count may be off it is not.
+func TestLiftTooLittle(t *testing.T) {
+	poles := func(n int) craft.Craft {
+		c := heron
+		c.Poles = n
+		return c
+	}
+	small := heron
+	small.DiameterMM = 0
+	for _, tt := range []struct {
+		name   string
+		craft  craft.Craft
+		factor float64
+		turns  float64
+		want   string
+	}{
+		{"sound", heron, 1, heronTurns, ""},
+		{"kilograms", heron, 0.102, heronTurns, liftLittle},
+		{"kilograms, wires swapped", heron, -0.102, heronTurns, liftLittle},
+		{"kilograms, little throttle", heron, 0.102, 0.45 * heronTurns, ""},
+		{"kilograms, no speeds", heron, 0.102, 0, ""},
+		{"kilograms, poles not known", poles(0), 0.102, heronTurns, ""},
+		{"kilograms, propeller not known", small, 0.102, heronTurns, ""},
+		{"cells unplugged", heron, 0, heronTurns, liftLittle},
+		{"swapped", heron, -1, heronTurns, liftFalls},
+		{"under a sixth", heron, 0.15, heronTurns, liftLittle},
+		{"over a sixth", heron, 0.19, heronTurns, ""},
+		{"half of the thrust", heron, 0.5, heronTurns, ""},
+		{"a pole pair wrong", poles(12), 1, heronTurns, ""},
+		{"twice the poles", poles(28), 1, heronTurns, ""},
+		{"half of the poles on a fine propeller", poles(8), 0.6, heronTurns, ""},
+		{"the shaft's speed", heron, 1, heronTurns / 7, ""},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			tr, at := runSpin(&tt.craft, spinUp{course: opening(4, 6, 0.6), factor: tt.factor, turns: tt.turns, hz: 50, noise: 0.02}, 20, 1)
+			if got := tr.b.Doubt[decode.Load]; got != tt.want {
+				t.Errorf("got %q", got)
+			}
+			if tt.want != "" && (at < 5 || at > 8) {
+				t.Errorf("in doubt at %.2f s", at)
+			}
+			if got := NewHoldLost().Missing(&tr.b); got != tt.want {
+				t.Errorf("hold-lost: %q", got)
+			}
+		})
 	}
 }
 
