@@ -42,6 +42,15 @@ func swapped(s *decode.Sample) {
 	}
 }
 
+// ofShaft makes speeds of the shaft of electrical ones.
+func ofShaft(s *decode.Sample) {
+	if s.Tag == decode.ERPM {
+		for i := range s.Num {
+			s.Num[i] /= 7
+		}
+	}
+}
+
 // scaled makes one of accel in another unit, or with z the other way.
 func scaled(all, z float64) func(*decode.Sample) {
 	return func(s *decode.Sample) {
@@ -118,32 +127,35 @@ func TestAccelInDoubt(t *testing.T) {
 }
 
 // No scenario, whatever is wrong with its craft, brings lift or accel into doubt,
-// nor a craft that lies on its back in the end; and with swapped wires each does in
-// which over half of the weight is lifted for two seconds.
+// nor a craft that lies on its back in the end; and swapped wires and
+// speeds of the shaft do in each in which over half of the weight is lifted for two
+// seconds.
 func TestDoubtsOfScenarios(t *testing.T) {
 	sure := 0
 	for _, sc := range simulator.List() {
 		for _, tt := range []struct {
 			change func(*decode.Sample)
-			doubts bool
-		}{{asIs, false}, {swapped, true}} {
+			doubts decode.Tag // of values of this kind, Unknown for none
+			up     float64    // sign of lift that is up
+		}{{asIs, decode.Unknown, 1}, {swapped, decode.Load, -1}, {ofShaft, decode.ERPM, 1}} {
 			f := NewFollower(craft.Craft{}, Options{})
 			b, held := f.Bench(), 0
 			eachSample(t, sc.Name, tt.change, func(s *decode.Sample, size int) {
 				f.Sample(s, size)
-				if s.Tag == decode.Load && b.Load.V < -0.5*b.WeightN() {
+				if s.Tag == decode.Load && tt.up*b.Load.V > 0.5*b.WeightN() {
 					held++
 				}
 			})
-			assert.Empty(t, b.Doubt[decode.Accel], sc.Name)
 			assert.Empty(t, b.Asks, sc.Name)
-			if !tt.doubts {
-				assert.Empty(t, b.Doubt[decode.Load], sc.Name)
-			} else if held > 100 {
-				assert.NotEmpty(t, b.Doubt[decode.Load], "%s: %d lines", sc.Name, held)
-				sure++
+			for tag := range decode.TagCount {
+				if tag != tt.doubts || tag == decode.Unknown {
+					assert.Empty(t, b.Doubt[tag], sc.Name)
+				} else if held > 100 {
+					assert.NotEmpty(t, b.Doubt[tag], "%s: %s, %d lines", sc.Name, tag, held)
+					sure++
+				}
 			}
 		}
 	}
-	assert.Greater(t, sure, 30)
+	assert.Greater(t, sure, 60)
 }

@@ -39,6 +39,10 @@ const (
 	// left. It is judged where the speeds mean doubtOwed times the least change.
 	doubtLittle = 1.0 / 6
 	doubtOwed   = 3
+	// doubtMuch times what the speeds mean is more than any propeller lifts, on twice
+	// the poles and at half of its diameter's fourth power besides: speeds are over
+	// three times too slow. The shaft's own, with seven pole pairs, make it 49.
+	doubtMuch = 10
 	// doubtFresh: speeds not heard for so long leave it to the outputs.
 	doubtFresh = 1 * Second
 )
@@ -49,6 +53,9 @@ const liftFalls = "lift falls as the rotors turn faster: are the load cells' wir
 
 // liftLittle too.
 const liftLittle = "lift is under a sixth of what the rotors make at their speed: is load in newtons, do the cells bear all of the craft, are poles and propeller right?"
+
+// speedLittle is why speeds are not to be believed: then lift is.
+const speedLittle = "lift is over ten times what the rotors make at their speed: is erpm in electrical turns a minute, are load in newtons, poles and propeller right?"
 
 // Doubts hold what the streams tell against what must be so on any bench, and
 // keep Bench.Doubt. The owner of the bench feeds them.
@@ -107,10 +114,11 @@ const (
 	rises
 	falls
 	little // it hardly does
+	much   // as it can not at these speeds
 )
 
-// doubtOf is what is wrong with it.
-var doubtOf = [...]string{falls: liftFalls, little: liftLittle}
+// doubtOf is what is wrong with lift then.
+var doubtOf = [...]string{falls: liftFalls, little: liftLittle, much: ""}
 
 // end closes a run.
 func (s *liftSense) end() { s.forget(); s.told = false }
@@ -218,6 +226,9 @@ func (s *liftSense) look(b *Bench) {
 		return
 	}
 	s.told, b.Doubt[decode.Load] = true, doubtOf[way]
+	if b.Doubt[decode.ERPM] = ""; way == much {
+		b.Doubt[decode.ERPM] = speedLittle
+	}
 }
 
 // way lays a line through the bins.
@@ -266,10 +277,12 @@ func (s *liftSense) way(b *Bench) liftWay {
 		return falls
 	case owed*change >= doubtOwed*least && slope+sure < doubtLittle*owed:
 		return little
-	case slope >= sure && slope*change >= least:
-		return rises
+	case slope < sure || slope*change < least:
+		return unclear
+	case owed > 0 && slope-sure > doubtMuch*owed:
+		return much
 	}
-	return unclear
+	return rises
 }
 
 // owed is the lift for a unit of thrust that the speeds mean by the published

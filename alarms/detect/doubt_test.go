@@ -208,7 +208,7 @@ func TestLiftInDoubt(t *testing.T) {
 // lift that falls with it is in the end, but where the throttle is never held; so
 // is lift in kilograms, where there are speeds, and no noise alone without.
 func TestLiftInDoubtLaw(t *testing.T) {
-	for seed := range uint64(120) {
+	for seed := range uint64(60) {
 		rng := rand.New(rand.NewPCG(seed, 9))
 		from := func(a, b float64) float64 { return a + (b-a)*rng.Float64() }
 		var at, out []float64
@@ -244,8 +244,8 @@ func TestLiftInDoubtLaw(t *testing.T) {
 			course: course, hz: from(10, 100), noise: from(0, 0.3), lag: from(0, 0.4),
 			extra: extra, factor: 1, turns: float64(seed%2) * heronTurns * from(0.9, 1.6), mute: seed%3 == 0,
 		}
-		if _, when := runSpin(&heron, s, 50, seed); when >= 0 {
-			t.Errorf("seed %d: sound, in doubt at %.2f s", seed, when)
+		if tr, when := runSpin(&heron, s, 50, seed); when >= 0 || tr.b.Doubt[decode.ERPM] != "" {
+			t.Errorf("seed %d: sound, in doubt at %.2f s; speeds: %q", seed, when, tr.b.Doubt[decode.ERPM])
 		}
 		kg, newtons := s, s
 		kg.factor, kg.noise = 0.102, 0.102*s.noise
@@ -301,18 +301,55 @@ func TestLiftTooLittle(t *testing.T) {
 		{"a pole pair wrong", poles(12), 1, heronTurns, ""},
 		{"twice the poles", poles(28), 1, heronTurns, ""},
 		{"half of the poles on a fine propeller", poles(8), 0.6, heronTurns, ""},
-		{"the shaft's speed", heron, 1, heronTurns / 7, ""},
+		{"a third of the speed", heron, 1, heronTurns / 3.05, ""},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			tr, at := runSpin(&tt.craft, spinUp{course: opening(4, 6, 0.6), factor: tt.factor, turns: tt.turns, hz: 50, noise: 0.02}, 20, 1)
 			if got := tr.b.Doubt[decode.Load]; got != tt.want {
 				t.Errorf("got %q", got)
 			}
+			if got := tr.b.Doubt[decode.ERPM]; got != "" {
+				t.Errorf("speeds: %q", got)
+			}
 			if tt.want != "" && (at < 5 || at > 8) {
 				t.Errorf("in doubt at %.2f s", at)
 			}
 			if got := NewHoldLost().Missing(&tr.b); got != tt.want {
 				t.Errorf("hold-lost: %q", got)
+			}
+		})
+	}
+}
+
+// Speeds that are far too slow for the lift are in doubt, and lift is not; then
+// rotor-line is not watched, and no rotor's line is where they say.
+func TestSpeedTooLittle(t *testing.T) {
+	for _, tt := range []struct {
+		name  string
+		turns float64
+		want  string
+	}{
+		{"the shaft's", heronTurns / 7, speedLittle},
+		{"hundreds", heronTurns / 100, speedLittle},
+		{"under a third", heronTurns / 3.4, speedLittle},
+		{"over a third", heronTurns / 3.05, ""},
+		{"sound", heronTurns, ""},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			tr, at := runSpin(&heron, spinUp{course: opening(4, 6, 0.6), factor: 1, turns: tt.turns, hz: 50, noise: 0.02}, 20, 1)
+			if got := tr.b.Doubt[decode.ERPM]; got != tt.want || at >= 0 {
+				t.Errorf("got %q, lift in doubt at %g", got, at)
+			}
+			lines := newSpeeds(10, 0)
+			if lines.set(&tr.b); lines.known(tr.b.Now) != (tt.want == "") {
+				t.Error("speeds in doubt tell of no line")
+			}
+			tr.b.Streams[decode.Axes] = Stream{Count: 100, Period: 500, Steady: true}
+			if got := NewRotorLine().Missing(&tr.b); got != tt.want {
+				t.Errorf("rotor-line: %q", got)
+			}
+			if got := NewNearLift().Missing(&tr.b); got != "" {
+				t.Errorf("near-lift: %q", got)
 			}
 		})
 	}
