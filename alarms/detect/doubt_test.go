@@ -95,84 +95,91 @@ func opening(from, to, top float64) func(float64) float64 {
 	}
 }
 
+// never is when no doubt comes.
+const never = -1
+
+func onStand() craft.Craft {
+	c := heron
+	c.Hold, c.HoldRatedN, c.MassG = craft.Stand, 40, 0
+	return c
+}
+
+// liftCases are benches wired right and wrong.
+var liftCases = []struct {
+	name     string
+	craft    craft.Craft
+	s        spinUp
+	from, to float64 // in doubt then
+}{
+	{"sound", heron, spinUp{course: opening(4, 6, 0.6), factor: 1}, never, 0},
+	{"swapped", heron, spinUp{course: opening(4, 6, 0.6), factor: -1}, 5, 7.5},
+	{"swapped, by speeds, nothing known of the craft", craft.Craft{Hold: craft.Tether, Motors: 4}, spinUp{course: opening(4, 6, 0.6), factor: -1, turns: heronTurns}, 5, 7.5},
+	{"swapped, cells without any noise", heron, spinUp{course: opening(4, 4.2, 0.6), factor: -1, noise: 1e-12}, 4.5, 7.5},
+	{"swapped, on a stand, mass not known", onStand(), spinUp{course: opening(4, 6, 0.6), factor: -1}, 5, 7.5},
+	{"swapped, ten lines a second that lag", heron, spinUp{course: opening(4, 6, 0.6), factor: -1, hz: 10, lag: 0.4}, 5, 8.5},
+	{"swapped, at a step", heron, spinUp{course: opening(4, 4.1, 0.6), factor: -1}, 4.5, 6},
+	{"swapped, in a minute", heron, spinUp{course: opening(4, 64, 0.7), factor: -1}, 10, 40},
+	{"swapped, noise of a tenth of the weight", heron, spinUp{course: opening(4, 6, 0.6), factor: -1, noise: 0.6}, 5, 12},
+	{"swapped, no state lines", heron, spinUp{course: opening(4, 6, 0.6), factor: -1, mute: true}, 5, 7.5},
+	{"swapped, never over idle", heron, spinUp{course: opening(4, 6, 0.06), factor: -1}, never, 0},
+	{"swapped, under a tenth of the weight", heron, spinUp{course: opening(4, 6, 0.2), factor: -1}, never, 0},
+	{"swapped, over a tenth of the weight", heron, spinUp{course: opening(4, 6, 0.26), factor: -1}, 5, 9},
+	{"swapped, tared wrong", heron, spinUp{course: opening(4, 6, 0.6), factor: -1, extra: func(float64) float64 { return 8 }}, 5, 7.5},
+	{"nothing on the cells", heron, spinUp{course: opening(4, 6, 0.6), factor: 0}, never, 0},
+	{"sound, blips of the throttle, cells lag", heron, spinUp{factor: 1, hz: 10, lag: 0.4, course: func(t float64) float64 {
+		return 0.05 + 0.25*max(0, math.Copysign(1, math.Sin(2*math.Pi*t)))*min(1, max(0, t-1))
+	}}, never, 0},
+	{"sound, falls on its back under full lift", heron, spinUp{course: opening(4, 6, 0.6), factor: 1, extra: func(t float64) float64 {
+		if t < 8 {
+			return 0
+		}
+		return -4 * heronN * 0.36 // from where it was to as much downwards
+	}}, never, 0},
+	{"sound, on its back as soon as it lifts", heron, spinUp{course: opening(4, 6, 0.6), factor: 1, tips: 4.6}, never, 0},
+	{"swapped, and nothing turns", heron, spinUp{course: opening(4, 6, 0.6), factor: -1, tips: 60}, 5, 7.5},
+	{"sound, on its back, and the throttle opens on", heron, spinUp{factor: 1, course: func(t float64) float64 {
+		return opening(4, 6, 0.45)(t) + max(0, opening(8, 12, 0.3)(t)-0.05)
+	}, extra: func(t float64) float64 {
+		if t < 8 {
+			return 0
+		}
+		o := opening(4, 6, 0.45)(t) + max(0, opening(8, 12, 0.3)(t)-0.05)
+		return -4 * heronN * o * o
+	}}, never, 0},
+	{"sound, throttle to and fro, cells lag by half of it", heron, spinUp{factor: 1, hz: 10, lag: 0.4, course: func(t float64) float64 {
+		return min(1, max(0, t-1)) * (0.35 + 0.15*math.Sin(2*math.Pi*1.25*t))
+	}}, never, 0},
+	{"sound, throttle jumps to and fro, cells lag by half of it", heron, spinUp{factor: 1, hz: 10, lag: 0.4, course: func(t float64) float64 {
+		return min(1, max(0, 2*(t-1))) * (0.35 + 0.15*math.Copysign(1, math.Sin(2*math.Pi*0.97*t)))
+	}}, never, 0},
+	{"sound, trembles between pulses, cells lag", heron, spinUp{factor: 1, hz: 10, lag: 0.4, course: func(t float64) float64 {
+		if t > 2 && math.Mod(t, 4) < 0.5 {
+			return 0.9
+		}
+		return min(1, max(0, 3*(t-1))) * (0.35 + 0.05*math.Sin(2*math.Pi*1.25*t))
+	}}, never, 0},
+	{"sound, a knock after a step", heron, spinUp{course: opening(4, 4.05, 0.4), factor: 1, extra: func(t float64) float64 {
+		if t > 4.45 && t < 4.85 {
+			return -12
+		}
+		return 0
+	}}, never, 0},
+	{"sound, opened little in a minute, cells drift", heron, spinUp{factor: 1, course: opening(4, 60, 0.2), extra: func(t float64) float64 {
+		return -3.0 / 60 * t
+	}}, never, 0},
+	{"sound, hardly moved, cells drift fast", heron, spinUp{factor: 1, course: func(t float64) float64 {
+		return opening(4, 6, 0.15)(t) + 0.0005*max(0, t-6)
+	}, extra: func(t float64) float64 { return -4.5 / 60 * t }}, never, 0},
+	{"sound, a hand at it before it is armed", heron, spinUp{course: opening(4, 6, 0.6), factor: 1, extra: func(t float64) float64 {
+		if t < 0.9 {
+			return 30
+		}
+		return 0
+	}}, never, 0},
+}
+
 func TestLiftInDoubt(t *testing.T) {
-	const never = -1
-	nothing := craft.Craft{Hold: craft.Tether, Motors: 4}
-	stand := heron
-	stand.Hold, stand.HoldRatedN, stand.MassG = craft.Stand, 40, 0
-	tests := []struct {
-		name     string
-		craft    craft.Craft
-		s        spinUp
-		from, to float64 // in doubt then
-	}{
-		{"sound", heron, spinUp{course: opening(4, 6, 0.6), factor: 1}, never, 0},
-		{"swapped", heron, spinUp{course: opening(4, 6, 0.6), factor: -1}, 5, 7.5},
-		{"swapped, by speeds, nothing known of the craft", nothing, spinUp{course: opening(4, 6, 0.6), factor: -1, turns: heronTurns}, 5, 7.5},
-		{"swapped, cells without any noise", heron, spinUp{course: opening(4, 4.2, 0.6), factor: -1, noise: 1e-12}, 4.5, 7.5},
-		{"swapped, on a stand, mass not known", stand, spinUp{course: opening(4, 6, 0.6), factor: -1}, 5, 7.5},
-		{"swapped, ten lines a second that lag", heron, spinUp{course: opening(4, 6, 0.6), factor: -1, hz: 10, lag: 0.4}, 5, 8.5},
-		{"swapped, at a step", heron, spinUp{course: opening(4, 4.1, 0.6), factor: -1}, 4.5, 6},
-		{"swapped, in a minute", heron, spinUp{course: opening(4, 64, 0.7), factor: -1}, 10, 40},
-		{"swapped, noise of a tenth of the weight", heron, spinUp{course: opening(4, 6, 0.6), factor: -1, noise: 0.6}, 5, 12},
-		{"swapped, no state lines", heron, spinUp{course: opening(4, 6, 0.6), factor: -1, mute: true}, 5, 7.5},
-		{"swapped, never over idle", heron, spinUp{course: opening(4, 6, 0.06), factor: -1}, never, 0},
-		{"swapped, under a tenth of the weight", heron, spinUp{course: opening(4, 6, 0.2), factor: -1}, never, 0},
-		{"swapped, over a tenth of the weight", heron, spinUp{course: opening(4, 6, 0.26), factor: -1}, 5, 9},
-		{"swapped, tared wrong", heron, spinUp{course: opening(4, 6, 0.6), factor: -1, extra: func(float64) float64 { return 8 }}, 5, 7.5},
-		{"nothing on the cells", heron, spinUp{course: opening(4, 6, 0.6), factor: 0}, never, 0},
-		{"sound, blips of the throttle, cells lag", heron, spinUp{factor: 1, hz: 10, lag: 0.4, course: func(t float64) float64 {
-			return 0.05 + 0.25*max(0, math.Copysign(1, math.Sin(2*math.Pi*t)))*min(1, max(0, t-1))
-		}}, never, 0},
-		{"sound, falls on its back under full lift", heron, spinUp{course: opening(4, 6, 0.6), factor: 1, extra: func(t float64) float64 {
-			if t < 8 {
-				return 0
-			}
-			return -4 * heronN * 0.36 // from where it was to as much downwards
-		}}, never, 0},
-		{"sound, on its back as soon as it lifts", heron, spinUp{course: opening(4, 6, 0.6), factor: 1, tips: 4.6}, never, 0},
-		{"swapped, and nothing turns", heron, spinUp{course: opening(4, 6, 0.6), factor: -1, tips: 60}, 5, 7.5},
-		{"sound, on its back, and the throttle opens on", heron, spinUp{factor: 1, course: func(t float64) float64 {
-			return opening(4, 6, 0.45)(t) + max(0, opening(8, 12, 0.3)(t)-0.05)
-		}, extra: func(t float64) float64 {
-			if t < 8 {
-				return 0
-			}
-			o := opening(4, 6, 0.45)(t) + max(0, opening(8, 12, 0.3)(t)-0.05)
-			return -4 * heronN * o * o
-		}}, never, 0},
-		{"sound, throttle to and fro, cells lag by half of it", heron, spinUp{factor: 1, hz: 10, lag: 0.4, course: func(t float64) float64 {
-			return min(1, max(0, t-1)) * (0.35 + 0.15*math.Sin(2*math.Pi*1.25*t))
-		}}, never, 0},
-		{"sound, throttle jumps to and fro, cells lag by half of it", heron, spinUp{factor: 1, hz: 10, lag: 0.4, course: func(t float64) float64 {
-			return min(1, max(0, 2*(t-1))) * (0.35 + 0.15*math.Copysign(1, math.Sin(2*math.Pi*0.97*t)))
-		}}, never, 0},
-		{"sound, trembles between pulses, cells lag", heron, spinUp{factor: 1, hz: 10, lag: 0.4, course: func(t float64) float64 {
-			if t > 2 && math.Mod(t, 4) < 0.5 {
-				return 0.9
-			}
-			return min(1, max(0, 3*(t-1))) * (0.35 + 0.05*math.Sin(2*math.Pi*1.25*t))
-		}}, never, 0},
-		{"sound, a knock after a step", heron, spinUp{course: opening(4, 4.05, 0.4), factor: 1, extra: func(t float64) float64 {
-			if t > 4.45 && t < 4.85 {
-				return -12
-			}
-			return 0
-		}}, never, 0},
-		{"sound, opened little in a minute, cells drift", heron, spinUp{factor: 1, course: opening(4, 60, 0.2), extra: func(t float64) float64 {
-			return -3.0 / 60 * t
-		}}, never, 0},
-		{"sound, hardly moved, cells drift fast", heron, spinUp{factor: 1, course: func(t float64) float64 {
-			return opening(4, 6, 0.15)(t) + 0.0005*max(0, t-6)
-		}, extra: func(t float64) float64 { return -4.5 / 60 * t }}, never, 0},
-		{"sound, a hand at it before it is armed", heron, spinUp{course: opening(4, 6, 0.6), factor: 1, extra: func(t float64) float64 {
-			if t < 0.9 {
-				return 30
-			}
-			return 0
-		}}, never, 0},
-	}
-	for _, tt := range tests {
+	for _, tt := range liftCases {
 		t.Run(tt.name, func(t *testing.T) {
 			if tt.s.hz == 0 {
 				tt.s.hz = 50
