@@ -23,7 +23,7 @@ import (
 // bridge sent stays with a detector that is not reset for it.
 func TestHeedsAllThatIsKept(t *testing.T) {
 	seed := maphash.MakeSeed()
-	for _, name := range []string{"gains-high", "weak-motor", "calm"} {
+	for _, name := range []string{"gains-high", "weak-motor", "calm", "tip-over"} {
 		whole := keptState(t, name, decode.Unknown, seed)
 		require.Equal(t, whole, keptState(t, name, decode.Unknown, seed), "twice the same gives the same")
 		for tag := decode.Axes; tag < decode.State; tag++ {

@@ -15,6 +15,7 @@ type knowledge struct {
 	said   decode.Sample // its numbers
 	bridge string
 	boot   int64
+	doubts detect.Doubts
 }
 
 func newKnowledge(c craft.Craft, b *detect.Bench) knowledge {
@@ -137,6 +138,7 @@ func (k *knowledge) learn(b *detect.Bench, s *decode.Sample, at int64) {
 			k.boot = int64(v)
 		}
 	}
+	k.doubts.See(b, s.Tag, at)
 }
 
 func reading(s *decode.Sample, i int, at int64) detect.Reading {
@@ -253,6 +255,7 @@ func (k *knowledge) set(b *detect.Bench, s *decode.Sample, at int64) {
 // already from then on. silent is how long the bridge had said nothing: that is no
 // time in which one of its streams could have come.
 func (k *knowledge) forgetStreams(b *detect.Bench, tags uint32, silent int64) {
+	k.doubts.Restart(tags)
 	for tag := range decode.TagCount {
 		if tags&(1<<tag) == 0 {
 			continue

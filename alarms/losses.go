@@ -59,6 +59,8 @@ type losses struct {
 	all    []Loss
 	told   int                         // how many of all were handed out
 	hellos [decode.MaxBridges]greeting // of each bridge; the first is that of a bench with one
+	odd    bool                        // that accel's values are in doubt was told
+	asked  bool                        // what there is to ask was
 }
 
 // A greeting is the hello of a bridge that is heard.
@@ -85,6 +87,7 @@ func (g *greeting) look(now int64, said bool) (lacks bool) {
 // look takes what is not watched now, a reason for each detector.
 func (l *losses) look(b *detect.Bench, ds []detect.Detector, now []string) {
 	l.greet(b)
+	l.doubt(b)
 	if b.Now < coverGrace {
 		return
 	}
@@ -162,6 +165,28 @@ func (l *losses) mutes(b *detect.Bench) (out []Lack) {
 			name = b.Bridges[i].Name
 		}
 		out = append(out, Lack{decode.Hello.String(), noHello(name)})
+	}
+	return out
+}
+
+// doubt tells once of values that cannot be so and no alarm needs for sure, and
+// once what there is to ask. That lift is in doubt is told by the alarms that live
+// on it.
+func (l *losses) doubt(b *detect.Bench) {
+	if why := b.Doubt[decode.Accel]; why != "" && !l.odd {
+		l.odd = true
+		l.tell(Loss{T: b.Now, Since: b.Now, Why: why})
+	}
+	if b.Asks != "" && !l.asked {
+		l.asked = true
+		l.tell(Loss{T: b.Now, Since: b.Now, Why: b.Asks})
+	}
+}
+
+// doubted lists the same for who looks at what is not watched.
+func doubted(b *detect.Bench) (out []Lack) {
+	if why := b.Doubt[decode.Accel]; why != "" {
+		out = append(out, Lack{decode.Accel.String(), why})
 	}
 	return out
 }

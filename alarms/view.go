@@ -49,7 +49,7 @@ func (e *Engine) Snapshot(dst *Snapshot) {
 	}
 	dst.Alarms = e.alarmViews()
 	dst.NotWatched, dst.Left = e.cover.lacks(nil), e.cover.lostNow()
-	dst.Absent, dst.Mute = e.cover.unsaid(&e.bench), e.mute()
+	dst.Absent, dst.Mute = append(e.cover.unsaid(b), doubted(b)...), e.mute()
 	dst.Disagree = disagreements(b)
 }
 

@@ -93,6 +93,12 @@ type Bench struct {
 	Disagree    []Disagreement
 	DisagreeSeq int
 
+	// Doubt says of each kind of line why its values are not to be believed, ""
+	// where nothing speaks against them. Asks is what a line gives reason to ask a
+	// person, "" for nothing.
+	Doubt [decode.TagCount]string
+	Asks  string
+
 	Streams [decode.TagCount]Stream
 
 	// Silent is how long no good line has come, by the host's clock (by the

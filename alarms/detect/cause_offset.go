@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"tetherbell/decode"
 	"tetherbell/decode/craft"
 )
 
@@ -299,7 +300,7 @@ func (d *outputImbalance) lifts(b *Bench, row *second, flies bool) (part, spread
 	}
 	spread = scaleSpread
 	switch {
-	case row.lift.OK:
+	case row.lift.OK && b.Doubt[decode.Load] == "": // else it would lie on the other side
 		part = row.lift.V / b.WeightN()
 	default:
 		var law thrustLaw
@@ -368,7 +369,7 @@ func (d *outputImbalance) within(b *Bench, fr *airframe, fit *[2]fit, stiff [2]f
 		u = math.Hypot(u, wander)
 	}
 	part := 1.0
-	if newest.lift.OK && b.WeightN() > 0 {
+	if newest.lift.OK && b.Doubt[decode.Load] == "" && b.WeightN() > 0 {
 		part = min(newest.lift.V/b.WeightN(), 1)
 	}
 	var out [2]float64

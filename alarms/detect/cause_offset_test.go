@@ -24,6 +24,7 @@ type bench struct {
 	before, now    [2]float64 // degrees nose up and right side down
 	lacks          decode.Tag // a stream that is not there
 	airborne       bool
+	swapped        bool    // the load cells' wires are, and that was found
 	wanders        float64 // controller output in pitch, a second
 }
 
@@ -85,6 +86,9 @@ func (c *bench) play(t *testing.T) (*trial, offset) {
 		}
 	}
 	tr.run(2, 10, kept...)
+	if c.swapped {
+		tr.b.Doubt[decode.Load] = liftFalls
+	}
 	d := tr.d.(*outputImbalance)
 	return tr, d.centre(&tr.b, &fr)
 }
@@ -129,6 +133,19 @@ func TestOffsetByHand(t *testing.T) {
 			assert.Greater(t, o.forwardWithin, 0.5)
 		})
 	}
+}
+
+// Lift that is in doubt is as if it were not measured: taken as it is, it would
+// have the weight on the other side.
+func TestOffsetWithoutLiftInDoubt(t *testing.T) {
+	c := bench{craft: armed(nil), forward: 30, lift: -0.6, before: [2]float64{-3.6, 0}, swapped: true}
+	_, got := c.play(t)
+	c.lacks = decode.Load
+	_, want := c.play(t)
+	assert.Empty(t, want.reason())
+	assert.Greater(t, want.forward, 5.0)
+	assert.InDelta(t, want.forward, got.forward, 1)
+	assert.InDelta(t, want.forwardWithin, got.forwardWithin, 1)
 }
 
 // Where somebody else carries a part, or nobody can know, it says so.

@@ -240,8 +240,12 @@ func (g *groundThrust) Missing(b *Bench) string {
 		return ""
 	}
 	_, speed := g.law.lift(b)
-	if (b.Load.OK || speed) && b.WeightN() > 0 {
+	doubt := b.Doubt[decode.Load]
+	if (b.Load.OK && doubt == "" || speed) && b.WeightN() > 0 {
 		return ""
+	}
+	if b.Load.OK && doubt != "" {
+		return doubt
 	}
 	if b.Load.OK || b.ERPM[0].OK {
 		return "no motor outputs; lift and rotor speeds need mass, poles and propeller size"

@@ -31,7 +31,7 @@ var heeded = [KindCount]uint32{
 	StickHigh:         0,
 	Runaway:           ofOut | ofERPM | ofLoad | ofPack,
 	RotorLost:         ofOut | ofERPM | ofLoad,
-	HoldLost:          ofOut | ofERPM | ofLoad,
+	HoldLost:          ofAxes | ofOut | ofERPM | ofLoad,
 	VibrationStep:     ofAxes | ofOut | ofERPM | ofAccel,
 	OverCurrent:       ofPack,
 	ControlLost:       0,

@@ -343,8 +343,8 @@ func (d *holdLost) Missing(b *Bench) string {
 	switch {
 	case !b.Held():
 		return "free craft: nothing holds it"
-	case !b.Load.OK:
-		return noLift(b)
+	case liftLacks(b) != "": // what falls with the thrust is never learned
+		return liftLacks(b)
 	}
 	if _, n := sumSquares(&b.ERPM, b.Motors); n > 0 && n == b.Motors {
 		return ""

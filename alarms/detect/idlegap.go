@@ -301,6 +301,8 @@ func (d *idleGap) Missing(b *Bench) string {
 	_, out := b.MeanOut()
 	_, speed := d.law.lift(b)
 	switch {
+	case !out && !speed && b.Load.OK && b.Doubt[decode.Load] != "":
+		return b.Doubt[decode.Load]
 	case !out && (b.WeightN() <= 0 || !speed && !b.Load.OK):
 		return "idle_ready and idle_least not known, and no outputs, lift or rotor speeds"
 	case !b.Stick[0].OK || b.Armed == Unknown:

@@ -113,8 +113,8 @@ func (d *nearLift) Missing(b *Bench) string {
 	switch {
 	case b.Craft.Hold == craft.Free:
 		return "free craft: nothing holds it"
-	case !b.Load.OK:
-		return noLift(b)
+	case liftLacks(b) != "":
+		return liftLacks(b)
 	case b.Craft.Hold == craft.Stand && b.Craft.HoldRatedN <= 0:
 		return "rated load of the stand not known (hold_rated_n)"
 	case bears(b) <= 0:

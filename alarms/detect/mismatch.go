@@ -305,6 +305,8 @@ func (d *throttleMismatch) Missing(b *Bench) string {
 		return noArmed(b)
 	case !ok && !b.Load.OK:
 		return noOutputs(b)
+	case !ok && b.Doubt[decode.Load] != "":
+		return b.Doubt[decode.Load]
 	}
 	return ""
 }

@@ -102,7 +102,7 @@ func (d *tipOver) Reach(b *Bench, dst []Reach) []Reach {
 
 // Reach is the lift against what holds it.
 func (d *nearLift) Reach(b *Bench, dst []Reach) []Reach {
-	if !d.known || !b.Load.OK || b.Streams[decode.Load].gone(b.Now) {
+	if !d.known || liftLacks(b) != "" || b.Streams[decode.Load].gone(b.Now) {
 		return dst
 	}
 	return reach(dst, NearLift, Craft, 0, d.share, b.Limits.NearLiftMedium, "1")

@@ -198,6 +198,8 @@ func (d *RotorLineDetector) Missing(b *Bench) string {
 	switch {
 	case !known:
 		return noSpeeds(b)
+	case b.Doubt[decode.ERPM] != "":
+		return b.Doubt[decode.ERPM]
 	case axes.Count+accel.Count == 0:
 		return "neither body rates nor specific force"
 	case d.pace(b) == 0:

@@ -26,6 +26,9 @@ func newSpeeds(keep int, every int64) speeds {
 // set notes the speeds of the rotors. A report without one that could be used
 // (dead telemetry, poles not known, nothing turns) is no report.
 func (s *speeds) set(b *Bench) {
+	if b.Doubt[decode.ERPM] != "" {
+		return // a line where none is hides a swing
+	}
 	if s.n > 0 && b.Now-s.at[s.row(0)] < s.every {
 		return
 	}

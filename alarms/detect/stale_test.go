@@ -96,7 +96,7 @@ func TestWorstStreamIsNamed(t *testing.T) {
 
 func TestRestartIsShownForAMoment(t *testing.T) {
 	b := staleBench(Yes, 20*Second)
-	b.RestartAt, b.RestartSilent, b.RestartTags = b.Now, 700_000, ^uint32(0)
+	b.RestartAt, b.RestartSilent, b.RestartTags = b.Now, 700_000, ^uint32(0) // of the only bridge
 	d := NewStaleLink()
 	assert.Empty(t, d.Judge(b, nil), "disarmed when last known")
 	b.RestartArmed = true

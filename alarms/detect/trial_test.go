@@ -60,6 +60,7 @@ type trial struct {
 	said  []change
 	found []Finding
 	next  int64
+	doubt Doubts
 	word  []byte // name of the setting that the set stream speaks of
 }
 
@@ -134,6 +135,7 @@ func (t *trial) feed(at int64, tag decode.Tag, hz float64, v []float64) {
 	}
 	t.b.Now = max(t.b.Now, at)
 	t.learn(&s, at, hz)
+	t.doubt.See(&t.b, tag, at)
 	t.d.Observe(&t.b, &Input{S: &s, At: at})
 	if t.b.Now >= t.next {
 		t.judge()
