@@ -92,6 +92,29 @@ func TestVitalStreamAfterARestart(t *testing.T) {
 	}
 }
 
+// A pack is changed: the bridge is there at once, the craft takes a while to start.
+// Nobody is called for that; a craft that stays away for longer is missed, and so is
+// the state of one that says all else.
+func TestCraftBootsAfterItsBridge(t *testing.T) {
+	r := newRig(t, 20)
+	r.run(6, usual(0)...)
+	r.restart()
+	r.run(10, tempFlow(), helloFlow(1))
+	r.run(5, usual(0)...)
+	for at := 6.0; at < 21; at += 0.1 {
+		assert.LessOrEqual(t, up(r.events, at), detect.Low, "at %.1f s", at)
+	}
+	assert.Equal(t, detect.No, r.e.State().Armed)
+
+	r = newRig(t, 20)
+	r.run(6, usual(0)...)
+	r.restart()
+	r.run(20, tempFlow(), helloFlow(1))
+	assert.LessOrEqual(t, up(r.events, 20), detect.Low)
+	assert.Equal(t, detect.High, up(r.events, 22))
+	assert.Equal(t, detect.Unknown, r.e.State().Armed)
+}
+
 // A bridge that restarts again and again, and whose vital streams never come.
 func TestVitalStreamAfterRestarts(t *testing.T) {
 	for _, every := range []float64{0.8, 2, 5} {

@@ -43,7 +43,7 @@ const awaitPause = 3 * detect.Second
 // after a restart: it is not the craft of before for sure, nor as it was.
 func doubts(b *detect.Bench) {
 	s := &b.Streams[decode.State]
-	if !s.Awaited {
+	if !s.Awaited || b.Boots() {
 		return
 	}
 	silent := b.Silent

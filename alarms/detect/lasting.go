@@ -1,5 +1,7 @@
 package detect
 
+import "tetherbell/decode"
+
 // lasting tells whether something has been so, line after line, for a time.
 type lasting struct {
 	since, last int64
@@ -34,6 +36,26 @@ func (l *lasting) met(need float64, s *Stream) bool {
 // Late reports whether a stream has not come again for long after its bridge
 // restarted: what it said before the restart is no more true for that.
 func (s *Stream) Late(now int64) bool { return s.Awaited && s.gone(now) }
+
+// bootTime is how long a craft may take to be there again after its pack was changed
+// (common practice, no source: controllers that calibrate at start take 3 to 10 s).
+const bootTime = 15 * Second
+
+// Boots reports whether the bridge restarted beside a disarmed craft that has not
+// said a word since, as where both were without their pack: that is no news for so
+// long as a craft takes to start.
+func (b *Bench) Boots() bool {
+	s := &b.Streams[decode.State]
+	if !s.Awaited || b.RestartArmed || b.Now-s.Last > bootTime {
+		return false
+	}
+	for tag := decode.Axes; tag <= decode.State; tag++ {
+		if Vital(tag) && b.Streams[tag].Count > 0 {
+			return false
+		}
+	}
+	return true
+}
 
 // gone reports whether a stream that used to come has stayed away for so long
 // that its last value says nothing of now.

@@ -228,7 +228,7 @@ func Vital(tag decode.Tag) bool {
 // streamLevel: without state, axes or out the alarms that matter are blind.
 func streamLevel(b *Bench, tag decode.Tag) Priority {
 	switch {
-	case !b.ArmedOrUnknown():
+	case !b.ArmedOrUnknown(), b.Boots():
 		return Low
 	case Vital(tag):
 		return High
