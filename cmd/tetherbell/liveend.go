@@ -26,6 +26,7 @@ func (l *live) end(ctx context.Context) {
 	if ctx.Err() != nil { // somebody ends it: what takes time now is no stall
 		l.dog.end()
 	}
+	l.takeLeave()
 	l.inputEnded(nil)
 	if l.aud.out == nil {
 		return
@@ -54,8 +55,9 @@ func (l *live) end(ctx context.Context) {
 	l.notes.close(ctx.Done(), printPatience)
 }
 
-// bellTime is what a bell needs to be struck.
-const bellTime = 300 * time.Millisecond
+// bellTime is what the bell's group for a high alarm takes: three strokes, 0.35 s
+// apart. One alone would be a low alarm.
+const bellTime = 1100 * time.Millisecond
 
 // soundBlind lets the alarm be heard that showNow has asked for, where the program
 // would else end before it.

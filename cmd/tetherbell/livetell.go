@@ -54,7 +54,7 @@ func (l *live) tell(events []alarms.Event) {
 	var s alarms.Snapshot
 	l.desk.eng.Snapshot(&s)
 	l.beacon.judge(&s, l.sourcesWell())
-	l.dog.asked.Store(uint32(s.Sounding))
+	l.expect(&s)
 	l.aud.heard(&s)
 	l.aud.told(events)
 	l.shownAt = time.Time{} // and the next tick shows it
@@ -74,7 +74,7 @@ func (l *live) showNow() {
 		}
 	}
 	l.beacon.judge(s, !l.ended && l.sourcesWell())
-	l.dog.asked.Store(uint32(s.Sounding))
+	l.expect(s)
 	l.aud.heard(s)
 	l.lookAtSound()
 	if l.aud.form == asScreen {

@@ -106,13 +106,16 @@ type live struct {
 	parting string         // the same, once the input has ended
 	rec     *link.Recorder // also once it is closed; nil: nothing is recorded
 	recErr  error
+	cut     error // the watch was ended from outside while somebody relied on it
+	staged  bool  // a demonstration: nobody stands beside it
 	faults
 }
 
-// run lives until the input ends (without a screen), the person quits, or ctx
-// ends. It returns what went wrong, if anything did.
-func (l *live) run(ctx context.Context) error {
-	ctx, cancel := context.WithCancel(ctx)
+// run lives until the input ends (without a screen), the person quits, or asked
+// ends, and a little longer where nobody at the bench asked for that. It returns
+// what went wrong, if anything did.
+func (l *live) run(asked context.Context) error {
+	ctx, cancel := context.WithCancel(context.WithoutCancel(asked)) // heedEnd ends it
 	defer cancel()
 	l.started = time.Now()
 	l.pieces, l.free = make(chan piece, pieceCount), make(chan []byte, pieceCount)
@@ -126,7 +129,9 @@ func (l *live) run(ctx context.Context) error {
 		return err
 	}
 	broken := func() { l.lastCry(ctx); cancel() }
-	desk, reader, sentry := make(chan struct{}), make(chan struct{}), make(chan struct{})
+	desk, reader, sentry, heeded := make(chan struct{}), make(chan struct{}), make(chan struct{}), make(chan struct{})
+	// Whoever heeds the end: ended by either context, waited for below.
+	go l.guard(cancel, heeded, func() { l.heedEnd(asked, ctx); cancel() })
 	// The sentry: ended by ctx, waited for below.
 	go l.guard(broken, sentry, func() { l.routineSentry(ctx) })
 	l.beacon.start(ctx, &l.dog.watch)
@@ -150,6 +155,7 @@ func (l *live) run(ctx context.Context) error {
 	<-desk
 	cancel()
 	<-sentry
+	<-heeded
 	l.beacon.close()
 	l.src.Close()
 	awaitBriefly(reader)
@@ -159,7 +165,7 @@ func (l *live) run(ctx context.Context) error {
 	if l.aud.form == asScreen && l.fault() == nil {
 		afterScreen(l.con, l.verdict())
 	}
-	return errors.Join(l.fault(), err, l.endWhy, l.recErr)
+	return errors.Join(l.fault(), err, l.endWhy, l.recErr, l.cut)
 }
 
 // awaitBriefly waits for a reader that may be stuck in standard input, which

@@ -6,6 +6,7 @@ import (
 	"sync/atomic"
 	"time"
 
+	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
 	"tetherbell/dashboard"
 	"tetherbell/dashboard/sound"
@@ -32,12 +33,18 @@ type watchdog struct {
 	asked  atomic.Uint32 // the priority that should sound, for the bell that stands in
 	over   atomic.Bool   // the input has ended: the desk has nothing to judge
 	fallen atomic.Bool   // the desk or the reader has broken down
+	relied atomic.Bool   // the craft is armed, or not known not to be
+
+	farewell atomic.Pointer[string] // why the watch ends though nobody asked for it
+	crying   atomic.Bool            // it makes itself heard before it ends
+	cried    chan struct{}          // closed once that has been heard
 }
 
 // get ready, before anybody beats.
 func (d *watchdog) ready() {
 	d.watch.OnBeat, d.watch.OnAnswer = testOnlyOnBeat, testOnlyOnAnswer
 	d.eyes = d.watch.Looker(vigil.Desk)
+	d.cried = make(chan struct{})
 }
 
 // end says that the run ends in order: nobody is missed from now on.
@@ -63,6 +70,7 @@ func (l *live) judged() {
 		l.beacon.renew()
 		l.lookAtBeacon()
 	}
+	l.takeLeave()
 	for _, f := range l.dog.eyes.Look(time.Now()) {
 		if l.ended && f.Kind == vigil.Alone {
 			continue // it closed the recording
@@ -73,6 +81,13 @@ func (l *live) judged() {
 			l.aud.note(dashboard.Entry{T: l.engineTime(), Text: text})
 		}
 	}
+}
+
+// expect lets those who look after the desk know what should be heard, and whether
+// somebody relies on it. Where nothing good was ever heard nobody can.
+func (l *live) expect(s *alarms.Snapshot) {
+	l.dog.asked.Store(uint32(s.Sounding))
+	l.dog.relied.Store(l.blind || !l.ended && s.Lines > 0 && s.Armed != detect.No)
 }
 
 // record keeps what the monitor tells of itself.
@@ -151,12 +166,35 @@ func (l *live) lastCry(ctx context.Context) {
 	if l.dog.over.Load() || l.aud.sound == nil || ctx.Err() != nil {
 		return
 	}
-	l.dog.fallen.Store(true)
-	l.dog.watch.Fall(vigil.Desk)
+	l.cry(ctx, func() {
+		l.dog.fallen.Store(true)
+		l.dog.watch.Fall(vigil.Desk)
+	})
+}
+
+// cryMargin is what the player needs to begin the pattern, which may wait for the
+// end of a pulse, and a sound server to play what it has.
+const cryMargin = 500 * time.Millisecond
+
+// cry raises an alarm and waits until it has been heard, in bounded time. Whoever
+// cries second waits for the first.
+func (l *live) cry(ctx context.Context, raise func()) {
+	raise()
+	if !l.dog.crying.CompareAndSwap(false, true) {
+		select {
+		case <-l.dog.cried:
+		case <-ctx.Done():
+		}
+		return
+	}
+	defer close(l.dog.cried)
 	length := bellTime
-	if l.aud.sound.State().Way == sound.Audio {
+	switch s := l.aud.sound.State(); {
+	case s.Way == sound.Audio:
 		high, _ := sound.PatternOf(detect.High)
-		length = high.Length() + 2*vigil.Every
+		length = high.Length() + cryMargin
+	case s.Way == sound.Silent && s.Chosen:
+		return // nobody wants to hear anything
 	}
 	t := time.NewTimer(length)
 	defer t.Stop()
