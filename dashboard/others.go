@@ -96,9 +96,12 @@ func engineBulletin(s *alarms.Snapshot, st *Status) bulletin {
 	return b
 }
 
-// soundingOf is what should be heard, by a frame.
-func soundingOf(f *Frame) detect.Priority {
-	if f == nil || f.Snap == nil {
+// sounding is what should be heard: as a frame has it, while somebody judges.
+func (r *runner) sounding(f *Frame) detect.Priority {
+	switch {
+	case !r.others.desk.IsZero():
+		return detect.High // nothing is watched
+	case f == nil || f.Snap == nil:
 		return detect.None
 	}
 	return f.Snap.Sounding

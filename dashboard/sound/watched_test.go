@@ -114,6 +114,36 @@ func TestStallsByBell(t *testing.T) {
 	})
 }
 
+// What is worse is heard at once, by a whole group of its own.
+func TestStandinHearsWhatIsNew(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		rises  map[int]detect.Priority // from a millisecond on
+		before int                     // no stroke of it is looked at before
+		want   []int
+	}{
+		{"none to high", map[int]detect.Priority{1000: detect.High}, 1000, []int{1000, 1350, 1700, 3700, 4050}},
+		{"medium to high", map[int]detect.Priority{0: detect.Medium, 1000: detect.High}, 1000, []int{1000, 1350, 1700}},
+		{"amid a group", map[int]detect.Priority{100: detect.High}, 0, []int{0, 350, 700, 1050, 3050}},
+		{"falls and rises again", map[int]detect.Priority{0: detect.High, 1000: detect.None, 1500: detect.High}, 1000, []int{1500, 1850, 2200}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			var s Standin
+			begin, p := time.Now(), detect.None
+			var got []int
+			for ms := 0; ms < 6000 && len(got) < len(c.want); ms += 10 {
+				if now, ok := c.rises[ms]; ok {
+					p = now
+				}
+				if s.Strike(begin.Add(time.Duration(ms)*time.Millisecond), true, p) && ms >= c.before {
+					got = append(got, ms)
+				}
+			}
+			require.Equal(t, c.want, got)
+		})
+	}
+}
+
 // Words tell of the stall, and of what they told before once it is over.
 func TestStallInWords(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
