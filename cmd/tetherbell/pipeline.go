@@ -147,6 +147,7 @@ func (l *live) run(asked context.Context) error {
 	if l.aud.form == asScreen {
 		err = dashboard.RunWatched(ctx, nil, l.aud.latest, l.take, bell, &l.dog.watch)
 		if err != nil && !errors.Is(err, dashboard.ErrStalled) { // nobody asked for it
+			l.dog.dark.Store(true)
 			l.lastCry(ctx)
 		}
 		l.dog.end()

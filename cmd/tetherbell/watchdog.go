@@ -24,8 +24,9 @@ var testOnlyOnBeat, testOnlyOnAnswer func(vigil.Member)
 //	desk                the screen's big letters, the sound's high pattern, the sentry on standard error
 //	sound               the screen's banner and the bell struck from there, the desk's journal; without a
 //	                    screen the sentry, on standard error and by the bell
-//	screen, or standard the sound's notice and its words, the sentry on standard error; the desk's journal
-//	output without one  and the recording have it
+//	screen, or standard the sound's notice and its words, or where the bell is all there is the sentry by
+//	output without one  the bell; without a screen the sentry on standard error; the desk's journal and the
+//	                    recording have it
 //	all of it           the desk's journal and the sentry, once it goes on
 type watchdog struct {
 	watch  vigil.Watch
@@ -34,6 +35,7 @@ type watchdog struct {
 	over   atomic.Bool   // the input has ended: the desk has nothing to judge
 	fallen atomic.Bool   // the desk or the reader has broken down
 	relied atomic.Bool   // the craft is armed, or not known not to be
+	dark   atomic.Bool   // the screen has ended though nobody asked for it
 
 	farewell atomic.Pointer[string] // why the watch ends though nobody asked for it
 	crying   atomic.Bool            // it makes itself heard before it ends
@@ -104,16 +106,13 @@ func (l *live) foundWords(f vigil.Finding) string {
 
 // routineSentry looks at everybody and does nothing else, so that nothing can
 // hold it up: run starts it, ctx ends it, run waits. Without a screen it tells
-// people what it sees.
+// people what it sees. It strikes the bell where nobody else would.
 func (l *live) routineSentry(ctx context.Context) {
 	tick := time.NewTicker(vigil.Every)
 	defer tick.Stop()
 	eyes := l.dog.watch.Looker(vigil.Sentry)
 	var stand sound.Standin
-	strike := func() {}
-	if l.aud.form != asScreen {
-		strike = l.bellStroke(ctx)
-	}
+	strike := l.bellStroke(ctx)
 	for {
 		select {
 		case <-ctx.Done():
@@ -127,10 +126,29 @@ func (l *live) routineSentry(ctx context.Context) {
 				l.note("%s", l.foundWords(f))
 			}
 		}
-		if _, down := eyes.Down(vigil.Sound); stand.Strike(now, down, detect.Priority(l.dog.asked.Load())) {
+		p := detect.Priority(l.dog.asked.Load())
+		if _, down := eyes.Down(vigil.Desk); down {
+			p = detect.High // nothing is watched
+		}
+		if stand.Strike(now, l.unrung(eyes), p) {
 			strike()
 		}
 	}
+}
+
+// unrung says whether nobody else strikes the bell that should be heard. With a
+// screen its painter does, the player's strokes too: not where the drawing hangs
+// or has ended. A terminal that takes nothing cannot be helped.
+func (l *live) unrung(eyes *vigil.Looker) bool {
+	_, deaf := eyes.Down(vigil.Sound)
+	if l.aud.form != asScreen {
+		return deaf
+	}
+	if _, hung := eyes.Down(vigil.Screen); !hung && !l.dog.dark.Load() {
+		return false
+	}
+	s := l.aud.sound.State()
+	return deaf || s.Way != sound.Audio && (s.Way != sound.Silent || !s.Chosen)
 }
 
 // bellStroke makes what strikes the terminal's bell without waiting for it.
