@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"path/filepath"
 	"time"
@@ -31,7 +32,7 @@ func (l *live) end(ctx context.Context) {
 	if l.aud.out == nil {
 		return
 	}
-	if l.blind && ctx.Err() == nil {
+	if l.blind && ctx.Err() == nil && !l.mute {
 		l.note("the input ended while the craft was ARMED: nobody watches it any more")
 		l.note("hint: cut throttle and press stop; then start the watch again")
 		l.soundBlind(ctx)
@@ -48,11 +49,29 @@ func (l *live) end(ctx context.Context) {
 	if l.desk.good == 0 && l.name == stdinName && ctx.Err() == nil {
 		l.sayNothingCame()
 	}
-	dropped, _ := l.aud.out.close(ctx.Done(), printPatience)
-	if dropped > 0 {
+	dropped, err := l.aud.out.close(ctx.Done(), printPatience)
+	switch {
+	case err != nil && !l.staged:
+		l.outErr = hinted(errors.New("standard output was gone before the end: not all events were seen"),
+			"what reads it must read to the end; a recording keeps them all: --record DIR")
+	case dropped > 0 && err == nil:
 		l.note("%d lines of output were dropped: nobody read them", dropped)
 	}
 	l.notes.close(ctx.Done(), printPatience)
+}
+
+// unheard says whether nobody is left whom a watch without a screen could tell
+// anything: its output is gone, standard error too, and it has no sound. As long as
+// somebody is, it goes on: the alarm may be the very next line. A demonstration is
+// over with its output.
+func (l *live) unheard() bool {
+	switch {
+	case !l.mute:
+		return false
+	case l.staged:
+		return true
+	}
+	return l.deaf && (l.aud.sound == nil || l.aud.sound.State().Way != sound.Audio)
 }
 
 // bellTime is what the bell's group for a high alarm takes: three strokes, 0.35 s

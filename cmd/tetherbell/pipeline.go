@@ -108,6 +108,9 @@ type live struct {
 	recErr  error
 	cut     error // the watch was ended from outside while somebody relied on it
 	staged  bool  // a demonstration: nobody stands beside it
+	mute    bool  // standard output is gone
+	deaf    bool  // and standard error
+	outErr  error // what that came to
 	faults
 }
 
@@ -166,7 +169,7 @@ func (l *live) run(asked context.Context) error {
 	if l.aud.form == asScreen && l.fault() == nil {
 		afterScreen(l.con, l.verdict())
 	}
-	return errors.Join(l.fault(), err, l.endWhy, l.recErr, l.cut)
+	return errors.Join(l.fault(), err, l.endWhy, l.recErr, l.cut, l.outErr)
 }
 
 // awaitBriefly waits for a reader that may be stuck in standard input, which
@@ -224,9 +227,9 @@ func (l *live) routineDesk(ctx context.Context, cancel func()) {
 func (l *live) work(ctx context.Context) {
 	tick := time.NewTicker(tickEvery)
 	defer tick.Stop()
-	var broken <-chan struct{}
+	var broken, deaf <-chan struct{}
 	if l.aud.out != nil {
-		broken = l.aud.out.broken
+		broken, deaf = l.aud.out.broken, l.notes.broken
 	}
 	for {
 		select {
@@ -244,12 +247,14 @@ func (l *live) work(ctx context.Context) {
 				l.orders = nil
 			}
 		case <-broken:
-			return
+			broken, l.mute = nil, true
+		case <-deaf:
+			deaf, l.deaf = nil, true
 		case <-ctx.Done():
 			l.drain()
 			return
 		}
-		if l.ended && l.aud.form != asScreen {
+		if l.ended && l.aud.form != asScreen || l.unheard() {
 			return
 		}
 	}

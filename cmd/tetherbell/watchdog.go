@@ -99,7 +99,8 @@ func (l *live) record(text string) { l.desk.monitor(text) }
 func (l *live) foundWords(f vigil.Finding) string {
 	text := f.String()
 	if f.Member == vigil.Screen && l.aud.form != asScreen {
-		text = strings.NewReplacer("the screen", "standard output", "what it shows is old", "EVENTS ARE NOT SEEN").Replace(text)
+		text = strings.NewReplacer("the screen has broken down: what it shows is old", "standard output is gone: EVENTS ARE NOT SEEN; the watch goes on",
+			"the screen", "standard output", "what it shows is old", "EVENTS ARE NOT SEEN").Replace(text)
 	}
 	return text
 }
