@@ -102,6 +102,61 @@ func TestScreenThatStandsStillIsHeardAsNoAlarm(t *testing.T) {
 	})
 }
 
+// Where what the device plays is not heard, the notice and the falling chime come
+// by the bell.
+func TestNoticeOfMutedAudio(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b, w := watchedBench(t, Auto)
+		b.beat(w, 2*time.Second, vigil.Desk, vigil.Screen)
+		muted := "muted"
+		b.mute.Store(&muted)
+		b.beat(w, 3*time.Second, vigil.Desk, vigil.Screen)
+		assert.Len(t, b.bell(), 2, "the audio is lost")
+		b.beat(w, 6500*time.Millisecond, vigil.Desk)
+		assert.Len(t, b.bell(), 4, "the screen: a stroke every five seconds")
+		b.beat(w, 2*time.Second, vigil.Desk, vigil.Screen)
+		assert.Len(t, b.bell(), 6, "the audio is lost still")
+		b.Chime(false)
+		b.beat(w, time.Second, vigil.Desk, vigil.Screen)
+		assert.Len(t, b.bell(), 7, "the chime")
+		b.Chime(true)
+		b.beat(w, time.Second, vigil.Desk, vigil.Screen)
+		assert.Len(t, b.bell(), 7, "a rising one is no news that matters")
+		require.NoError(t, b.Close())
+	})
+}
+
+// Audio that somebody relied on and that is lost is told by the bell at once, and now
+// and then, until it is back; not under an alarm, which the bell rings itself.
+func TestLostAudioIsTold(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b, w := watchedBench(t, Auto)
+		b.beat(w, 2*time.Second, vigil.Desk, vigil.Screen)
+		require.Empty(t, b.bell())
+		lost, back := "without an output", ""
+		at := time.Since(b.start)
+		b.mute.Store(&lost)
+		b.beat(w, 25*time.Second, vigil.Desk, vigil.Screen)
+		strokes := b.bell()
+		require.Len(t, strokes, 6, "two every ten seconds: %v", strokes)
+		assert.Less(t, strokes[0]-at, 300*time.Millisecond)
+		assert.Equal(t, stroke, strokes[1]-strokes[0])
+		assert.InDelta(t, lostEvery.Seconds(), (strokes[2] - strokes[0]).Seconds(), 0.2)
+		b.alarm(detect.High)
+		b.beat(w, 3*time.Second, vigil.Desk, vigil.Screen)
+		assert.Len(t, b.bell(), 12, "the group of an alarm, twice, and nothing else")
+		b.still(detect.None)
+		b.mute.Store(&back)
+		b.beat(w, 25*time.Second, vigil.Desk, vigil.Screen)
+		assert.Len(t, b.bell(), 12, "it is back")
+		w.Rest(vigil.Desk)
+		b.mute.Store(&lost)
+		b.beat(w, 25*time.Second, vigil.Screen)
+		assert.Len(t, b.bell(), 12, "nothing is watched any more")
+		require.NoError(t, b.Close())
+	})
+}
+
 func TestStallsByBell(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		b, w := watchedBench(t, Bell)
