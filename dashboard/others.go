@@ -72,8 +72,11 @@ func (b *board) seen() *Frame {
 		}
 		st.Heard.Why = st.Sound
 	}
-	if o.beaconStill && st.BeaconError == "" {
-		st.BeaconError = "it stands still: its line may say that all is well"
+	if o.beaconStill {
+		st.Beacon, st.BeaconFallen = "STANDS STILL: its line may say that all is well", true
+		if st.BeaconError == "" {
+			st.BeaconError = "it stands still: its line may say that all is well"
+		}
 	}
 	return &f
 }
