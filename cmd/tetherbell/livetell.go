@@ -53,7 +53,7 @@ func (l *live) lookAtSound() {
 func (l *live) tell(events []alarms.Event) {
 	var s alarms.Snapshot
 	l.desk.eng.Snapshot(&s)
-	l.beacon.judge(&s, l.sourcesWell())
+	l.judgeBeacon(&s)
 	l.expect(&s)
 	l.aud.heard(&s)
 	l.aud.told(events)
@@ -73,7 +73,7 @@ func (l *live) showNow() {
 			s.SoundSeq++
 		}
 	}
-	l.beacon.judge(s, !l.ended && l.sourcesWell())
+	l.judgeBeacon(s)
 	l.expect(s)
 	l.aud.heard(s)
 	l.lookAtSound()
