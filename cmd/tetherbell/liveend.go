@@ -32,7 +32,7 @@ func (l *live) end(ctx context.Context) {
 	if l.aud.out == nil {
 		return
 	}
-	if l.blind && ctx.Err() == nil && !l.mute {
+	if l.blind && ctx.Err() == nil && !l.unheard() {
 		l.note("the input ended while the craft was ARMED: nobody watches it any more")
 		l.note("hint: cut throttle and press stop; then start the watch again")
 		l.soundBlind(ctx)

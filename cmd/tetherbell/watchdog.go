@@ -182,7 +182,8 @@ func (l *live) bellStroke(ctx context.Context) func() {
 // lastCry lets a monitor that has broken down be heard before it ends: whoever
 // stands beside the propellers believes that they are watched.
 func (l *live) lastCry(ctx context.Context) {
-	if l.dog.over.Load() || l.aud.sound == nil || ctx.Err() != nil {
+	over := l.dog.over.Load() && !l.dog.relied.Load() // nothing was left to be watched
+	if over || l.aud.sound == nil || ctx.Err() != nil {
 		return
 	}
 	l.cry(ctx, func() {
