@@ -63,7 +63,7 @@ func TestOutputThatIsGoneIsNoEnd(t *testing.T) {
 func TestNobodyLeftToBeToldIsAnEnd(t *testing.T) {
 	p, err := openPseudo("")
 	require.NoError(t, err)
-	defer p.close()
+	t.Cleanup(p.close) // after its writer has ended
 	cmd := exec.Command("tetherbell", "watch", p.path, "--plain", "--sound", "off")
 	cmd.Stdout, cmd.Stderr = gonePipe(t), gonePipe(t)
 	require.NoError(t, cmd.Start())
