@@ -1,7 +1,9 @@
 package dashboard
 
 import (
+	"fmt"
 	"io"
+	"runtime/debug"
 	"sync"
 	"time"
 
@@ -102,8 +104,14 @@ func (t *asker) Stop() error {
 	return t.Tty.Stop()
 }
 
-// Read gives what the terminal sends, without its answers.
-func (t *asker) Read(p []byte) (int, error) {
+// Read gives what the terminal sends, without its answers. What it sends comes from
+// outside: a panic is a read that fails, which ends the screen in order.
+func (t *asker) Read(p []byte) (n int, err error) {
+	defer func() {
+		if r := recover(); r != nil {
+			n, err = 0, fmt.Errorf("panic: %v\n%s", r, debug.Stack())
+		}
+	}()
 	for {
 		if len(t.ready) > 0 {
 			n := copy(p, t.ready)

@@ -336,3 +336,15 @@ func TestScreenOverAnAskedTerminal(t *testing.T) {
 	assert.GreaterOrEqual(t, strings.Count(w.written.String(), question), 5)
 	w.mu.Unlock()
 }
+
+// A panic in what takes the terminal's bytes is a read that fails.
+func TestAskerPanicIsAnError(t *testing.T) {
+	w := &vigil.Watch{OnAnswer: func(vigil.Member) { panic("test") }}
+	a := newAsker(&nullTty{}, w)
+	a.shown(time.Now())
+	a.chunks = make(chan chunk, 1)
+	a.chunks <- chunk{b: []byte(answer)}
+	_, err := a.Read(make([]byte, 64))
+	require.ErrorContains(t, err, "panic: test")
+	require.NotPanics(t, func() { a.shown(time.Now()) }, "no lock is held")
+}

@@ -72,8 +72,11 @@ func (b *board) seen() *Frame {
 		}
 		st.Heard.Why = st.Sound
 	}
-	if o.beaconStill && st.BeaconError == "" {
-		st.BeaconError = "it stands still: its line may say that all is well"
+	if o.beaconStill {
+		st.Beacon, st.BeaconFallen = "STANDS STILL: its line may say that all is well", true
+		if st.BeaconError == "" {
+			st.BeaconError = "it stands still: its line may say that all is well"
+		}
 	}
 	return &f
 }
@@ -96,9 +99,12 @@ func engineBulletin(s *alarms.Snapshot, st *Status) bulletin {
 	return b
 }
 
-// soundingOf is what should be heard, by a frame.
-func soundingOf(f *Frame) detect.Priority {
-	if f == nil || f.Snap == nil {
+// sounding is what should be heard: as a frame has it, while somebody judges.
+func (r *runner) sounding(f *Frame) detect.Priority {
+	switch {
+	case !r.others.desk.IsZero():
+		return detect.High // nothing is watched
+	case f == nil || f.Snap == nil:
 		return detect.None
 	}
 	return f.Snap.Sounding

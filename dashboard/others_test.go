@@ -9,6 +9,8 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"tetherbell/alarms"
+	"tetherbell/alarms/detect"
 	"tetherbell/dashboard/vigil"
 )
 
@@ -109,5 +111,39 @@ func TestScreenIsMissed(t *testing.T) {
 	require.NoError(t, r.end(time.Second))
 	for end := time.Now().Add(1200 * time.Millisecond); time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
 		require.False(t, down())
+	}
+}
+
+// A desk and a sound that broke down before the screen's first look are named.
+func TestScreenNamesWhoFellBeforeIt(t *testing.T) {
+	w := new(vigil.Watch)
+	for _, m := range []vigil.Member{vigil.Desk, vigil.Sound} {
+		w.Beat(m)
+		w.Fall(m)
+	}
+	now := time.Now()
+	r := &runner{eyes: w.Looker(vigil.Screen)}
+	require.True(t, r.lookAround(now))
+	require.False(t, r.others.sound.IsZero(), "the bell stands in for it")
+	require.Equal(t, detect.High, r.sounding(nil))
+	b := &board{now: func() time.Time { return now.Add(time.Second) }, frame: &Frame{Snap: new(alarms.Snapshot)}, others: r.others}
+	st := b.seen().Status
+	require.Equal(t, time.Second, st.EngineStill)
+	require.True(t, st.EngineBroken)
+	require.True(t, st.SoundStill)
+	require.Equal(t, "the sound has broken down", st.Sound)
+}
+
+// A beacon that hangs is said beside the picture's own word for it, and is not up.
+func TestScreenNamesABeaconThatHangs(t *testing.T) {
+	b := &board{now: time.Now, frame: &Frame{Snap: new(alarms.Snapshot), Status: Status{Beacon: "RTS of x up: all is well"}}, others: others{beaconStill: true}}
+	st := b.seen().Status
+	require.True(t, st.BeaconFallen)
+	require.Equal(t, "STANDS STILL: its line may say that all is well", st.Beacon)
+	require.NotEmpty(t, st.BeaconError)
+	require.Equal(t, "RTS of x up: all is well", b.frame.Status.Beacon, "the frame is not ours")
+	for _, p := range beaconShort(b.seen(), &look{}) {
+		require.NotContains(t, p.text, "up")
+		require.NotContains(t, p.text, "fallen", "nobody knows")
 	}
 }

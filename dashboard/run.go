@@ -44,8 +44,9 @@ var ErrStalled = errors.New("terminal takes no output")
 // nil, and a sender must not wait for it to be taken.
 //
 // Run returns nil when the person quit or ctx ended. It returns within a
-// second even when the terminal has stopped reading (ErrStalled; its
-// goroutines then end when the terminal reads on or the process ends). A
+// second even when the terminal has stopped reading (ErrStalled, unless there was
+// a failure before; its goroutines then end when the terminal reads on or the
+// process ends). A
 // panic while drawing restores the terminal and is returned as an error.
 func Run(ctx context.Context, screen tcell.Screen, latest func() *Frame, act func(Act), bell <-chan struct{}) error {
 	return RunWatched(ctx, screen, latest, act, bell, nil)
@@ -82,7 +83,10 @@ func run(ctx context.Context, screen tcell.Screen, latest func() *Frame, act fun
 		case <-done:
 		case <-late.C:
 			restore()
-			return errors.Join(r.failure(), fmt.Errorf("close screen: %w", ErrStalled))
+			if err := r.failure(); err != nil { // the worse of the two, that nobody asked for
+				return err
+			}
+			return fmt.Errorf("close screen: %w", ErrStalled)
 		}
 	}
 	return r.failure()
@@ -208,7 +212,7 @@ func (r *runner) paint(ctx context.Context, app *tview.Application) {
 		}
 		now := time.Now()
 		changed := r.lookAround(now)
-		if r.stand.Strike(now, !r.others.sound.IsZero(), soundingOf(last)) {
+		if r.stand.Strike(now, !r.others.sound.IsZero(), r.sounding(last)) {
 			ring = true
 		}
 		if ring {

@@ -2,6 +2,7 @@ package dashboard
 
 import (
 	"context"
+	"errors"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -284,6 +285,20 @@ func TestStalledFromTheStart(t *testing.T) {
 	require.ErrorIs(t, err, ErrStalled)
 	term.gate.Unlock()
 	require.Eventually(t, term.closed.Load, 5*time.Second, 2*time.Millisecond)
+}
+
+// TestFailureIsNoStall: a terminal whose input has failed and that takes nothing
+// either is told as failed: nobody asked for that end.
+func TestFailureIsNoStall(t *testing.T) {
+	r := start(t, benchFrame())
+	r.term.gate.Lock()
+	r.term.events <- tcell.NewEventError(errors.New("input/output error"))
+	r.term.InjectKey(tcell.KeyRune, 'x', 0)
+	err := r.end(3 * time.Second)
+	require.ErrorContains(t, err, "input/output error")
+	require.NotErrorIs(t, err, ErrStalled)
+	r.term.gate.Unlock()
+	r.until(r.term.closed.Load)
 }
 
 func TestPanicRestoresTheTerminal(t *testing.T) {

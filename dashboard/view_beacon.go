@@ -19,6 +19,8 @@ func beaconShort(f *Frame, l *look) []part {
 	switch {
 	case st.Beacon == "":
 		return nil
+	case st.BeaconError != "": // how its line stands, nobody knows
+		return []part{{" NO BEACON ", l.invert.Bold(true)}, {"  ", l.plain}}
 	case st.BeaconFallen:
 		return []part{{" beacon fallen ", l.invert.Bold(true)}, {"  ", l.plain}}
 	}

@@ -245,6 +245,9 @@ func (b *beacon) turn(now time.Time) {
 	well, on := b.judged(now)
 	rests := now.Before(b.rest)
 	on = on && !rests
+	if !well { // also where the line stands low just now
+		b.says.Store(false)
+	}
 	if on == b.on && !b.unsure && now.Sub(b.setAt) < assertAgain {
 		return
 	}

@@ -204,6 +204,34 @@ func TestBeaconFallsAfterAFailure(t *testing.T) {
 	assert.Contains(t, text, "up: all is well")
 }
 
+// The screen says that all is not well as soon as it is judged so, wherever the pulse
+// stands just then, and as soon as a part of the monitor stands still.
+func TestBeaconSaysWhatIsJudged(t *testing.T) {
+	for _, pulse := range []bool{false, true} {
+		for k := range 10 {
+			l := newLamp(pulse)
+			l.judge(wellSnapshot(), true)
+			l.run(2*time.Second+time.Duration(k)*20*time.Millisecond, true)
+			_, fallen := l.shows()
+			require.False(t, fallen)
+			bad := wellSnapshot()
+			bad.BadShare = 1
+			l.judge(bad, true)
+			text, fallen := l.shows()
+			require.True(t, fallen, "pulse %v", pulse)
+			require.Contains(t, text, "fallen: 100 % of the lines bad or lost")
+			l.judge(wellSnapshot(), true)
+			l.run(time.Second, true)
+			l.watch.Beat(vigil.Sound)
+			l.watch.Fall(vigil.Sound)
+			l.run(100*time.Millisecond, true)
+			text, fallen = l.shows()
+			require.True(t, fallen, "pulse %v", pulse)
+			require.Contains(t, text, "a part of the monitor stands still")
+		}
+	}
+}
+
 // However the beacon ends, its line falls; one that hangs holds nobody up.
 func TestBeaconEnds(t *testing.T) {
 	l := newLamp(false)

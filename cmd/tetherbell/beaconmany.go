@@ -5,35 +5,26 @@ import (
 	"tetherbell/link"
 )
 
-// sourcesWell reports whether all that is watched is there: what is no port is.
-func (l *live) sourcesWell() bool {
-	if l.beacon == nil {
-		return true // nobody asks
+// judgeBeacon lets the beacon judge by the desk's newest snapshot, and by the ports;
+// what their bridges send stands in the snapshot.
+func (l *live) judgeBeacon(s *alarms.Snapshot) {
+	switch {
+	case l.beacon == nil:
+	case l.ended:
+		l.beacon.judge(nil, false)
+	default:
+		l.beacon.judge(s, l.portsOpen())
 	}
-	open := make([]bool, 0, len(l.inlets)+1)
-	for _, f := range l.inlets {
-		open = append(open, f.port.Status().Open)
-	}
-	if l.port != nil {
-		open = append(open, l.port.Status().Open)
-	}
-	return allThere(open, l.desk.eng.Bridges())
 }
 
-// allThere wants every port open, and data of each bridge where there are several:
-// together they are not silent as long as one of them sends.
-func allThere(open []bool, bridges []alarms.BridgeView) bool {
-	for _, o := range open {
-		if !o {
+// portsOpen reports whether all ports that are watched are there: what is no port is.
+func (l *live) portsOpen() bool {
+	for _, f := range l.inlets {
+		if !f.port.Status().Open {
 			return false
 		}
 	}
-	for i := range bridges {
-		if b := &bridges[i]; !b.Heard || b.SilentUS >= beaconSilentUS {
-			return false
-		}
-	}
-	return true
+	return l.port == nil || l.port.Status().Open
 }
 
 // openBeacon opens the beacon of a watch. Of several ports it takes the first, or

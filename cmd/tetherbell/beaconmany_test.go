@@ -16,37 +16,77 @@ import (
 	"tetherbell/link"
 )
 
+// Each of several bridges is asked by itself, with the patience that its rate
+// deserves, and named: together they are not silent as long as one of them sends.
 func TestBeaconSenseOfSeveral(t *testing.T) {
-	good := alarms.BridgeView{Heard: true, SilentUS: 20_000}
-	late := alarms.BridgeView{Heard: true, SilentUS: 999_999}
-	silent := alarms.BridgeView{Heard: true, SilentUS: 1_000_000}
-	never := alarms.BridgeView{}
+	const lost = "a port is lost"
+	view := func(name string, rate float64, silentUS int64) alarms.BridgeView {
+		return alarms.BridgeView{Name: name, Heard: true, Lines: 100, All: rate, SilentUS: silentUS}
+	}
+	a, b := view("/dev/a", 100, 20_000), view("/dev/b", 100, 20_000)
 	type views = []alarms.BridgeView
 	for _, c := range []struct {
 		name    string
-		open    []bool
+		open    bool
 		bridges views
-		want    bool
+		want    string
 	}{
-		{"one port", []bool{true}, nil, true},
-		{"one port, lost", []bool{false}, nil, false},
-		{"no port at all", nil, nil, true},
-		{"two", []bool{true, true}, views{good, good}, true},
-		{"the first of two lost", []bool{false, true}, views{good, good}, false},
-		{"the second of two lost", []bool{true, false}, views{good, good}, false},
-		{"both lost", []bool{false, false}, views{good, good}, false},
-		{"the third of four lost", []bool{true, true, false, true}, views{good, good, good, good}, false},
-		{"the first silent", []bool{true, true}, views{silent, good}, false},
-		{"the second silent", []bool{true, true}, views{good, silent}, false},
-		{"silent for less", []bool{true, true}, views{good, late}, true},
-		{"the second never heard", []bool{true, true}, views{good, never}, false},
-		{"a recording of two that grows", nil, views{good, good}, true},
-		{"and one of its bridges silent", nil, views{good, silent}, false},
+		{"one port", true, nil, ""},
+		{"one port, lost", false, nil, lost},
+		{"two", true, views{a, b}, ""},
+		{"one of two lost", false, views{a, b}, lost},
+		{"the first silent", true, views{view("/dev/a", 100, 1_000_000), b}, "no good line from /dev/a for 1 s"},
+		{"the second silent", true, views{a, view("/dev/b", 100, 1_000_000)}, "no good line from /dev/b for 1 s"},
+		{"silent for less", true, views{a, view("/dev/b", 100, 999_999)}, ""},
+		{"a slow one", true, views{a, view("/dev/b", 1, 2_900_000)}, ""},
+		{"a slow one is silent", true, views{a, view("/dev/b", 1, 3_000_000)}, "no good line from /dev/b for 3 s"},
+		{"the second never heard", true, views{a, {Name: "/dev/b"}}, "nothing was ever heard from /dev/b"},
+		{"the second writes nonsense", true, views{a, {Name: "/dev/b", Bad: 9}}, "no good line ever came from /dev/b"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			assert.Equal(t, c.want, allThere(c.open, c.bridges))
+			s := wellSnapshot()
+			s.Bridges = c.bridges
+			assert.Equal(t, c.want, notWell(s, c.open))
 		})
 	}
+}
+
+// What a watch of two ports asks the beacon: a bridge that sends one line a second is
+// waited for as promised, one that was never heard is named, and the end of the input
+// is no lost port.
+func TestBeaconOfSeveralIsAskedAsPromised(t *testing.T) {
+	l := &live{inlets: inlets{}, desk: deskOf(alarms.New(craft.Craft{}, alarms.Options{Sources: []string{"/dev/a", "/dev/b"}}), nil, func([]alarms.Event) {})}
+	l.desk.useBridges([]string{"/dev/a", "/dev/b"})
+	l.beacon = newLamp(false).beacon
+	var line []byte
+	for ms := int64(0); ms < 10_200; ms += 20 {
+		s := decode.Sample{Tag: decode.State, Seq: uint16(ms / 20), Time: uint32(ms * 1000)}
+		for k, v := range []float64{0, 0, 1, 0, 0, 0, 0, 1} {
+			s.Put(k, v)
+		}
+		line = decode.Append(line[:0], &s)
+		l.desk.feedFrom(1, ms*1000, line)
+		if ms%1000 == 0 && ms < 8000 {
+			s = decode.Sample{Tag: decode.Load, Seq: uint16(ms / 1000), Time: uint32(ms * 1000)}
+			s.Put(0, 1)
+			l.desk.feedFrom(2, ms*1000, decode.Append(line[:0], &s))
+		}
+		l.desk.tick(ms)
+		var snap alarms.Snapshot
+		l.desk.eng.Snapshot(&snap)
+		l.judgeBeacon(&snap)
+		why := *l.beacon.why.Load()
+		if ms >= 4000 && ms < 9900 {
+			require.NotContains(t, why, "/dev/b", "at %d ms", ms)
+		}
+		require.NotContains(t, why, "port is lost")
+	}
+	require.Equal(t, "no good line from /dev/b for 3 s", *l.beacon.why.Load())
+	l.ended = true
+	l.judgeBeacon(new(alarms.Snapshot))
+	text, fallen := l.beacon.shows()
+	assert.True(t, fallen)
+	assert.Contains(t, text, "fallen: the input has ended")
 }
 
 // Two real ports of which one is lost: the lamp goes out, whichever it is, and
@@ -82,7 +122,7 @@ func TestBeaconFallsWithAnyPort(t *testing.T) {
 		assert.Equal(t, names[1], name)
 
 		lit := func() bool {
-			l.beacon.judge(wellSnapshot(), l.sourcesWell())
+			l.judgeBeacon(wellSnapshot())
 			lamp.run(200*time.Millisecond, true)
 			return lamp.line
 		}

@@ -24,12 +24,15 @@ const (
 	beaconBadShare = 0.05
 )
 
-// allWell is the sense of the beacon; open: the port is there.
+// allWell is the sense of the beacon; open: the ports are there.
 func allWell(s *alarms.Snapshot, open bool) bool { return notWell(s, open) == "" }
 
-// notWell says why the beacon shall not say that all is well, "" where it shall.
+// notWell says why the beacon shall not say that all is well, "" where it shall. No
+// snapshot and no port is the end of the input.
 func notWell(s *alarms.Snapshot, open bool) string {
 	switch {
+	case s == nil && !open:
+		return "the input has ended"
 	case !open:
 		return "a port is lost"
 	case s == nil || s.Lines == 0:
@@ -107,7 +110,7 @@ func (b *beacon) shows() (text string, fallen bool) {
 	switch fault := b.fault(); {
 	case fault != "":
 		return "NOT SET: " + fault, true
-	case b.says.Load():
+	case why == "" && b.says.Load():
 		return b.name + " up: all is well", false
 	case why == "":
 		why = "a part of the monitor stands still, or it is just being set"

@@ -74,7 +74,7 @@ func demo(ctx context.Context, con *console, name string, p *play, f *flags) err
 	if f.craft == "" {
 		c = sc.told
 	}
-	l := &live{con: con, name: "demo " + sc.title, file: "demo " + sc.title, hand: sc.hand}
+	l := &live{con: con, name: "demo " + sc.title, file: "demo " + sc.title, hand: sc.hand, staged: true}
 	if sc.moral != "" {
 		l.parting = "leaving tells the lesson of " + printable(sc.title)
 	}

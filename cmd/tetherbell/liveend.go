@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"path/filepath"
 	"time"
@@ -37,11 +38,12 @@ func (l *live) end(ctx context.Context) {
 		l.left = true
 		l.dog.end()
 	}
+	l.takeLeave()
 	l.inputEnded(nil)
 	if l.aud.out == nil {
 		return
 	}
-	if l.blind && !l.left {
+	if l.blind && !l.left && !l.unheard() {
 		l.soundBlind(ctx)
 	}
 	l.dog.end()
@@ -56,15 +58,34 @@ func (l *live) end(ctx context.Context) {
 	if l.desk.good == 0 && l.name == stdinName && ctx.Err() == nil {
 		l.sayNothingCame()
 	}
-	dropped, _ := l.aud.out.close(ctx.Done(), printPatience)
-	if dropped > 0 {
+	dropped, err := l.aud.out.close(ctx.Done(), printPatience)
+	switch {
+	case err != nil && !l.staged:
+		l.outErr = hinted(errors.New("standard output was gone before the end: not all events were seen"),
+			"what reads it must read to the end; a recording keeps them all: --record DIR")
+	case dropped > 0 && err == nil:
 		l.note("%d lines of output were dropped: nobody read them", dropped)
 	}
 	l.notes.close(ctx.Done(), printPatience)
 }
 
-// bellTime is what a bell needs to be struck.
-const bellTime = 300 * time.Millisecond
+// unheard says whether nobody is left whom a watch without a screen could tell
+// anything: its output is gone, standard error too, and it has no sound. As long as
+// somebody is, it goes on: the alarm may be the very next line. A demonstration is
+// over with its output.
+func (l *live) unheard() bool {
+	switch {
+	case !l.mute:
+		return false
+	case l.staged:
+		return true
+	}
+	return l.deaf && (l.aud.sound == nil || l.aud.sound.State().Way != sound.Audio)
+}
+
+// bellTime is what the bell's group for a high alarm takes: three strokes, 0.35 s
+// apart. One alone would be a low alarm.
+const bellTime = 1100 * time.Millisecond
 
 // soundBlind lets the alarm be heard that showNow has asked for, where the program
 // would else end before it.

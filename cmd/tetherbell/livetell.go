@@ -53,8 +53,8 @@ func (l *live) lookAtSound() {
 func (l *live) tell(events []alarms.Event) {
 	var s alarms.Snapshot
 	l.desk.eng.Snapshot(&s)
-	l.beacon.judge(&s, l.sourcesWell())
-	l.dog.asked.Store(uint32(s.Sounding))
+	l.judgeBeacon(&s)
+	l.expect(&s)
 	l.aud.heard(&s)
 	l.aud.told(events)
 	l.shownAt = time.Time{} // and the next tick shows it
@@ -73,8 +73,8 @@ func (l *live) showNow() {
 			s.SoundSeq++
 		}
 	}
-	l.beacon.judge(s, !l.ended && l.sourcesWell())
-	l.dog.asked.Store(uint32(s.Sounding))
+	l.judgeBeacon(s)
+	l.expect(s)
 	l.aud.heard(s)
 	l.lookAtSound()
 	if l.aud.form == asScreen {

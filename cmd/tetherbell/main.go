@@ -32,7 +32,7 @@ const (
 )
 
 func main() {
-	ctx, stop := signal.NotifyContext(context.Background(), endSignals...)
+	ctx, stop := untilSignal(context.Background())
 	// A reader that goes away is noticed by the write that fails: the signal
 	// would end us before a recording is whole.
 	signal.Notify(make(chan os.Signal, 1), syscall.SIGPIPE)

@@ -101,7 +101,7 @@ func readAs[T any](in io.Reader, parse func(line string) (T, error), complain fu
 			}
 			var o T
 			if err == nil {
-				o, err = parse(line)
+				o, err = parseGuarded(parse, line)
 			}
 			if err != nil {
 				complain(err)
@@ -111,6 +111,16 @@ func readAs[T any](in io.Reader, parse func(line string) (T, error), complain fu
 		}
 	}()
 	return out
+}
+
+// parseGuarded is parse with a panic as an error: one line must not end a watch.
+func parseGuarded[T any](parse func(line string) (T, error), line string) (o T, err error) {
+	defer func() {
+		if r := recover(); r != nil {
+			err = fmt.Errorf("not understood (%v): %q", newFault(r), line)
+		}
+	}()
+	return parse(line)
 }
 
 // maxOrder is the longest line of standard input that is read.

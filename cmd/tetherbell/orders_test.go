@@ -7,6 +7,7 @@ import (
 	"unicode/utf8"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"tetherbell/simulator"
 )
@@ -102,4 +103,20 @@ func FuzzSimulateFlags(f *testing.F) {
 			t.Fatal(err)
 		}
 	})
+}
+
+// A panic over one line is told, and the next line is heard.
+func TestOrdersAfterAPanic(t *testing.T) {
+	var told []error
+	said := make(chan struct{})
+	out := readAs(strings.NewReader("boom\nack\n"), func(line string) (string, error) {
+		if line == "boom" {
+			panic("test")
+		}
+		return line, nil
+	}, func(err error) { told = append(told, err); close(said) })
+	require.Equal(t, "ack", <-out)
+	<-said
+	require.Len(t, told, 1)
+	require.ErrorContains(t, told[0], `fault of the program: test): "boom"`)
 }

@@ -108,13 +108,19 @@ type live struct {
 	parting string         // the same, once the input has ended
 	rec     *link.Recorder // also once it is closed; nil: nothing is recorded
 	recErr  error
+	cut     error // the watch was ended from outside while somebody relied on it
+	staged  bool  // a demonstration: nobody stands beside it
+	mute    bool  // standard output is gone
+	deaf    bool  // and standard error
+	outErr  error // what that came to
 	faults
 }
 
-// run lives until the input ends (without a screen), the person quits, or ctx
-// ends. It returns what went wrong, if anything did.
-func (l *live) run(ctx context.Context) error {
-	ctx, cancel := context.WithCancel(ctx)
+// run lives until the input ends (without a screen), the person quits, or asked
+// ends, and a little longer where nobody at the bench asked for that. It returns
+// what went wrong, if anything did.
+func (l *live) run(asked context.Context) error {
+	ctx, cancel := context.WithCancel(context.WithoutCancel(asked)) // heedEnd ends it
 	defer cancel()
 	l.started = time.Now()
 	l.pieces, l.free = make(chan piece, pieceCount), make(chan []byte, pieceCount)
@@ -128,7 +134,9 @@ func (l *live) run(ctx context.Context) error {
 		return err
 	}
 	broken := func() { l.lastCry(ctx); cancel() }
-	desk, reader, sentry := make(chan struct{}), make(chan struct{}), make(chan struct{})
+	desk, reader, sentry, heeded := make(chan struct{}), make(chan struct{}), make(chan struct{}), make(chan struct{})
+	// Whoever heeds the end: ended by either context, waited for below.
+	go l.guard(cancel, heeded, func() { l.heedEnd(asked, ctx); cancel() })
 	// The sentry: ended by ctx, waited for below.
 	go l.guard(broken, sentry, func() { l.routineSentry(ctx) })
 	l.beacon.start(ctx, &l.dog.watch)
@@ -144,6 +152,7 @@ func (l *live) run(ctx context.Context) error {
 	if l.aud.form == asScreen {
 		err = dashboard.RunWatched(ctx, nil, l.aud.latest, l.take, bell, &l.dog.watch)
 		if err != nil && !errors.Is(err, dashboard.ErrStalled) { // nobody asked for it
+			l.dog.dark.Store(true)
 			l.lastCry(ctx)
 		}
 		l.dog.end()
@@ -152,6 +161,7 @@ func (l *live) run(ctx context.Context) error {
 	<-desk
 	cancel()
 	<-sentry
+	<-heeded
 	l.beacon.close()
 	l.src.Close()
 	awaitBriefly(reader)
@@ -161,7 +171,7 @@ func (l *live) run(ctx context.Context) error {
 	if l.aud.form == asScreen && l.fault() == nil {
 		afterScreen(l.con, l.verdict())
 	}
-	return errors.Join(l.fault(), err, l.endWhy, l.recErr)
+	return errors.Join(l.fault(), err, l.endWhy, l.recErr, l.cut, l.outErr)
 }
 
 // awaitBriefly waits for a reader that may be stuck in standard input, which
@@ -219,9 +229,9 @@ func (l *live) routineDesk(ctx context.Context, cancel func()) {
 func (l *live) work(ctx context.Context) {
 	tick := time.NewTicker(tickEvery)
 	defer tick.Stop()
-	var broken <-chan struct{}
+	var broken, deaf <-chan struct{}
 	if l.aud.out != nil {
-		broken = l.aud.out.broken
+		broken, deaf = l.aud.out.broken, l.notes.broken
 	}
 	for {
 		select {
@@ -239,10 +249,16 @@ func (l *live) work(ctx context.Context) {
 				l.orders = nil
 			}
 		case <-broken:
-			return
+			broken, l.mute = nil, true
+		case <-deaf:
+			deaf, l.deaf = nil, true
 		case <-ctx.Done():
 			l.left = true
 			l.drain()
+			return
+		}
+		if l.unheard() {
+			l.left = true
 			return
 		}
 		if l.ended && l.aud.form != asScreen {

@@ -14,8 +14,8 @@ const maxUnprinted = 4 << 20
 
 // A printer writes whole lines to a stream from a goroutine of its own, so
 // that a reader that stops reading never holds up an alarm. Lines that find
-// no room are dropped and counted. Its methods are for one goroutine, broken
-// excepted.
+// no room are dropped and counted, and those that come once the stream has
+// broken. Its methods are for one goroutine, broken excepted.
 type printer struct {
 	w       io.Writer
 	mu      sync.Mutex
@@ -25,7 +25,7 @@ type printer struct {
 	err     error
 	wake    chan struct{} // something waits, or the end has come
 	done    chan struct{} // closed when the writer has ended
-	broken  chan struct{} // closed when the stream takes no more
+	broken  chan struct{} // closed when the stream is gone
 	watch   *vigil.Watch  // that misses it where a write does not return; nil: nobody does
 }
 
@@ -43,7 +43,7 @@ func newWatchedPrinter(w io.Writer, watch *vigil.Watch) *printer {
 // print queues one line, given without its line feed.
 func (p *printer) print(line []byte) {
 	p.mu.Lock()
-	if len(p.wait)+len(line) >= maxUnprinted {
+	if p.err != nil || len(p.wait)+len(line) >= maxUnprinted {
 		p.dropped++
 	} else {
 		p.wait = append(append(p.wait, line...), '\n')
@@ -80,6 +80,7 @@ func (p *printer) routineWrite() {
 				p.mu.Lock()
 				p.err = err
 				p.mu.Unlock()
+				p.watch.Fall(vigil.Screen) // nobody sees what is told from now on
 				close(p.broken)
 				return
 			}

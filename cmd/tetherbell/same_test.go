@@ -44,8 +44,15 @@ func startMonitor(t *testing.T, args ...string) *monitor {
 // startMonitorIn starts one with more in its environment.
 func startMonitorIn(t *testing.T, env []string, args ...string) *monitor {
 	t.Helper()
-	m := &monitor{t: t, cmd: exec.Command("tetherbell", args...), news: make(chan struct{}, 1)}
-	m.cmd.Env = append(os.Environ(), env...)
+	cmd := exec.Command("tetherbell", args...)
+	cmd.Env = append(os.Environ(), env...)
+	return monitorOf(t, cmd)
+}
+
+// monitorOf starts the command of one.
+func monitorOf(t *testing.T, cmd *exec.Cmd) *monitor {
+	t.Helper()
+	m := &monitor{t: t, cmd: cmd, news: make(chan struct{}, 1)}
 	var err error
 	m.in, err = m.cmd.StdinPipe()
 	require.NoError(t, err)

@@ -6,6 +6,7 @@ import (
 	"os"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -89,7 +90,8 @@ func TestLastCry(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	l := &live{}
 	l.dog.ready()
-	l.aud.sound = sound.New(ctx, sound.Options{Mode: sound.Off})
+	var strokes atomic.Int32
+	l.aud.sound = sound.New(ctx, sound.Options{Mode: sound.Bell, Bell: func() { strokes.Add(1) }, Watch: &l.dog.watch})
 	eyes := l.dog.watch.Looker(vigil.Screen)
 	eyes.Look(time.Now())
 	l.dog.over.Store(true)
@@ -98,6 +100,7 @@ func TestLastCry(t *testing.T) {
 	began := time.Now()
 	l.lastCry(ctx)
 	assert.InDelta(t, bellTime.Seconds(), time.Since(began).Seconds(), 0.25)
+	assert.EqualValues(t, 3, strokes.Load(), "the bell's group for a high alarm, whole")
 	eyes.Look(time.Now())
 	assert.True(t, eyes.Broken(vigil.Desk))
 	cancel()

@@ -95,9 +95,15 @@ func (b *bell) begin(now time.Time, p Pattern) {
 }
 
 // once plans one stroke, where no burst is under way.
-func (b *bell) once(now time.Time) {
-	if b.strike != nil && len(b.due) == 0 {
-		b.due = append(b.due, now)
+func (b *bell) once(now time.Time) { b.some(now, 1) }
+
+// some plans a few strokes, where no burst is under way.
+func (b *bell) some(now time.Time, n int) {
+	if b.strike == nil || len(b.due) > 0 {
+		return
+	}
+	for i := range n {
+		b.due = append(b.due, now.Add(time.Duration(i)*stroke))
 	}
 }
 

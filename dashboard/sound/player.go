@@ -57,7 +57,9 @@ type Options struct {
 	Speak bool
 	// Watch is where the player beats, and looks after the others: a desk that
 	// stands still is heard as the high pattern, a screen as a notice of its
-	// own. nil: nobody looks after anybody.
+	// own. While the desk beats, audio that was heard and is lost is told by the
+	// bell: else it would be missed with the next alarm only. nil: nobody looks
+	// after anybody.
 	Watch *vigil.Watch
 
 	open  opener                              // of this system when nil; tests put their own
@@ -356,23 +358,28 @@ func (p *Player) sound(now time.Time) time.Time {
 		p.names.take(once.names, now)
 	}
 	if spare := now.After(p.sequence.end) && want == detect.None; spare && once.chime != 0 {
-		switch {
-		case p.device != nil:
+		if p.device != nil {
 			p.device.voice.chime(chimes()[(once.chime+1)/2])
-		case once.chime < 0:
+		}
+		if once.chime < 0 && !p.audible() {
 			p.bell.once(now)
 		}
 	}
 	p.notify(now, want)
+	p.mourn(now)
 	if speech := p.speak(now, want, once.news); earlier(speech, next) {
 		next = speech
 	}
 	return next
 }
 
+// audible says whether what the device plays is heard now.
+func (p *Player) audible() bool {
+	return p.device != nil && p.device.flows() && p.device.unheard() == ""
+}
+
 // begin starts a burst on whatever can be heard.
 func (p *Player) begin(now time.Time, priority detect.Priority, again bool) {
-	audible := false
 	if p.opts.Mode == Auto {
 		noise := p.wish.noise()
 		p.burst = p.tuner.burst(priority, &noise, again)
@@ -381,10 +388,9 @@ func (p *Player) begin(now time.Time, priority detect.Priority, again bool) {
 		// A device that is only waking plays it late: better than never
 		// where there is no bell either.
 		p.device.voice.start(p.burst)
-		audible = p.device.flows() && p.device.unheard() == ""
 	}
 	p.bell.due = nil
-	if pat, ok := PatternOf(priority); ok && !audible {
+	if pat, ok := PatternOf(priority); ok && !p.audible() {
 		p.bell.begin(now, pat)
 	}
 	if p.speaker != nil {

@@ -38,6 +38,9 @@ const (
 	// flatVolume is the flag of a sink whose streams' volumes are absolute
 	// (PulseAudio's own header, from memory).
 	flatVolume = 0x40
+	// portEmpty is the state of a port that is known to be unplugged; 0 is not
+	// known, 2 is plugged in (PulseAudio's own header, from memory).
+	portEmpty = 1
 )
 
 var (
@@ -68,7 +71,7 @@ func openSystem(ctx context.Context, v *voice) (*device, error) {
 
 // openPulse connects to a server, and makes and starts a stream.
 func openPulse(ctx context.Context, v *voice, servers []address) (*device, error) {
-	conn, err := dial(ctx, servers)
+	conn, err := dial(ctx, servers, new(net.Dialer).DialContext)
 	if err != nil {
 		return nil, err
 	}
@@ -94,14 +97,14 @@ func openPulse(ctx context.Context, v *voice, servers []address) (*device, error
 	}, nil
 }
 
-// dial connects to the first server that answers.
-func dial(ctx context.Context, servers []address) (net.Conn, error) {
-	ctx, cancel := context.WithTimeout(ctx, askWait)
-	defer cancel()
-	var d net.Dialer
+// dial connects to the first server that answers. Each has its own time: one that is
+// away must not use up that of the next.
+func dial(ctx context.Context, servers []address, connect func(ctx context.Context, network, where string) (net.Conn, error)) (net.Conn, error) {
 	err := errNoServer
 	for _, a := range servers {
-		conn, dialErr := d.DialContext(ctx, a.network, a.where)
+		own, cancel := context.WithTimeout(ctx, askWait)
+		conn, dialErr := connect(own, a.network, a.where)
+		cancel()
 		if dialErr == nil {
 			return conn, nil
 		}
@@ -253,8 +256,21 @@ func (p *pulse) unheard() (string, bool) {
 		return "muted", true
 	case faint(in.ChannelVolumes, sink):
 		return "turned down", true
+	case unplugged(&sink):
+		return "unplugged", true
 	}
 	return "", true
+}
+
+// unplugged says whether the server knows that nothing is in the socket that the
+// sink plays to: it neither mutes nor stops such a sink.
+func unplugged(sink *proto.GetSinkInfoReply) bool {
+	for i := range sink.Ports {
+		if p := &sink.Ports[i]; p.Name == sink.ActivePortName {
+			return p.Available == portEmpty
+		}
+	}
+	return false
 }
 
 // faint says whether the stream is turned down on its way out. Its own volume

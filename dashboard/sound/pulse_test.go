@@ -11,10 +11,12 @@ import (
 	"math"
 	"net"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"syscall"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"github.com/jfreymuth/pulse/proto"
@@ -313,4 +315,38 @@ func TestNoServerIsSaidAtOnce(t *testing.T) {
 	_, err := openSystem(context.Background(), &voice{})
 	assert.ErrorIs(t, err, errNoServer)
 	t.Log(fmt.Sprint("after ", time.Since(begin)))
+}
+
+// A server that is away does not hide the next one.
+func TestEachServerHasItsOwnTime(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		servers := []address{{"tcp", "away:4713"}, {"unix", "here"}}
+		conn, err := dial(t.Context(), servers, func(ctx context.Context, _, where string) (net.Conn, error) {
+			if where != "here" {
+				<-ctx.Done()
+			}
+			if ctx.Err() != nil {
+				return nil, ctx.Err()
+			}
+			a, b := net.Pipe()
+			_ = b.Close()
+			return a, nil
+		})
+		require.NoError(t, err)
+		require.NoError(t, conn.Close())
+	})
+}
+
+func TestUnpluggedPort(t *testing.T) {
+	var sink proto.GetSinkInfoReply
+	assert.False(t, unplugged(&sink), "a sink without ports")
+	sink.Ports = slices.Grow(sink.Ports, 2)[:2]
+	sink.Ports[0].Name, sink.Ports[1].Name = "jack", "speaker"
+	sink.ActivePortName = "jack"
+	for available, want := range []bool{false, true, false} {
+		sink.Ports[0].Available = uint32(available)
+		assert.Equal(t, want, unplugged(&sink), available)
+	}
+	sink.Ports[0].Available, sink.ActivePortName = portEmpty, "speaker"
+	assert.False(t, unplugged(&sink), "another one is empty")
 }

@@ -14,7 +14,7 @@ import (
 
 // What stands still elsewhere is heard without anybody's wish: an engine that
 // judges no more by the high pattern, since nothing is watched then; a screen
-// that shows old things by a notice of its own.
+// that shows old things by a notice of its own; audio that is lost by the bell.
 
 const (
 	// noticeEvery is the time from one notice to the next.
@@ -22,6 +22,9 @@ const (
 	// noticeLevel is its peak against that of an alarm: not to be missed, and
 	// still not an alarm.
 	noticeLevel = -4 // dB
+	// lostEvery is the time from one telling of lost audio to the next: that of the
+	// bell which stands in for a player that stands still.
+	lostEvery   = 10 * time.Second
 	noticeApart = 160 * time.Millisecond
 	noticeNote  = 220 * time.Millisecond
 )
@@ -57,6 +60,7 @@ type outlook struct {
 	desk     bool      // it stands still: the wish is nobody's
 	screen   bool      // it stands still
 	noticeAt time.Time // of the next notice; zero: none
+	lostAt   time.Time // of the next strokes for audio that is lost; zero: none
 	wordsAt  time.Time // of the words after it; zero: none
 	spared   []naming  // what words had to tell before the desk stood still
 }
@@ -112,7 +116,8 @@ func (p *Player) notify(now time.Time, want detect.Priority) {
 	if !now.Before(o.noticeAt) && !now.Before(p.sequence.end) {
 		if p.device != nil {
 			p.device.voice.chime(notice())
-		} else {
+		}
+		if !p.audible() {
 			p.bell.once(now)
 		}
 		if o.noticeAt = now.Add(noticeEvery); o.wordsAt.IsZero() {
@@ -123,6 +128,21 @@ func (p *Player) notify(now time.Time, want detect.Priority) {
 		p.speaker.offer(screenWords, true)
 		o.wordsAt = now.Add(6 * noticeEvery)
 	}
+}
+
+// mourn tells by two strokes that the audio is lost, and again every lostEvery, where
+// no burst sounds. Where nobody judges, as in a replay or after the end of the input,
+// nobody relies on it.
+func (p *Player) mourn(now time.Time) {
+	if s := p.state.Load(); !p.watched() || !p.out.eyes.Awake(vigil.Desk) || !s.Lost || s.Chosen {
+		p.out.lostAt = time.Time{}
+		return
+	}
+	if now.Before(p.out.lostAt) || now.Before(p.sequence.end) || len(p.bell.due) > 0 {
+		return
+	}
+	p.bell.some(now, 2)
+	p.out.lostAt = now.Add(lostEvery)
 }
 
 // errBroken begins the reason of a player that has broken down.

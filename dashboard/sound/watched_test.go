@@ -102,6 +102,61 @@ func TestScreenThatStandsStillIsHeardAsNoAlarm(t *testing.T) {
 	})
 }
 
+// Where what the device plays is not heard, the notice and the falling chime come
+// by the bell.
+func TestNoticeOfMutedAudio(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b, w := watchedBench(t, Auto)
+		b.beat(w, 2*time.Second, vigil.Desk, vigil.Screen)
+		muted := "muted"
+		b.mute.Store(&muted)
+		b.beat(w, 3*time.Second, vigil.Desk, vigil.Screen)
+		assert.Len(t, b.bell(), 2, "the audio is lost")
+		b.beat(w, 6500*time.Millisecond, vigil.Desk)
+		assert.Len(t, b.bell(), 4, "the screen: a stroke every five seconds")
+		b.beat(w, 2*time.Second, vigil.Desk, vigil.Screen)
+		assert.Len(t, b.bell(), 6, "the audio is lost still")
+		b.Chime(false)
+		b.beat(w, time.Second, vigil.Desk, vigil.Screen)
+		assert.Len(t, b.bell(), 7, "the chime")
+		b.Chime(true)
+		b.beat(w, time.Second, vigil.Desk, vigil.Screen)
+		assert.Len(t, b.bell(), 7, "a rising one is no news that matters")
+		require.NoError(t, b.Close())
+	})
+}
+
+// Audio that somebody relied on and that is lost is told by the bell at once, and now
+// and then, until it is back; not under an alarm, which the bell rings itself.
+func TestLostAudioIsTold(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b, w := watchedBench(t, Auto)
+		b.beat(w, 2*time.Second, vigil.Desk, vigil.Screen)
+		require.Empty(t, b.bell())
+		lost, back := "without an output", ""
+		at := time.Since(b.start)
+		b.mute.Store(&lost)
+		b.beat(w, 25*time.Second, vigil.Desk, vigil.Screen)
+		strokes := b.bell()
+		require.Len(t, strokes, 6, "two every ten seconds: %v", strokes)
+		assert.Less(t, strokes[0]-at, 300*time.Millisecond)
+		assert.Equal(t, stroke, strokes[1]-strokes[0])
+		assert.InDelta(t, lostEvery.Seconds(), (strokes[2] - strokes[0]).Seconds(), 0.2)
+		b.alarm(detect.High)
+		b.beat(w, 3*time.Second, vigil.Desk, vigil.Screen)
+		assert.Len(t, b.bell(), 12, "the group of an alarm, twice, and nothing else")
+		b.still(detect.None)
+		b.mute.Store(&back)
+		b.beat(w, 25*time.Second, vigil.Desk, vigil.Screen)
+		assert.Len(t, b.bell(), 12, "it is back")
+		w.Rest(vigil.Desk)
+		b.mute.Store(&lost)
+		b.beat(w, 25*time.Second, vigil.Screen)
+		assert.Len(t, b.bell(), 12, "nothing is watched any more")
+		require.NoError(t, b.Close())
+	})
+}
+
 func TestStallsByBell(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		b, w := watchedBench(t, Bell)
@@ -112,6 +167,36 @@ func TestStallsByBell(t *testing.T) {
 		assert.GreaterOrEqual(t, len(b.strokes), 4, "the desk: the strokes of a high alarm")
 		require.NoError(t, b.Close())
 	})
+}
+
+// What is worse is heard at once, by a whole group of its own.
+func TestStandinHearsWhatIsNew(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		rises  map[int]detect.Priority // from a millisecond on
+		before int                     // no stroke of it is looked at before
+		want   []int
+	}{
+		{"none to high", map[int]detect.Priority{1000: detect.High}, 1000, []int{1000, 1350, 1700, 3700, 4050}},
+		{"medium to high", map[int]detect.Priority{0: detect.Medium, 1000: detect.High}, 1000, []int{1000, 1350, 1700}},
+		{"amid a group", map[int]detect.Priority{100: detect.High}, 0, []int{0, 350, 700, 1050, 3050}},
+		{"falls and rises again", map[int]detect.Priority{0: detect.High, 1000: detect.None, 1500: detect.High}, 1000, []int{1500, 1850, 2200}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			var s Standin
+			begin, p := time.Now(), detect.None
+			var got []int
+			for ms := 0; ms < 6000 && len(got) < len(c.want); ms += 10 {
+				if now, ok := c.rises[ms]; ok {
+					p = now
+				}
+				if s.Strike(begin.Add(time.Duration(ms)*time.Millisecond), true, p) && ms >= c.before {
+					got = append(got, ms)
+				}
+			}
+			require.Equal(t, c.want, got)
+		})
+	}
 }
 
 // Words tell of the stall, and of what they told before once it is over.

@@ -224,7 +224,9 @@ func (l *Looker) see(m Member, now time.Time, step time.Duration, afresh bool) (
 		if s.down == Broken {
 			return Finding{}, false
 		}
-		s.down = Broken
+		if s.down = Broken; s.since.IsZero() { // before the first look
+			s.since = now
+		}
 		return Finding{Broken, m, 0}, true
 	}
 	if goes || l.watch.over.Load() {
@@ -250,6 +252,11 @@ func (l *Looker) see(m Member, now time.Time, step time.Duration, afresh bool) (
 func (l *Looker) Down(m Member) (since time.Time, down bool) {
 	s := &l.of[m]
 	return s.since, s.down != Back
+}
+
+// Awake says whether a member is to be missed: it has begun, and does not rest.
+func (l *Looker) Awake(m Member) bool {
+	return l.watch != nil && l.watch.pulses[m].awake.Load()
 }
 
 // Broken says whether a member has broken down for good.

@@ -272,3 +272,23 @@ func TestNoFalseCry(t *testing.T) {
 		assert.GreaterOrEqual(t, pause, min(time.Duration(cried[m]), 1)*(limits[m]-most))
 	}
 }
+
+// Who broke down before the first look is down since that look.
+func TestBrokenBeforeTheFirstLook(t *testing.T) {
+	w, now := new(Watch), time.Now()
+	l := w.Looker(Screen)
+	assert.False(t, l.Awake(Sound))
+	w.Beat(Sound)
+	w.Fall(Sound)
+	l.Look(now)
+	since, down := l.Down(Sound)
+	assert.True(t, down)
+	assert.Equal(t, now, since)
+	assert.True(t, l.Awake(Sound))
+	l.Look(now.Add(time.Second))
+	since, _ = l.Down(Sound)
+	assert.Equal(t, now, since)
+	w.Rest(Sound)
+	assert.False(t, l.Awake(Sound))
+	assert.False(t, (*Watch)(nil).Looker(Screen).Awake(Sound))
+}
