@@ -6,6 +6,7 @@ import (
 	"context"
 	"os"
 	"os/exec"
+	"os/signal"
 	"strconv"
 	"strings"
 	"syscall"
@@ -47,6 +48,7 @@ func TestSignalCauses(t *testing.T) {
 // The window is closed while the craft is armed: the high pattern is heard to its
 // end, and the recording is whole.
 func TestSignalHangupWhileArmedIsHeard(t *testing.T) {
+	heedHangups(t)
 	for _, c := range []struct {
 		name  string
 		armed bool
@@ -95,9 +97,18 @@ func TestSignalHangupWhileArmedIsHeard(t *testing.T) {
 	}
 }
 
+// heedHangups lets programs that a test starts heed a hangup, also where the tests
+// themselves were started to outlive one.
+func heedHangups(t *testing.T) {
+	heard := make(chan os.Signal, 1)
+	signal.Notify(heard, syscall.SIGHUP)
+	t.Cleanup(func() { signal.Stop(heard) })
+}
+
 // A service that is stopped while the craft is armed says so, and its status too.
 func TestSignalWhileArmedIsNoQuietEnd(t *testing.T) {
 	t.Parallel()
+	heedHangups(t)
 	for _, c := range []struct {
 		sig   os.Signal
 		armed float64
