@@ -63,31 +63,6 @@ func TestWatchGrowingRecording(t *testing.T) {
 	assert.True(t, m.has(&m.out, `"summary"`, at))
 }
 
-// Whoever read our output has gone: the watch ends quietly, and its recording
-// is whole.
-func TestWatchEndsWithItsReader(t *testing.T) {
-	t.Parallel()
-	p, err := openPseudo("")
-	require.NoError(t, err)
-	defer p.close()
-	dir := t.TempDir()
-	cmd := exec.Command("tetherbell", "watch", p.path, "--json", "--sound", "off", "--record", dir)
-	out, err := cmd.StdoutPipe()
-	require.NoError(t, err)
-	require.NoError(t, cmd.Start())
-	require.NoError(t, out.Close())
-	feed := newFeed(t, p.master)
-	feed.state(20)
-	feed.set("idle_ready", 0.8) // an event that nobody can take
-	feed.state(5)
-	require.NoError(t, waitFor(cmd, 10*time.Second))
-	files, _ := filepath.Glob(filepath.Join(dir, "*.bell"))
-	require.Len(t, files, 1)
-	data, err := os.ReadFile(files[0])
-	require.NoError(t, err)
-	assert.Regexp(t, `\n#end \{.*\}\n$`, string(data))
-}
-
 // Nobody reads our output, yet the recording goes on and a signal ends it.
 func TestWatchWithStalledReader(t *testing.T) {
 	t.Parallel()
