@@ -131,6 +131,9 @@ func TestAccelInDoubt(t *testing.T) {
 // speeds of the shaft do in each in which over half of the weight is lifted for two
 // seconds.
 func TestDoubtsOfScenarios(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes some ten seconds")
+	}
 	sure := 0
 	for _, sc := range simulator.List() {
 		for _, tt := range []struct {

@@ -22,6 +22,9 @@ import (
 // bit, whatever the values in those lines are. So nothing of what a restarted
 // bridge sent stays with a detector that is not reset for it.
 func TestHeedsAllThatIsKept(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes some ten seconds")
+	}
 	seed := maphash.MakeSeed()
 	for _, name := range []string{"gains-high", "weak-motor", "calm", "tip-over"} {
 		whole := keptState(t, name, decode.Unknown, seed)

@@ -6,7 +6,6 @@ import (
 	"context"
 	"os"
 	"os/exec"
-	"os/signal"
 	"strconv"
 	"strings"
 	"syscall"
@@ -95,14 +94,6 @@ func TestSignalHangupWhileArmedIsHeard(t *testing.T) {
 			assert.NotEmpty(t, linesOf(t, dir, "#end "), "the recording is whole")
 		})
 	}
-}
-
-// heedHangups lets programs that a test starts heed a hangup, also where the tests
-// themselves were started to outlive one.
-func heedHangups(t *testing.T) {
-	heard := make(chan os.Signal, 1)
-	signal.Notify(heard, syscall.SIGHUP)
-	t.Cleanup(func() { signal.Stop(heard) })
 }
 
 // A service that is stopped while the craft is armed says so, and its status too.

@@ -10,6 +10,7 @@ import (
 	"io"
 	"os"
 	"os/exec"
+	"os/signal"
 	"path/filepath"
 	"regexp"
 	"strings"
@@ -302,6 +303,7 @@ func (m *monitor) has(which *[]string, text string, from int) bool {
 // A recording is whole after any end that can be caught.
 func TestSignalsEndWell(t *testing.T) {
 	t.Parallel()
+	heedHangups(t)
 	for _, sig := range []os.Signal{os.Interrupt, syscall.SIGTERM, syscall.SIGHUP} {
 		t.Run(fmt.Sprint(sig), func(t *testing.T) {
 			p, err := openPseudo("")
@@ -322,4 +324,12 @@ func TestSignalsEndWell(t *testing.T) {
 			assert.Regexp(t, `\n#end \{.*"lines":5.*\}\n$`, string(data))
 		})
 	}
+}
+
+// heedHangups lets programs that a test starts heed a hangup, also where the tests
+// themselves were started to outlive one.
+func heedHangups(t *testing.T) {
+	heard := make(chan os.Signal, 1)
+	signal.Notify(heard, syscall.SIGHUP)
+	t.Cleanup(func() { signal.Stop(heard) })
 }
