@@ -100,6 +100,9 @@ func TestSteadyStateAllocatesNothing(t *testing.T) {
 
 // TestMemoryDoesNotGrow: ten minutes cost no more than the first.
 func TestMemoryDoesNotGrow(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes some seconds")
+	}
 	p := newPump(200, true)
 	minute := func() uint64 {
 		for range 60 * 200 {

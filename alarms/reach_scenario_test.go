@@ -59,6 +59,9 @@ func atItsLimit(t *testing.T, name string, e *alarms.Engine, ev *alarms.Event) {
 // TestNoActionLeadsAHandToRotors: while the craft is armed, or may be, no
 // alarm's action touches it before the rotors stand.
 func TestNoActionLeadsAHandToRotors(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes some seconds")
+	}
 	touching := []string{"check", "move", "cover", "slack", "feel", "take", "look", "unplug", "count", "balance", "find", "free"}
 	guarded := 0
 	for _, name := range []string{"nose-heavy", "weak-motor", "temp-hangs", "stand-lets-go", "windup", "leads-crossed", "first-run", "noisy-link", "motor-locks", "old-pack"} {

@@ -37,6 +37,9 @@ const motors = detect.M1 | detect.M2 | detect.M3 | detect.M4
 // on noise and never grows: low-margin tells it, and nobody is told to cut the
 // throttle. (Medium may come by chance: three in ten runs at 0.94.)
 func TestNearMarginIsNotHigh(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes some seconds")
+	}
 	told := 0
 	for seed := range uint64(4) {
 		events, _, _ := spinUp(t, "near-margin", seed+20)
@@ -205,6 +208,9 @@ func TestGainsHighIsHeardInTime(t *testing.T) {
 // TestEveryKindSpeaks: what each kind of alarm says is an event as programs read
 // them, and each has a cause that raises it.
 func TestEveryKindSpeaks(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes some seconds")
+	}
 	var mu sync.Mutex
 	spoke := map[detect.Kind]bool{}
 	cases := sweep.Cases()

@@ -159,6 +159,9 @@ func TestFailedStepHoldsTheCard(t *testing.T) {
 // TestLookAllocatesNothing: at every judgement, whatever step is due. Missing
 // evidence is put into words four times a second at most.
 func TestLookAllocatesNothing(t *testing.T) {
+	if testing.Short() {
+		t.Skip("the race detector, which runs the short tests, lets words allocate more")
+	}
 	for kind, more := range map[string]string{
 		"person": "", "at-rest": "", "armed-idle": "seconds = 120\n", "stop-test": "", "least-output": "",
 		"throttle-to": "throttle = 0.2\nseconds = 120\n", "sticks": "", "temperatures": "seconds = 120\n",
