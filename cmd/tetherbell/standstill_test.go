@@ -18,7 +18,7 @@ func TestStandstillIsNoSilence(t *testing.T) {
 	t.Parallel()
 	p, err := openPseudo("")
 	require.NoError(t, err)
-	defer p.close()
+	t.Cleanup(p.close) // after its writer has ended
 	m := startMonitor(t, "watch", p.path, "--json", "--sound", "off")
 	g := &pulledPlug{p: p, open: true}
 	s := streamTo(t, g)
