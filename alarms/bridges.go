@@ -39,7 +39,6 @@ type bridge struct {
 	quiet  int64         // host time of the first tick after it; unknownHost before that
 	late   int64         // host time since which its lines lie far before engine time; unknownHost when they do not
 	env    envelope
-	hole   bool // of another than the reference: as the clock's
 
 	tally tally
 	link  detect.LinkCounts
@@ -116,7 +115,7 @@ func (c *clock) nextOther(s *decode.Sample) (at int64, step decode.Step) {
 	if b.at != unknownHost {
 		since = max(0, m.host-b.at)
 	}
-	step = nextOf(&b.stream, s, since, b.hole)
+	step = b.stream.Next(s, since)
 	begins := step.FirstLine || step.Restart
 	if begins {
 		b.env, b.own = envelope{}, 0
@@ -202,7 +201,7 @@ func (c *clock) arriveOther(at int64, step decode.Step) {
 }
 
 func (b *bridge) hears(host int64) {
-	b.heard, b.hole, b.at, b.quiet = true, false, host, unknownHost
+	b.heard, b.at, b.quiet = true, host, unknownHost
 }
 
 // reference takes a line of the reference, whose engine time is known; anew says

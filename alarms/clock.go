@@ -26,7 +26,6 @@ type clock struct {
 	hostNow int64 // host time of the last tick, microseconds; unknownHost before the first
 	hostRef int64 // host time of the first tick after the last good line; unknownHost before it
 	ahead   int64 // host time since which engine time has lain before the bridge's; unknownHost when it does not
-	hole    bool  // lines are missing from the input before the next one
 
 	many *bridges // nil: there is one bridge
 }
@@ -79,7 +78,7 @@ func (c *clock) next(s *decode.Sample) (at int64, step decode.Step) {
 	if c.hostKnown() {
 		host = c.silent()
 	}
-	step = nextOf(&c.stream, s, host, c.hole)
+	step = c.stream.Next(s, host)
 	anew := false
 	switch {
 	case step.FirstLine:
@@ -132,7 +131,7 @@ func (c *clock) arrive(at int64, step decode.Step) {
 		c.arriveOther(at, step)
 		return
 	}
-	c.started, c.hole = true, false
+	c.started = true
 	if step.FirstLine || step.Restart || at > c.line {
 		c.line = at
 	}

@@ -87,7 +87,7 @@ func (c *course) name(names []string, bauds []int) {
 // line's engine time, and whether the bridge has begun anew with it.
 func (c *course) observe(s *decode.Sample, size int) (at int64, restart bool) {
 	at, step := c.clock.next(s)
-	if !c.clock.hostKnown() && c.clock.many == nil && !step.FirstLine && !step.Restart {
+	if !c.clock.hostKnown() && c.clock.many == nil && !step.FirstLine && !step.Restart && !step.Hole {
 		c.walk(at)
 	}
 	restart = step.Restart && !c.restartsIdle(step)
@@ -218,9 +218,6 @@ func (c *course) tick(hostMS int64) bool {
 // walk lives through a hole in the bridge's time, where no host clock tells
 // of silence: it ends at the line that came after.
 func (c *course) walk(at int64) {
-	if c.clock.hole {
-		return // nobody was silent
-	}
 	from := c.clock.line
 	for now := from + silentStep; now <= at && now-from <= maxSilence; now += silentStep {
 		if now < c.clock.now {
@@ -244,19 +241,8 @@ func (c *course) restartsIdle(step decode.Step) bool {
 		return false
 	}
 	c.restarts++
-	if !c.tellsWorse(0) {
-		b := &c.bench
-		b.RestartAt, b.RestartArmed, b.RestartIdle, b.RestartTags = c.clock.now, b.LastArmed == detect.Yes, true, 0
-		b.RestartBridge, b.RestartSilent = m.from, b.Bridges[m.from].Silent
-	}
+	c.tellRestart(0)
 	return true
-}
-
-// tellsWorse reports whether a restart is being told that matters more than one of
-// these tags.
-func (c *course) tellsWorse(tags uint32) bool {
-	b := &c.bench
-	return b.RestartAt >= 0 && c.clock.now-b.RestartAt < detect.Second && detect.RestartLevel(b.RestartTags) > detect.RestartLevel(tags)
 }
 
 // restart drops what must not be joined over a restart of the bridge. Of one of
@@ -264,18 +250,25 @@ func (c *course) tellsWorse(tags uint32) bool {
 // what came from others, whose lines keep their places: see clock.resumes.
 func (c *course) restart() {
 	c.restarts++
-	b, tags, silent := &c.bench, ^uint32(0), c.bench.Silent
-	m := c.clock.many
-	if m != nil {
-		silent, tags = b.Bridges[m.from].Silent, b.Bridges[m.from].Tags
+	tags, silent := ^uint32(0), c.bench.Silent
+	if m := c.clock.many; m != nil {
+		silent, tags = c.bench.Bridges[m.from].Silent, c.bench.Bridges[m.from].Tags
 	}
-	if !c.tellsWorse(tags) {
-		b.RestartAt, b.RestartArmed, b.RestartIdle, b.RestartTags = c.clock.now, b.LastArmed == detect.Yes, false, tags
-		if b.RestartSilent = silent; m != nil {
-			b.RestartBridge = m.from
-		}
-	}
+	c.tellRestart(tags)
 	c.forget(tags, silent)
+}
+
+// tellRestart notes a restart with these tags for those who tell it, unless one is
+// being told that matters more.
+func (c *course) tellRestart(tags uint32) {
+	b := &c.bench
+	if b.RestartAt >= 0 && c.clock.now-b.RestartAt < detect.Second && detect.RestartLevel(b.RestartTags) > detect.RestartLevel(tags) {
+		return
+	}
+	b.RestartAt, b.RestartArmed, b.RestartTags, b.RestartSilent = c.clock.now, b.LastArmed == detect.Yes, tags, b.Silent
+	if m := c.clock.many; m != nil {
+		b.RestartBridge, b.RestartSilent = m.from, b.Bridges[m.from].Silent
+	}
 }
 
 // passes takes a tag from the bridge that it was of so far: it comes from another

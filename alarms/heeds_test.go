@@ -1,7 +1,6 @@
 package alarms
 
 import (
-	"bytes"
 	"fmt"
 	"hash/maphash"
 	"math/rand/v2"
@@ -15,7 +14,6 @@ import (
 	"tetherbell/alarms/detect"
 	"tetherbell/decode"
 	"tetherbell/decode/craft"
-	"tetherbell/simulator"
 )
 
 // The law: a detector that does not heed a kind of line holds the same, to the
@@ -49,28 +47,17 @@ func TestHeedsAllThatIsKept(t *testing.T) {
 // keptState runs a scenario, with the values of one kind of line changed by up to
 // a hundredth, and returns a digest of all that each detector holds then.
 func keptState(t *testing.T, scenario string, changed decode.Tag, seed maphash.Seed) (all [detect.KindCount]uint64) {
-	sc, err := simulator.Load(scenario)
-	require.NoError(t, err)
-	e := New(craft.Craft{RatedA: 20}, Options{})
-	bench, rng := simulator.New(sc, 3), rand.New(rand.NewPCG(1, 2))
-	var dec decode.Decoder
-	var s decode.Sample
-	var buf []byte
-	for done := false; !done; {
-		buf, _, done = bench.Next(buf[:0])
-		for line := range bytes.Lines(buf) {
-			if dec.Decode(bytes.TrimSuffix(line, []byte("\n")), &s) != nil {
-				continue
+	e, rng := New(craft.Craft{RatedA: 20}, Options{}), rand.New(rand.NewPCG(1, 2))
+	eachSample(t, scenario, func(s *decode.Sample) {
+		if s.Tag == changed {
+			for i, v := range s.Num {
+				s.Num[i] = v * (1 + 0.01*rng.Float64())
 			}
-			if s.Tag == changed {
-				for i, v := range s.Num {
-					s.Num[i] = v * (1 + 0.01*rng.Float64())
-				}
-			}
-			e.Sample(&s, len(line))
-			e.Events()
 		}
-	}
+	}, func(s *decode.Sample, size int) {
+		e.Sample(s, size)
+		e.Events()
+	})
 	for _, d := range e.detectors {
 		var h maphash.Hash
 		h.SetSeed(seed)

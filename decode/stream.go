@@ -22,6 +22,8 @@ type Step struct {
 	Restart bool
 	// FirstLine says that there was no line before.
 	FirstLine bool
+	// Hole says that lines are missing from the input before it, see Misses.
+	Hole bool
 }
 
 // A Stream follows seq, time and boot number over the good lines of a bridge.
@@ -32,7 +34,12 @@ type Stream struct {
 	newest   uint32 // the latest time seen
 	boot     uint32
 	bootSeen bool
+	hole     bool // lines are missing from the input before the next one
 }
+
+// Misses says that lines are missing from the input here that had come: the next one
+// lies where its own time says, however far that is, and none was lost before it.
+func (k *Stream) Misses() { k.hole = true }
 
 // Next takes a good line, unknown tags included, and tells how it follows the
 // last. hostUS is the host's time since the last good line, -1 when not known.
@@ -43,6 +50,8 @@ type Stream struct {
 // boot number. A restart that showed in the time is not told again when the
 // hello with its new boot number follows.
 func (k *Stream) Next(s *Sample, hostUS int64) Step {
+	hole := k.hole
+	k.hole = false
 	if !k.begun {
 		k.begun = true
 		k.seq, k.newest = s.Seq, s.Time
@@ -54,7 +63,7 @@ func (k *Stream) Next(s *Sample, hostUS int64) Step {
 	k.seq = s.Seq
 	dt := int64(int32(s.Time - k.newest))
 
-	jumped := dt < -maxLag || dt > maxLeap && hostUS < dt*9/10-leapSlack
+	jumped := dt < -maxLag || dt > maxLeap && !hole && hostUS < dt*9/10-leapSlack
 	if jumped {
 		k.bootSeen = false
 	}
@@ -65,8 +74,8 @@ func (k *Stream) Next(s *Sample, hostUS int64) Step {
 	if dt > 0 {
 		k.newest = s.Time
 	}
-	step := Step{DT: dt}
-	if ahead > 1 && ahead < 1<<15 {
+	step := Step{DT: dt, Hole: hole}
+	if ahead > 1 && ahead < 1<<15 && !hole {
 		step.Gap = int(ahead) - 1
 	}
 	return step

@@ -1,6 +1,10 @@
 package decode
 
-import "testing"
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+)
 
 // A hop is one line of a stream and what the stream should say of it.
 type hop struct {
@@ -95,4 +99,18 @@ func TestStreamAddsUp(t *testing.T) {
 	if sum != 39_999*900_001 || lost != 39_999*2 {
 		t.Errorf("got %d us, %d lost", sum, lost)
 	}
+}
+
+// Behind a hole in the input a line lies where its own time says, and the next one is
+// judged as ever.
+func TestStreamOverAHole(t *testing.T) {
+	var k Stream
+	line := func(seq uint16, us uint32) Step { return k.Next(&Sample{Tag: Load, Seq: seq, Time: us}, -1) }
+	assert.Equal(t, Step{FirstLine: true}, line(1, 0))
+	k.Misses()
+	assert.Equal(t, Step{DT: 40_000_000, Hole: true}, line(700, 40_000_000))
+	assert.Equal(t, Step{DT: 1000, Gap: 1}, line(702, 40_001_000))
+	assert.Equal(t, Step{Restart: true}, line(703, 80_001_000))
+	k.Misses()
+	assert.Equal(t, Step{Restart: true}, line(704, 79_000_000), "back is back")
 }

@@ -113,23 +113,9 @@ func surplus(line []byte) (fields, known int) {
 	if star := bytes.LastIndexByte(line, '*'); star >= 0 {
 		body = line[:star]
 	}
-	tag, ok := tagOf(body)
-	fields = bytes.Count(body, comma) - 2 // less count and time
-	if !ok || tag == decode.Note || fields <= mostFields[tag] {
-		return 0, 0
-	}
-	return fields, mostFields[tag]
+	tag, _ := tagOf(body)
+	return decode.Surplus(tag, body)
 }
-
-var comma = []byte(",")
-
-// mostFields are how many fields each tag has.
-var mostFields = func() (n [decode.TagCount]int) {
-	for t := range n {
-		n[t] = len(decode.Fields(decode.Tag(t)))
-	}
-	return n
-}()
 
 // around takes a bad line with a good one in it, and reports whether it is good
 // without that one: two have written at once. Where the good one ends the line,

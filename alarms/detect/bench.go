@@ -120,8 +120,7 @@ type Bench struct {
 	// the sum. RestartBridge is the one that restarted last.
 	Bridges       []Bridge
 	RestartBridge int
-	RestartIdle   bool   // nothing was taken of that one: no window is emptied
-	RestartTags   uint32 // kinds of line that began anew with it, a bit each
+	RestartTags   uint32 // kinds of line that began anew with it, a bit each; 0: nothing was taken of it
 }
 
 // Supplies reports whether anything is taken from the bridge: it may send nothing

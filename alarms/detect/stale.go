@@ -221,9 +221,9 @@ func (d *staleLink) stream(b *Bench, limit float64) (Finding, bool) {
 // Vital tells of the streams that the alarms that matter live on: where one of
 // them came only a few times, too few to have a pace, or does not come again after
 // a restart, its last word is no more true for that.
-func Vital(tag decode.Tag) bool {
-	return tag == decode.State || tag == decode.Axes || tag == decode.Out
-}
+func Vital(tag decode.Tag) bool { return vital&(1<<tag) != 0 }
+
+const vital = 1<<decode.State | 1<<decode.Axes | 1<<decode.Out
 
 // streamLevel: without state, axes or out the alarms that matter are blind.
 func streamLevel(b *Bench, tag decode.Tag) Priority {

@@ -174,8 +174,7 @@ func bridgeLevel(b *Bench, br *Bridge) Priority {
 
 // carries says how blind the alarms are without the streams of these tags.
 func carries(tags uint32) Priority {
-	const most = 1<<decode.State | 1<<decode.Axes | 1<<decode.Out
-	if tags&most != 0 {
+	if tags&vital != 0 {
 		return High
 	}
 	return Medium
@@ -286,7 +285,7 @@ func nameRestarted(b *Bench, s *Story) {
 	name := b.Bridges[b.RestartBridge].Name
 	s.Text = "the bridge on " + name + " restarted while the craft was armed: "
 	switch names := streamNames(b.RestartTags); {
-	case b.RestartIdle:
+	case b.RestartTags == 0:
 		s.Text += "nothing that is watched comes from it"
 	case names == "":
 		s.Text += "no stream comes from it"

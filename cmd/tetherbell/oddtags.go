@@ -25,6 +25,7 @@ type oddTags struct {
 type moreFields struct {
 	count  uint64
 	fields int   // of the first
+	known  int   // of the tag
 	first  int64 // engine microseconds
 }
 
@@ -32,6 +33,13 @@ type oddTag struct {
 	name  string
 	count uint64
 	first int64 // engine microseconds
+}
+
+// isOdd reports whether the bytes of a good line are looked at, for its tag or some
+// of its fields are not known.
+func isOdd(tag decode.Tag, line []byte) bool {
+	n, _ := decode.Surplus(tag, line)
+	return tag == decode.Unknown || n > 0
 }
 
 // keepOddTag counts a good line without a tag that is known, and tells of the
@@ -59,30 +67,10 @@ func (d *desk) keepOddTag(line []byte) {
 	}
 }
 
-// mostFields are how many fields each tag has.
-var mostFields = func() (n [decode.TagCount]int) {
-	for t := range n {
-		n[t] = len(decode.Fields(decode.Tag(t)))
-	}
-	return n
-}()
-
-var fieldEnd = []byte(",")
-
-// surplus returns how many fields a good line has, where they are more than its tag
-// is known to have, else 0. A note may hold commas.
-func surplus(tag decode.Tag, line []byte) int {
-	fields := bytes.Count(line, fieldEnd) - 2 // less count and time
-	if tag == decode.Unknown || tag == decode.Note || fields <= mostFields[tag] {
-		return 0
-	}
-	return fields
-}
-
 // keepSurplus counts a good line that has more fields than are known, and tells of
 // the first of each tag.
 func (d *desk) keepSurplus(tag decode.Tag, line []byte) {
-	n := surplus(tag, line)
+	n, known := decode.Surplus(tag, line)
 	if n == 0 {
 		return
 	}
@@ -90,7 +78,7 @@ func (d *desk) keepSurplus(tag decode.Tag, line []byte) {
 	if k.count++; k.count > 1 {
 		return
 	}
-	k.fields, k.first = n, d.eng.Now()
+	k.fields, k.known, k.first = n, known, d.eng.Now()
 	if d.ailing != nil {
 		text := d.ofCable(d.many.from-1) + k.text(tag) + " what is beyond is ignored"
 		d.ailing(d.eng.Now(), "line", text, "line: "+text)
@@ -100,8 +88,8 @@ func (d *desk) keepSurplus(tag decode.Tag, line []byte) {
 // text asks what has made them.
 func (k *moreFields) text(tag decode.Tag) string {
 	known := "1 is"
-	if n := mostFields[tag]; n != 1 {
-		known = fmt.Sprintf("%d are", n)
+	if k.known != 1 {
+		known = fmt.Sprintf("%d are", k.known)
 	}
 	return fmt.Sprintf("%s: %d fields, %s known: decimal commas?", tag, k.fields, known)
 }

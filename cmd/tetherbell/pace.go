@@ -2,7 +2,6 @@ package main
 
 import (
 	"errors"
-	"math"
 
 	"tetherbell/decode"
 	"tetherbell/link"
@@ -24,7 +23,6 @@ type pace struct {
 	now    int64
 	bad    uint64 // lines of the wire, where it goes by the bridge's clock
 	other  uint64 // of them, of another protocol version
-	hole   bool   // lines are missing before the next one
 	bridge uint64 // whose lines come; its clock counts where it is the first
 	good   uint64
 }
@@ -39,7 +37,7 @@ func (p *pace) due(it *link.Item) int64 {
 	case it.Kind == link.Bridge:
 		p.bridge = it.Count
 	case it.Kind == link.Lost:
-		p.hole = true
+		p.stream.Misses()
 	case it.Kind == link.Wire && !p.ticks && p.bridge <= 1:
 		p.line(it.Line)
 	}
@@ -67,11 +65,7 @@ func (p *pace) line(l []byte) {
 	switch {
 	case err == nil:
 		p.good++
-		host := int64(-1)
-		if p.hole { // its own time tells how long
-			host, p.hole = math.MaxInt64, false
-		}
-		if step := p.stream.Next(&p.s, host); step.DT > 0 {
+		if step := p.stream.Next(&p.s, -1); step.DT > 0 {
 			p.now += step.DT
 		}
 	case errors.As(err, &bad):

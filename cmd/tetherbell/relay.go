@@ -182,7 +182,7 @@ func (l *lot) add(dec *decode.Decoder, many *several, it *link.Item) {
 	to.size = len(it.Line) + 1
 	to.what, to.cause = decodeLine(dec, it.Line, &to.sample)
 	to.tag = to.sample.Tag
-	if to.bytes = nil; to.what == badLine || to.what == goodLine && (to.tag == decode.Unknown || surplus(to.tag, it.Line) > 0) {
+	if to.bytes = nil; to.what == badLine || to.what == goodLine && isOdd(to.tag, it.Line) {
 		to.bytes = l.keep(it.Line)
 	}
 	many.own(to.what, &to.sample)
