@@ -175,7 +175,7 @@ func TestLiveReplayAndCheckSayTheSame(t *testing.T) {
 	_, err = io.WriteString(m.in, "mark that was me\nack settings-slip craft\nack nonsense craft\n")
 	require.NoError(t, err)
 	m.until(&m.out, `"alarm":"settings-slip","change":"acknowledged"`, i)
-	require.NoError(t, <-sent)
+	wholeSent(t, sent)
 	p.drain()
 	time.Sleep(100 * time.Millisecond)
 	live := m.stop()
