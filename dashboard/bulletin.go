@@ -189,6 +189,9 @@ func oldBulletin(s *alarms.Snapshot, age time.Duration) bulletin {
 	return b
 }
 
+// itWas stands ahead of what an alarm said that is over.
+const itWas = "it was: "
+
 func alarmBulletin(s *alarms.Snapshot, i int, st *Status) bulletin {
 	a := &s.Alarms[i]
 	b := bulletin{
@@ -248,7 +251,7 @@ func alarmBulletin(s *alarms.Snapshot, i int, st *Status) bulletin {
 		}
 	}
 	if a.Active && !a.Kind.TurnsUnasked() && doneAtRest(bigOrder(clean(a.Story.Action))) && atRest(s, st) {
-		b.order, b.more, b.text = armedWord(s), nextAtRest(s, clean(a.Story.Action)), "it was: "+b.text
+		b.order, b.more, b.text = armedWord(s), nextAtRest(s, clean(a.Story.Action)), itWas+b.text
 	}
 	b.heads = []aside{{head, tcell.StyleDefault.Bold(true)}}
 	if a.First && len(s.Alarms) > 1 {

@@ -112,6 +112,16 @@ func with(change func(*Frame)) func() *Frame {
 	}
 }
 
+// doubtFrame is a craft whose load cells show less as the rotors turn faster.
+func doubtFrame() *Frame {
+	f := benchFrame()
+	why := "lift falls as the rotors turn faster: are the load cells' wires swapped, or craft or propellers upside down?"
+	f.Snap.NotWatched = []alarms.Lack{{Name: "near-lift", Why: why}, {Name: "hold-lost", Why: why}}
+	f.Snap.Left, f.Snap.Doubted = f.Snap.NotWatched, []decode.Tag{decode.Load}
+	f.Snap.LiftN.V, f.Snap.LiftShare.V = -1.7, -0.26
+	return f
+}
+
 func states() []state {
 	high := with(func(f *Frame) {
 		f.Snap.Alarms = []alarms.AlarmView{oscillation(), imbalance()}
@@ -149,6 +159,15 @@ func states() []state {
 			f.Snap.Left = f.Snap.NotWatched[:1]
 			f.Snap.LiftN, f.Snap.LiftShare = detect.Reading{}, detect.Reading{}
 		}), nil},
+		{"doubt", doubtFrame, nil},
+		{"leaving", with(func(f *Frame) {
+			f.Status.Leaving = "ended by a signal (hangup) while the craft may be ARMED: the watch ends"
+		}), nil},
+		{"at-rest", func() *Frame {
+			f := restFrame(detect.RisingOscillation, "cut throttle")
+			f.Snap.Armed, f.Snap.ArmedForUS = detect.No, 0
+			return f
+		}, nil},
 		{"disconnected", with(func(f *Frame) {
 			f.Snap.Armed, f.Snap.SilentUS, f.Snap.ArmedForUS = detect.No, 9_100_000, 0
 			f.Snap.T += 9_100_000

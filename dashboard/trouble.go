@@ -161,15 +161,17 @@ func leftBulletin(b *bulletin, s *alarms.Snapshot, left []alarms.Lack) {
 		b.order = strings.ToUpper(plural(len(left), "kind"))
 	}
 	b.heads = []aside{{all, tcell.StyleDefault.Bold(true)}}
-	b.text, b.more = clean(why.Why), watchedText(s)
-	act := clean(why.Act())
-	if act == "" {
-		return
-	}
-	b.order, b.more = bigOrder(act), "first: "+act
-	if s.Armed == detect.No && !oldState(s) { // the rest is still to be done
-		_, rest, _ := strings.Cut(act, "; ")
+	b.text = clean(why.Why)
+	disarmed, act := s.Armed == detect.No && !oldState(s), clean(why.Act())
+	switch _, rest, _ := strings.Cut(act, "; "); {
+	case act == "" && disarmed:
+		b.more = "first: find out why before you arm"
+	case act == "":
+		b.more = "first: ease off; find out why before you go on"
+	case disarmed: // its first part is done
 		b.order, b.more = "DO NOT ARM", "first: "+rest
+	default:
+		b.order, b.more = bigOrder(act), "first: "+act
 	}
 }
 
