@@ -159,15 +159,6 @@ func states() []state {
 			f.Snap.Left = f.Snap.NotWatched[:1]
 			f.Snap.LiftN, f.Snap.LiftShare = detect.Reading{}, detect.Reading{}
 		}), nil},
-		{"doubt", doubtFrame, nil},
-		{"leaving", with(func(f *Frame) {
-			f.Status.Leaving = "ended by a signal (hangup) while the craft may be ARMED: the watch ends"
-		}), nil},
-		{"at-rest", func() *Frame {
-			f := restFrame(detect.RisingOscillation, "cut throttle")
-			f.Snap.Armed, f.Snap.ArmedForUS = detect.No, 0
-			return f
-		}, nil},
 		{"disconnected", with(func(f *Frame) {
 			f.Snap.Armed, f.Snap.SilentUS, f.Snap.ArmedForUS = detect.No, 9_100_000, 0
 			f.Snap.T += 9_100_000
@@ -207,7 +198,22 @@ func states() []state {
 		{"journal", high, func(b *board) { b.view = viewJournal }},
 		{"leave", benchFrame, func(b *board) { b.leave() }},
 	}
-	return append(append(all, rareStates()...), drillStates()...)
+	return append(append(append(all, nextStates()...), rareStates()...), drillStates()...)
+}
+
+// nextStates are those in which what is next is not what an alarm asks for.
+func nextStates() []state {
+	return []state{
+		{"doubt", doubtFrame, nil},
+		{"leaving", with(func(f *Frame) {
+			f.Status.Leaving = "ended by a signal (hangup) while the craft may be ARMED: the watch ends"
+		}), nil},
+		{"at-rest", func() *Frame {
+			f := restFrame(detect.RisingOscillation, "cut throttle")
+			f.Snap.Armed, f.Snap.ArmedForUS = detect.No, 0
+			return f
+		}, nil},
+	}
 }
 
 // rareStates are those that a person seldom meets.
