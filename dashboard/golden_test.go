@@ -51,7 +51,7 @@ func TestEveryStateSaysWhatMatters(t *testing.T) {
 		"acknowledged":     {"STILL ON", "SOUND OFF 43 s", "sound paused 43 s, ends at a new HIGH"},
 		"over":             {"ENDED, kept", "it was: pitch"},
 		"stale":            {"m1  old", "OLD: 3.2 s", "OLD VALUES", "old: it was 0.36 of 0.70", "no good line for 3.2 s", "silent 3.2 s"},
-		"left":             {"near-lift", "first: ease off; find out why", "load lines come, but lift in them is empty", "empty in its lines"},
+		"left":             {"near-lift", "first: ease off; find out why", "load lines come, but lift in them is empty", "empty in its lines", "NOT ALL WATCHED"},
 		"doubt":            {"near-lift, hold-lost", "lift falls as the rotors turn faster", "first: ease off, disarm; once rotors", "LOAD IN DOUBT"},
 		"leaving":          {"while the craft may be ARMED: the watch ends", "first: cut throttle, press stop; then start", "WATCH ENDS"},
 		"at-rest":          {"it was: roll oscillates at 13.6 Hz", "next: do not arm again; find out", "STOP PRESSED"},

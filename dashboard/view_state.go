@@ -206,6 +206,8 @@ func dataPart(f *Frame, l *look) part {
 		return part{strings.ToUpper(tagNames[s.Doubted[0]]) + " IN DOUBT", strong}
 	case poorData(s):
 		return part{"DATA POOR", strong}
+	case len(pressingLeft(s)) > 0: // what comes may be good: the big letters say that it is not enough
+		return part{"NOT ALL WATCHED", strong}
 	default:
 		return part{"data good", l.bold}
 	}
