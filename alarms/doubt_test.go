@@ -79,6 +79,9 @@ func TestSwappedLoadCells(t *testing.T) {
 	for _, name := range []string{"stand-load", "near-margin", "calm"} {
 		sound := judged(t, name, asIs)
 		assert.Empty(t, sound.AllLosses(), name)
+		var right Snapshot
+		sound.Snapshot(&right)
+		assert.Empty(t, right.Doubted, name)
 
 		e := judged(t, name, swapped)
 		losses := e.AllLosses()
@@ -89,6 +92,12 @@ func TestSwappedLoadCells(t *testing.T) {
 		var s Snapshot
 		e.Snapshot(&s)
 		assert.Len(t, s.Left, 2, name)
+		assert.Equal(t, []decode.Tag{decode.Load}, s.Doubted, name)
+		const act = "ease off, disarm; once rotors stand, check load's sign, cell wires, propellers"
+		assert.True(t, strings.HasSuffix(losses[0].String(), "; first: "+act), "%s: %s", name, &losses[0])
+		for _, n := range s.Left {
+			assert.Equal(t, act, n.Act(), name)
+		}
 		sum := e.Summary()
 		text := string(sum.AppendJSON(nil, name))
 		for _, kind := range []string{"near-lift", "hold-lost"} {

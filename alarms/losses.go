@@ -40,7 +40,11 @@ func (l *Loss) String() string {
 	case l.Why == "":
 		return fmt.Sprintf("watched again since %.1f s: %s", float64(l.Since)/1e6, names)
 	}
-	return fmt.Sprintf("not watched any more since %.1f s: %s (%s)", float64(l.Since)/1e6, names, l.Why)
+	text := fmt.Sprintf("not watched any more since %.1f s: %s (%s)", float64(l.Since)/1e6, names, l.Why)
+	if act := (Lack{Why: l.Why}).Act(); act != "" {
+		text += "; first: " + act
+	}
+	return text
 }
 
 // loss follows one alarm.
@@ -187,6 +191,16 @@ func (l *losses) doubt(b *detect.Bench) {
 func doubted(b *detect.Bench) (out []Lack) {
 	if why := b.Doubt[decode.Accel]; why != "" {
 		out = append(out, Lack{decode.Accel.String(), why})
+	}
+	return out
+}
+
+// doubtedTags are the kinds of line whose values are in doubt.
+func doubtedTags(b *detect.Bench) (out []decode.Tag) {
+	for tag, why := range b.Doubt {
+		if why != "" {
+			out = append(out, decode.Tag(tag))
+		}
 	}
 	return out
 }

@@ -48,6 +48,7 @@ type Snapshot struct {
 	NotWatched []Lack
 	Left       []Lack          // of these, what left the watch while the craft was armed
 	Absent     []Lack          // streams that the craft file promises and that never came
+	Doubted    []decode.Tag    // kinds of line whose values contradict physics
 	Mute       []Lack          // bridges that were named and were never heard
 	Disagree   []string        // where craft file and bridge differ, a sentence each
 	Sounding   detect.Priority // what should be heard now; None for silence
@@ -92,6 +93,10 @@ type Lack struct {
 	Name string
 	Why  string
 }
+
+// Act is what to do first about a lack that values in doubt make; "" for any
+// other.
+func (l Lack) Act() string { return keepOff(detect.ActOn(l.Why)) }
 
 // Unasked tells of a lack that nobody expects to be otherwise: a current has no
 // limit where the craft file names none.

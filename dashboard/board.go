@@ -85,10 +85,14 @@ const (
 func (b *board) nameAlarms(bul *bulletin, banner pane) {
 	old := b.named
 	b.named = nil
-	if bul.shown < 0 || banner.w < readColumns || banner.h < readRows {
+	if bul.past || banner.w < readColumns || banner.h < readRows {
 		return
 	}
-	for _, at := range append([]int{bul.shown}, bul.named...) {
+	whole := bul.named
+	if bul.shown >= 0 {
+		whole = append([]int{bul.shown}, whole...)
+	}
+	for _, at := range whole {
 		a := &b.frame.Snap.Alarms[at]
 		n := named{at: at, alarm: alarmKey{a.Kind, a.Where, a.Priority, a.Since}, since: b.now()}
 		for i := range old {

@@ -33,6 +33,7 @@ type bulletin struct {
 	urgent   []aside         // what else must not be lost from sight
 	asides   []aside         // the rest, weightiest first
 	isAlarm  bool
+	past     bool  // what it names is of some time ago: nothing of it can be acknowledged
 	shown    int   // the alarm that it is about, its place among the snapshot's; -1: none
 	named    []int // the others that were drawn whole, by their places
 }
@@ -112,8 +113,12 @@ func bulletinOf(f *Frame, l *look, age time.Duration) bulletin {
 	switch {
 	case st.EngineStill > 0:
 		b, i = engineBulletin(s, st), -1
+		b.past = true
 	case age > oldPicture && !st.Ended && !(st.Replay && st.Paused):
 		b, i = oldBulletin(s, age), -1
+		b.past = true
+	case st.Leaving != "":
+		b, i = leavingBulletin(st), -1
 	case st.Drill != nil && (st.Drill.Page != nil || st.Drill.AlarmsOff):
 		return drillBulletin(st.Drill)
 	case st.Blind: // what rang last is of before
@@ -184,6 +189,9 @@ func oldBulletin(s *alarms.Snapshot, age time.Duration) bulletin {
 	return b
 }
 
+// itWas stands ahead of what an alarm said that is over.
+const itWas = "it was: "
+
 func alarmBulletin(s *alarms.Snapshot, i int, st *Status) bulletin {
 	a := &s.Alarms[i]
 	b := bulletin{
@@ -237,16 +245,24 @@ func alarmBulletin(s *alarms.Snapshot, i int, st *Status) bulletin {
 	head := kindName(a.Kind)
 	if a.Active {
 		// What has ended neither lasts on nor asks for its first action still.
-		head += " " + span(float64(s.T-a.Since)/1e6)
+		head += ", " + span(float64(s.T-a.Since)/1e6) + " ago" // since it rang: many alarms have a time of their own
 		if a.Story.Action != "" {
 			b.more = "first: " + clean(a.Story.Action)
 		}
+	}
+	if a.Active && !a.Kind.TurnsUnasked() && doneAtRest(bigOrder(clean(a.Story.Action))) && atRest(s, st) {
+		b.order, b.more, b.text = armedWord(s), nextAtRest(s, clean(a.Story.Action)), itWas+b.text
 	}
 	b.heads = []aside{{head, tcell.StyleDefault.Bold(true)}}
 	if a.First && len(s.Alarms) > 1 {
 		b.asides = append(b.asides, aside{"the first that rang", tcell.StyleDefault})
 	}
 	return b
+}
+
+// doneAtRest tells of orders that nothing is left of where nothing turns.
+func doneAtRest(order string) bool {
+	return forThrottle(order) || strings.HasPrefix(order, "PRESS STOP")
 }
 
 // forThrottle tells of orders that end with the craft disarmed.

@@ -55,13 +55,14 @@ type Act struct {
 
 // Status is what the snapshot does not know, as plain values.
 type Status struct {
-	Source string // where the lines come from
-	Baud   int    // 0 when not known
-	Port   string // "open", "lost: trying again in 1.2 s (4th try)", "input ended"
-	Lost   bool   // the port is away and is tried again
-	Ended  bool   // no line will ever come again
-	Blind  bool   // it ended while the craft was armed, and nobody has taken note
-	Hint   string // one line: what to do next; may be empty
+	Source  string // where the lines come from
+	Baud    int    // 0 when not known
+	Port    string // "open", "lost: trying again in 1.2 s (4th try)", "input ended"
+	Lost    bool   // the port is away and is tried again
+	Ended   bool   // no line will ever come again
+	Blind   bool   // it ended while the craft was armed, and nobody has taken note
+	Leaving string // why the watch is about to end, though nobody at the bench asked for it; empty: it goes on
+	Hint    string // one line: what to do next; may be empty
 
 	Bridges []BridgePort // of Snapshot.Bridges, in their order; nil in a replay
 

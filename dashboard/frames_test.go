@@ -112,6 +112,16 @@ func with(change func(*Frame)) func() *Frame {
 	}
 }
 
+// doubtFrame is a craft whose load cells show less as the rotors turn faster.
+func doubtFrame() *Frame {
+	f := benchFrame()
+	why := "lift falls as the rotors turn faster: are the load cells' wires swapped, or craft or propellers upside down?"
+	f.Snap.NotWatched = []alarms.Lack{{Name: "near-lift", Why: why}, {Name: "hold-lost", Why: why}}
+	f.Snap.Left, f.Snap.Doubted = f.Snap.NotWatched, []decode.Tag{decode.Load}
+	f.Snap.LiftN.V, f.Snap.LiftShare.V = -1.7, -0.26
+	return f
+}
+
 func states() []state {
 	high := with(func(f *Frame) {
 		f.Snap.Alarms = []alarms.AlarmView{oscillation(), imbalance()}
@@ -188,7 +198,22 @@ func states() []state {
 		{"journal", high, func(b *board) { b.view = viewJournal }},
 		{"leave", benchFrame, func(b *board) { b.leave() }},
 	}
-	return append(append(all, rareStates()...), drillStates()...)
+	return append(append(append(all, nextStates()...), rareStates()...), drillStates()...)
+}
+
+// nextStates are those in which what is next is not what an alarm asks for.
+func nextStates() []state {
+	return []state{
+		{"doubt", doubtFrame, nil},
+		{"leaving", with(func(f *Frame) {
+			f.Status.Leaving = "ended by a signal (hangup) while the craft may be ARMED: the watch ends"
+		}), nil},
+		{"at-rest", func() *Frame {
+			f := restFrame(detect.RisingOscillation, "cut throttle")
+			f.Snap.Armed, f.Snap.ArmedForUS = detect.No, 0
+			return f
+		}, nil},
+	}
 }
 
 // rareStates are those that a person seldom meets.

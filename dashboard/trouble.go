@@ -6,6 +6,8 @@ import (
 	"strings"
 	"time"
 
+	"github.com/gdamore/tcell/v2"
+
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
 	"tetherbell/dashboard/sound"
@@ -76,6 +78,18 @@ func troubleBulletin(s *alarms.Snapshot, st *Status) (bulletin, bool) {
 	return b, true
 }
 
+// leavingBulletin is for the second in which a watch that somebody relies on makes
+// itself heard before it ends: whoever turns round at the bell shall not see that
+// all is well.
+func leavingBulletin(st *Status) bulletin {
+	return bulletin{
+		level: detect.High, filled: true, flashing: true,
+		head: "WATCH ENDS", order: "CUT THROTTLE", tag: "NOBODY WATCHES NOW",
+		text: clean(st.Leaving),
+		more: "first: cut throttle, press stop; then start the watch again",
+	}
+}
+
 // unheard tells whether alarms are not heard though somebody relies on it: the
 // audio has gone, or there has never been any sound. A bell from the start is
 // said in the row of the craft's state.
@@ -126,19 +140,39 @@ func pressingLeft(s *alarms.Snapshot) []alarms.Lack {
 	})
 }
 
+// leftNames is how many kinds that left the watch are named in the banner.
+const leftNames = 3
+
 // leftBulletin tells in large letters what left the watch while the craft was
 // armed: a screen that goes on being calm would say that it is still watched.
+// The reason stands ahead of the names, and of what there is to do nothing is cut.
 func leftBulletin(b *bulletin, s *alarms.Snapshot, left []alarms.Lack) {
-	n := len(left)
+	why := left[max(0, slices.IndexFunc(left, func(n alarms.Lack) bool { return n.Act() != "" }))]
+	names := make([]string, 0, leftNames)
+	for i := range min(len(left), leftNames) {
+		names = append(names, left[i].Name)
+	}
+	all := strings.Join(names, ", ")
+	if more := len(left) - len(names); more > 0 {
+		all += " +" + strconv.Itoa(more)
+	}
 	b.tag, b.head, b.order = b.order, "NOT WATCHED", strings.ToUpper(left[0].Name)
-	if n > 1 {
-		b.order = strings.ToUpper(plural(n, "kind"))
+	if len(left) > 1 {
+		b.order = strings.ToUpper(plural(len(left), "kind"))
 	}
-	b.text = left[0].Name + " is not watched any more: " + clean(left[0].Why)
-	if n > 1 {
-		b.text += "; and " + strconv.Itoa(n-1) + " more"
+	b.heads = []aside{{all, tcell.StyleDefault.Bold(true)}}
+	b.text = clean(why.Why)
+	disarmed, act := s.Armed == detect.No && !oldState(s), clean(why.Act())
+	switch _, rest, _ := strings.Cut(act, "; "); {
+	case act == "" && disarmed:
+		b.more = "first: find out why before you arm"
+	case act == "":
+		b.more = "first: ease off; find out why before you go on"
+	case disarmed: // its first part is done
+		b.order, b.more = "DO NOT ARM", "first: "+rest
+	default:
+		b.order, b.more = bigOrder(act), "first: "+act
 	}
-	b.more = watchedText(s)
 }
 
 // stickUp tells of a disarmed craft whose throttle stick would raise an alarm

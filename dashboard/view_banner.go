@@ -111,6 +111,9 @@ func (p pane) flow(x int, text string, st tcell.Style) bool {
 
 // firstClause is a sentence up to the first stop inside it.
 func firstClause(s string) string {
+	if rest, over := strings.CutPrefix(s, itWas); over {
+		return itWas + firstClause(rest)
+	}
 	if i := strings.IndexAny(s, ":;"); i > 0 && i+1 < len(s) && s[i+1] == ' ' {
 		return s[:i]
 	}
@@ -214,7 +217,9 @@ func drawAsides(p pane, b *bulletin, w1, w2, half int, style tcell.Style) (tagge
 // one of the other alarms, what else is urgent, the cause, the rest of the
 // alarms, and the rest. Alarms that have no room are counted.
 func (b *bulletin) sideLines(w, n int) (lines []aside, caused bool) {
-	lines = append(lines, b.heads[:min(n, len(b.heads))]...)
+	for _, a := range b.heads[:min(n, len(b.heads))] {
+		lines = append(lines, aside{firstLine(a.text, w), a.style}) // no word is cut in two
+	}
 	var urgent, cause []aside
 	for _, a := range b.urgent {
 		for _, t := range wrap(a.text, w) {

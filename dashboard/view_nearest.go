@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/gdamore/tcell/v2"
 
@@ -114,8 +115,16 @@ func drawDistance(p pane, s *alarms.Snapshot, x, w int, r *detect.Reach, level d
 		g.over = l.chip(level)
 	}
 	p.gauge(x, 0, w, g)
-	p.text(x+w+1, 0, reachWord(r, l), value)
+	word := reachWord(r, l)
+	// The words of an alarm say what it was when it was told last.
+	if level >= detect.Low && utf8.RuneCountInString(nowWord+word) <= p.w-x-w-1 {
+		word = nowWord + word
+	}
+	p.text(x+w+1, 0, word, value)
 }
+
+// nowWord stands ahead of the value of a thing that an alarm is up for.
+const nowWord = "now "
 
 // reachUp tells the priority of an alarm that stands for a reach: its own, or,
 // past the limit, one that explains it and rings in its place.

@@ -193,6 +193,8 @@ func dataPart(f *Frame, l *look) part {
 		return part{"NOT JUDGED", strong}
 	case f.Status.Ended:
 		return part{"AT THE END", strong}
+	case f.Status.Leaving != "":
+		return part{"WATCH ENDS", strong}
 	case f.Status.Lost:
 		return part{"PORT LOST", strong}
 	case oldBench(s):
@@ -200,8 +202,12 @@ func dataPart(f *Frame, l *look) part {
 	case s.Lines == 0 || listening(s):
 	case lacks:
 		return part{"DATA LACKS " + tagNames[lack], strong}
+	case len(s.Doubted) > 0: // it comes, and cannot be so
+		return part{strings.ToUpper(tagNames[s.Doubted[0]]) + " IN DOUBT", strong}
 	case poorData(s):
 		return part{"DATA POOR", strong}
+	case len(pressingLeft(s)) > 0: // what comes may be good: the big letters say that it is not enough
+		return part{"NOT ALL WATCHED", strong}
 	default:
 		return part{"data good", l.bold}
 	}

@@ -57,6 +57,18 @@ const liftLittle = "lift is under a sixth of what the rotors make at their speed
 // speedLittle is why speeds are not to be believed: then lift is.
 const speedLittle = "lift is over ten times what the rotors make at their speed: is erpm in electrical turns a minute, are load in newtons, poles and propeller right?"
 
+// doubtActs are the first actions on what is in doubt. The order is that of hands:
+// thrust away first, for whoever is blind to lift must not lift.
+var doubtActs = map[string]string{
+	liftFalls:   "ease off, disarm; check load's sign, cell wires, propellers",
+	liftLittle:  "ease off, disarm; check load's unit, cells, poles, propellers",
+	speedLittle: "ease off, disarm; check erpm's unit, load's unit, poles, propellers",
+}
+
+// ActOn is the first action where a detector is Missing something because values
+// contradict physics; "" for any other reason.
+func ActOn(why string) string { return doubtActs[why] }
+
 // Doubts hold what the streams tell against what must be so on any bench, and
 // keep Bench.Doubt. The owner of the bench feeds them.
 type Doubts struct {

@@ -3,6 +3,7 @@ package detect
 import (
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"tetherbell/decode"
@@ -430,5 +431,20 @@ func TestDoubtsAllocateNothing(t *testing.T) {
 		}
 	}); n > 0 {
 		t.Errorf("%v allocations", n)
+	}
+}
+
+// Whoever reads that values are in doubt reads what to do first: thrust away, then
+// hands.
+func TestDoubtsHaveAnAct(t *testing.T) {
+	for _, why := range []string{liftFalls, liftLittle, speedLittle} {
+		if !strings.HasPrefix(ActOn(why), "ease off, disarm; check ") {
+			t.Errorf("%s: %q", why, ActOn(why))
+		}
+	}
+	for _, why := range []string{"no motor outputs", ""} {
+		if ActOn(why) != "" {
+			t.Errorf("%q: %q", why, ActOn(why))
+		}
 	}
 }

@@ -7,6 +7,7 @@ import (
 	"os"
 	"os/signal"
 	"slices"
+	"time"
 
 	"tetherbell/alarms/detect"
 )
@@ -71,6 +72,7 @@ func (l *live) heedEnd(asked, ctx context.Context) {
 // takeLeave records and tells, as the desk, why the watch is about to end.
 func (l *live) takeLeave() {
 	if text := l.dog.farewell.Swap(nil); text != nil {
+		l.leaving, l.shownAt = *text, time.Time{} // the next tick shows it, where one comes
 		l.record(*text)
 		l.say(*text)
 	}

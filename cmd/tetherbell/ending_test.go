@@ -152,3 +152,24 @@ func TestSignalsIgnoredStayIgnored(t *testing.T) {
 		require.NoError(t, cmd.Wait())
 	}
 }
+
+// While the bell rings for a watch that is ended from outside, the screen says so in
+// large letters; what is told after it fits the terminal.
+func TestSignalHangupWhileArmedIsSeen(t *testing.T) {
+	heedHangups(t)
+	if testing.Short() {
+		t.Skip("takes some seconds")
+	}
+	r := startRig(t, 80, 24, &nullSink{dir: t.TempDir()}, "--sound", "bell")
+	s := startStream(t, r)
+	r.sees(t, "data good")
+	s.set(true, 0)
+	r.sees(t, "ARMED 0:01")
+	require.NoError(t, r.cmd.Process.Signal(syscall.SIGHUP))
+	r.within(t, "its end, large", time.Now(), func() bool {
+		return r.glass.shows("NOBODY WATCHES NOW") && r.glass.shows("WATCH ENDS │") && r.glass.shows("first: cut throttle, press stop")
+	})
+	r.sees(t, "tetherbell: ended by a signal (hangup) while the craft may be ARMED: nobody")
+	r.sees(t, "  watches it any more")
+	r.sees(t, "hint: cut throttle and press stop")
+}

@@ -8,6 +8,8 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"tetherbell/link"
 )
@@ -38,7 +40,7 @@ func hintOf(err error) string {
 	if errors.As(err, &open) {
 		switch {
 		case open.What == "port":
-			return portHint(open.Fault)
+			return portHint(open.Fault) + waitHint(open.Name, open.Fault)
 		case open.What == "craft file" && open.Fault == link.Missing:
 			return "look at the path; " + craftExample
 		case open.What == "scenario" && open.Fault == link.Missing:
@@ -68,6 +70,19 @@ func portHint(f link.Fault) string {
 		return "give the bridge's baud, for example --baud 115200"
 	}
 	return "pull the adapter out and in, then see the ports with: tetherbell ports"
+}
+
+// waitHint says how to wait for a port that is not there yet, where a shell can. A
+// watch does not: a name that is mistyped would be waited for as well, by somebody
+// who believes that the craft is watched.
+func waitHint(name string, f link.Fault) string {
+	plain := func(r rune) bool {
+		return r < utf8.RuneSelf && (unicode.IsLetter(r) || unicode.IsDigit(r) || strings.ContainsRune("/_.-", r))
+	}
+	if f != link.Missing || runtime.GOOS == "windows" || strings.TrimLeftFunc(name, plain) != "" || !strings.HasPrefix(name, "/") {
+		return ""
+	}
+	return "; to wait for it: until [ -e " + name + " ]; do sleep 1; done"
 }
 
 func recordingHint(name string, f link.Fault) string {
@@ -108,15 +123,23 @@ func otherForm(name string) string {
 // complain tells an error and its next step. Errors that were joined are told
 // one by one: a line feed in a name shall not look like another.
 func complain(w io.Writer, err error) {
+	wide := columns(w)
 	for _, e := range apart(err) {
-		fmt.Fprintf(w, "tetherbell: %s\n", printable(e.Error()))
+		for _, part := range fold("tetherbell: "+printable(e.Error()), wide) {
+			fmt.Fprintln(w, part)
+		}
 		var fault *panicked
 		if errors.As(e, &fault) {
 			_, _ = w.Write(fault.stack)
 		}
 	}
 	if h := hintOf(err); h != "" {
-		fmt.Fprintf(w, "hint: %s\n", printable(h))
+		if h = "hint: " + printable(h); strings.Contains(h, "tetherbell ") {
+			wide = 0 // a command must stay whole, to be copied
+		}
+		for _, part := range fold(h, wide) {
+			fmt.Fprintln(w, part)
+		}
 	}
 }
 

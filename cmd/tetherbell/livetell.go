@@ -84,7 +84,7 @@ func (l *live) showNow() {
 
 // status is what the engine does not know.
 func (l *live) status() dashboard.Status {
-	st := dashboard.Status{Source: l.name, Baud: l.limit, Hint: l.hint, Ended: l.ended, Blind: l.blind, Port: "open", Sights: l.desk.cableSights(), BadCauses: l.desk.countCauses()}
+	st := dashboard.Status{Source: l.name, Baud: l.limit, Hint: l.hint, Ended: l.ended, Leaving: l.leaving, Blind: l.blind, Port: "open", Sights: l.desk.cableSights(), BadCauses: l.desk.countCauses()}
 	if l.aud.sound != nil {
 		st.Sound, st.Heard, st.Tick = l.aud.sound.Status(), l.aud.sound.State(), l.aud.tickWord()
 	}

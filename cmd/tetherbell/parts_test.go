@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"io"
+	"runtime"
 	"strings"
 	"testing"
 	"testing/synctest"
@@ -299,6 +300,12 @@ func TestHintsForEveryFault(t *testing.T) {
 		}
 		assert.NotEmpty(t, portHint(f), "port fault %d", f)
 	}
+	for name, waits := range map[string]bool{"/dev/ttyUSB0": true, "COM3": false, "/dev/a b": false, "/dev/x;y": false, "ttyUSB0": false} {
+		hint := hintOf(&link.OpenError{What: "port", Name: name, Fault: link.Missing})
+		assert.Equal(t, waits && runtime.GOOS != "windows", strings.HasSuffix(hint, "to wait for it: until [ -e "+name+" ]; do sleep 1; done"), hint)
+		assert.Contains(t, hint, "tetherbell ports")
+	}
+	assert.NotContains(t, hintOf(&link.OpenError{What: "port", Name: "/dev/ttyUSB0", Fault: link.Busy}), "wait")
 	err := hinted(errors.New("x"), "do y")
 	assert.Equal(t, "do y", hintOf(errors.Join(errors.New("z"), err)))
 }

@@ -94,6 +94,7 @@ type live struct {
 	started time.Time
 	ended   bool      // no line will come again
 	blind   bool      // and the craft was armed with the last one
+	leaving string    // nobody at the bench does, and it is about to end: why
 	left    bool      // somebody ends the watch: that is no surprise
 	endWhy  error     // nil: in order
 	ticked  int64     // ms: the last look at the clock
