@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"math"
 
 	"tetherbell/decode"
 	"tetherbell/link"
@@ -148,10 +149,18 @@ func (d *desk) bridgeLines() []string {
 			line += ", its clock is the one that counts"
 		}
 		if b.Clocked {
-			line += fmt.Sprintf(", clock ahead by %.4f s ± %.4f", b.Offset, b.OffsetUnsure)
+			way := "ahead"
+			if b.Offset < 0 {
+				way = "behind"
+			}
+			line += fmt.Sprintf(", clock %s by %.4f s ± %.4f", way, math.Abs(b.Offset), b.OffsetUnsure)
 		}
 		if b.Drifts {
-			line += fmt.Sprintf(", fast by %.1f ppm ± %.1f", b.Drift, b.DriftUnsure)
+			way := "fast"
+			if b.Drift < 0 {
+				way = "slow"
+			}
+			line += fmt.Sprintf(", %s by %.1f ppm ± %.1f", way, math.Abs(b.Drift), b.DriftUnsure)
 		}
 		out = append(out, line)
 	}
