@@ -148,13 +148,15 @@ func (l *losses) arms(b *detect.Bench, ds []detect.Detector, now []string) {
 	}
 	l.arming = b.ArmedAt
 	var lacks []Lack
+	asked := false
 	for i, why := range now {
 		n := Lack{ds[i].Kind().String(), why}
-		if why != "" && !detect.Settling(why) && !n.Unasked() {
+		if why != "" && !detect.Settling(why) {
 			lacks = append(lacks, n)
+			asked = asked || !n.Unasked()
 		}
 	}
-	if len(lacks) == 0 || len(l.news) >= maxLosses {
+	if !asked || len(l.news) >= maxLosses {
 		return
 	}
 	text := fmt.Sprintf("armed with %d of %d kinds of alarm not watched: ", len(lacks), detect.KindCount)

@@ -85,12 +85,17 @@ func TestEveryStateSaysWhatMatters(t *testing.T) {
 		"sound-still":      {"ALARMS ARE NOT HEARD", "the sound stands still, 2.3 s by now", "bell stands in"},
 		"sound-still-high": {"NOT ACKNOWLEDGED", "ALARMS ARE NOT HEARD", "limit in 1.4 s"},
 		"no-beacon":        {"THE WATCH GOES ON", "set DTR of /dev/ttyUSB1", "the lamp"},
-		"octo":             {"m8", "near-lift"},
-		"axes":             {"pitch  0.074 of 0.100", "11.2 Hz", "grows 0.2/s", "limit ┃", " s   "},
-		"motors":           {"m4", "38 of 60 °C", "output-imbalance", "8040"},
-		"spectrum":         {"136.0 turns/s", "1x", "3x blades pass", "fold of 2x", "14 poles stated, and heard"},
-		"spectrum-folded":  {"fold of 1x", "HEARD 12", "too fast for"},
-		"journal":          {"raised rising-oscillation pitch (first)", "limit in 1.4 s", "first line"},
+		"misnamed": {"rising-oscillation and 6 more: no axes lines, but axis: is axes meant?", "first: throttle down, disarm; then name that tag axes in the bridge",
+			"DATA LACKS axes (axis: is axes meant?)", "ARMED 0:21"},
+		"misnamed-disarmed": {"first: name that tag axes in the bridge, before you arm", "DATA LACKS axes (axis: is axes meant?)"},
+		"misnamed-axes":     {"yaw    not watched: no axes lines, but axis: is axes meant?"},
+		"misnamed-lists":    {"rising-oscillation, tip-over, low-margin", "(no axes lines, but axis: is axes meant?)", "axis       500.0/s  31000 lines, last 0.0 s ago: not known, is axes meant?"},
+		"octo":              {"m8", "near-lift"},
+		"axes":              {"pitch  0.074 of 0.100", "11.2 Hz", "grows 0.2/s", "limit ┃", " s   "},
+		"motors":            {"m4", "38 of 60 °C", "output-imbalance", "8040"},
+		"spectrum":          {"136.0 turns/s", "1x", "3x blades pass", "fold of 2x", "14 poles stated, and heard"},
+		"spectrum-folded":   {"fold of 1x", "HEARD 12", "too fast for"},
+		"journal":           {"raised rising-oscillation pitch (first)", "limit in 1.4 s", "first line"},
 	}
 	for _, st := range states() {
 		for _, size := range [][2]int{{80, 24}, {100, 30}, {109, 60}, {110, 34}, {140, 45}, {200, 60}} {
