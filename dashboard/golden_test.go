@@ -89,7 +89,7 @@ func TestEveryStateSaysWhatMatters(t *testing.T) {
 			"DATA LACKS axes (axis: is axes meant?)", "ARMED 0:21"},
 		"misnamed-disarmed": {"first: name that tag axes in the bridge, before you arm", "DATA LACKS axes (axis: is axes meant?)"},
 		"misnamed-axes":     {"yaw    not watched: no axes lines, but axis: is axes meant?"},
-		"misnamed-lists":    {"rising-oscillation, tip-over, low-margin", "(no axes lines, but axis: is axes meant?)", "axis       500.0/s  31000 lines, last 0.0 s ago: not known, is axes meant?"},
+		"misnamed-lists":    {"rising-oscillation, tip-over, low-margin", "is axes meant?)", "axis       500.0/s  31000 lines, last 0.0 s ago: not known, is axes meant?"},
 		"octo":              {"m8", "near-lift"},
 		"axes":              {"pitch  0.074 of 0.100", "11.2 Hz", "grows 0.2/s", "limit ┃", " s   "},
 		"motors":            {"m4", "38 of 60 °C", "output-imbalance", "8040"},

@@ -28,7 +28,7 @@ func TestListsOfWhatDisagrees(t *testing.T) {
 	f.Snap.Absent = []alarms.Lack{{Name: "temp", Why: "the craft file promises temp lines, none came"}}
 	got := words(f)
 	assert.Contains(t, got, "CRAFT FILE AND BRIDGE DISAGREE\n  craft file says 14 magnet poles, the bridge 12: the file is used\n")
-	assert.Contains(t, got, "  temp: the craft file promises temp lines, none came\n")
+	assert.Contains(t, got, "  temp (the craft file promises temp lines, none came)\n")
 	f.Snap.T = 1_000_000
 	assert.NotContains(t, words(f), "promises", "too early to tell")
 }
