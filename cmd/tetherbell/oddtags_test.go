@@ -1,9 +1,12 @@
 package main
 
 import (
+	"bytes"
+	"context"
 	"fmt"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -12,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tetherbell/decode/craft"
+	"tetherbell/simulator"
 )
 
 // TestOddTagsAreTold: a line of a tag that is not known is good and ignored, and
@@ -121,4 +125,51 @@ func TestMoreFieldsAreTold(t *testing.T) {
 	for _, w := range want {
 		assert.Contains(t, out, w)
 	}
+}
+
+// TestMisnamedStreamInTheVerdict: the cause comes first, with what to do, and what
+// follows from it stands under it, once. Without the stream there is no such cause.
+func TestMisnamedStreamInTheVerdict(t *testing.T) {
+	sc, err := simulator.Load("calm")
+	require.NoError(t, err)
+	b := simulator.New(sc, 1)
+	var text []byte
+	for done := false; !done; {
+		text, _, done = b.Next(text)
+	}
+	var wrong, without strings.Builder
+	for line := range strings.Lines(string(text)) {
+		body := line[:max(0, strings.LastIndexByte(line, '*'))]
+		rest, axes := strings.CutPrefix(body, "axes,")
+		if axes {
+			wrong.WriteString(summed("axis,"+rest) + "\n")
+			continue
+		}
+		wrong.WriteString(line)
+		without.WriteString(line)
+	}
+	file := filepath.Join(t.TempDir(), "axis.bell")
+	require.NoError(t, os.WriteFile(file, []byte(wrong.String()), 0o600))
+	code, out, _ := told("check", file)
+	assert.Zero(t, code, "nothing rang: %s", out)
+	lines := strings.Split(out, "\n")
+	why := "no axes lines, but axis: is axes meant?"
+	assert.Equal(t, file+": NOT FULLY WATCHED: 9 of 27 kinds, rising-oscillation among them ("+why+"); nothing of medium or high priority", lines[0])
+	assert.Regexp(t, `^  axis: is axes meant\? [0-9]+ lines of that tag came from 0\.0 s on, ignored, and none of axes; first: have the bridge name them axes$`, lines[2])
+	assert.Regexp(t, `^  not watched: rising-oscillation, .*rotor-line since .*tip-over.* \(no axes lines, but axis: is axes meant\?\)$`, lines[3])
+	assert.NotContains(t, out, "takes a stream", "it asks for no rate of what is misnamed")
+	assert.NotContains(t, out, "which is not known")
+	for _, name := range []string{"rotor-line", "tip-over", "throttle-mismatch", "reversed-response"} {
+		assert.Equal(t, 1, strings.Count(out, name), "%s is told once: %s", name, out)
+	}
+
+	require.NoError(t, os.WriteFile(file, []byte(without.String()), 0o600))
+	_, out, _ = told("check", file)
+	assert.NotContains(t, out, "meant?")
+	assert.Equal(t, 1, strings.Count(out, "rotor-line"), "not twice with two figures: %s", out)
+
+	// A watch says so at arming, in one line.
+	var o, e bytes.Buffer
+	assert.Zero(t, run(context.Background(), []string{"watch", "--plain", "-"}, strings.NewReader(wrong.String()), &o, &e))
+	assert.Regexp(t, `(?m)^ +3\.[0-9]+  watch  armed with 7 of 27 kinds of alarm not watched: rising-oscillation, .*`+regexp.QuoteMeta("("+why+")"), o.String())
 }
