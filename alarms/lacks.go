@@ -28,18 +28,21 @@ func (l Lack) when() (why, when string) {
 }
 
 // ByReason names what is not watched, a text for each reason: what the main alarm
-// lacks first, for most often the rest follows from it.
+// lacks first, for most often the rest follows from it; what nobody asks for last.
 func ByReason(lacks []Lack) []string {
 	var whys []string
 	names := map[string][]string{}
-	main := func(l Lack) int {
-		if l.Name == detect.RisingOscillation.String() {
+	place := func(l Lack) int {
+		switch {
+		case l.Name == detect.RisingOscillation.String():
 			return 0
+		case l.Unasked():
+			return 2
 		}
 		return 1
 	}
 	lacks = slices.Clone(lacks)
-	slices.SortStableFunc(lacks, func(a, b Lack) int { return main(a) - main(b) })
+	slices.SortStableFunc(lacks, func(a, b Lack) int { return place(a) - place(b) })
 	for _, l := range lacks {
 		why, when := l.when()
 		if names[why] == nil {

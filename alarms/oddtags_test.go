@@ -122,8 +122,9 @@ func TestByReason(t *testing.T) {
 	assert.Equal(t, []string{
 		"rising-oscillation, rotor-line since 14.0 s, tip-over, vibration-step for 19 s (no axes (none at all))",
 		"near-lift (no mass)",
+		"over-current (no rated_a)",
 	}, ByReason([]Lack{
-		{"near-lift", "no mass"}, {"rotor-line", "no axes (none at all) (since 14.0 s)"}, {"rising-oscillation", "no axes (none at all)"},
+		{"over-current", "no rated_a"}, {"near-lift", "no mass"}, {"rotor-line", "no axes (none at all) (since 14.0 s)"}, {"rising-oscillation", "no axes (none at all)"},
 		{"tip-over", "no axes (none at all)"}, {"vibration-step", "no axes (none at all) (for 19 s)"},
 	}))
 }
