@@ -70,10 +70,12 @@ func meantTag(name string) decode.Tag {
 	return tag
 }
 
-// OddTags tell of the tags that are not known, in the order in which they came, and
-// count the lines of still others.
-func (e *Engine) OddTags() (all []OddTag, rest uint64) {
-	return slices.Clone(e.known.odd.all), e.known.odd.rest
+// OddTags tell of the tags that are not known, in the order in which they came, from
+// one of them on, and count the lines of still others. It allocates nothing where
+// there are none.
+func (e *Engine) OddTags(from int) (all []OddTag, rest uint64) {
+	o := &e.known.odd
+	return slices.Clone(o.all[min(from, len(o.all)):]), o.rest
 }
 
 // Came reports whether a line of a tag came, since its bridge last began anew.

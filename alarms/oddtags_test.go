@@ -70,7 +70,7 @@ func TestOddTagsAreBounded(t *testing.T) {
 		f.us += 1000
 	}
 	f.e.Sample(&decode.Sample{Aside: decode.Axes, Seq: f.s.Seq + 1, Time: uint32(f.us)}, 60)
-	all, rest := f.e.OddTags()
+	all, rest := f.e.OddTags(0)
 	assert.Len(t, all, mostOddTags)
 	n := rest
 	for i := range all {

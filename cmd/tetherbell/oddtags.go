@@ -32,8 +32,8 @@ func isOdd(tag decode.Tag, line []byte) bool {
 
 // tellOddTags tells of the first line of each tag that is not known.
 func (d *desk) tellOddTags() {
-	all, _ := d.eng.OddTags()
-	for _, o := range all[d.oddTags.told:] {
+	all, _ := d.eng.OddTags(d.oddTags.told)
+	for _, o := range all {
 		d.oddTags.told++
 		if d.ailing != nil {
 			text := d.ofCable(d.many.from-1) + fmt.Sprintf("tag %s is not known%s: its lines are ignored", o.Name, inBrackets(o.Asks()))
@@ -79,7 +79,7 @@ func (k *moreFields) text(tag decode.Tag) string {
 // misnamedLines word of the tags that most likely were meant for others what was
 // lost by it, and what to do: all that is not watched for it follows.
 func (d *desk) misnamedLines() (out []string) {
-	all, _ := d.eng.OddTags()
+	all, _ := d.eng.OddTags(0)
 	for i := range all {
 		if o := &all[i]; d.misnamed(o) {
 			out = append(out, fmt.Sprintf("  %s: %s %s of that tag came from %.1f s on, ignored, and none of %s; first: have the bridge name them %s",
@@ -96,7 +96,7 @@ func (d *desk) misnamed(o *alarms.OddTag) bool {
 
 // oddTagLines word the others for a verdict, a line each.
 func (d *desk) oddTagLines() (out []string) {
-	all, rest := d.eng.OddTags()
+	all, rest := d.eng.OddTags(0)
 	for i := range all {
 		if o := &all[i]; !d.misnamed(o) {
 			out = append(out, fmt.Sprintf("  ignored: %s of the tag %s, which is not known%s, first at %.1f s",

@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"tetherbell/decode"
 	"tetherbell/decode/craft"
 	"tetherbell/simulator"
 )
@@ -172,4 +173,17 @@ func TestMisnamedStreamInTheVerdict(t *testing.T) {
 	var o, e bytes.Buffer
 	assert.Zero(t, run(context.Background(), []string{"watch", "--plain", "-"}, strings.NewReader(wrong.String()), &o, &e))
 	assert.Regexp(t, `(?m)^ +3\.[0-9]+  watch  armed with 7 of 27 kinds of alarm not watched: rising-oscillation, .*`+regexp.QuoteMeta("("+why+")"), o.String())
+}
+
+// TestOddTagsCostNothing: a line of a tag that is not known, once that is told,
+// allocates no more than another.
+func TestOddTagsCostNothing(t *testing.T) {
+	d := newDesk(craft.Craft{}, 0, nil, nil)
+	d.feed([]byte(summed("axis,1,1000,1") + "\n"))
+	s := decode.Sample{Word: []byte("axis")}
+	n := testing.AllocsPerRun(1000, func() {
+		s.Seq, s.Time = s.Seq+1, s.Time+5
+		d.take(goodLine, &s, 0, 30, nil)
+	})
+	assert.Zero(t, n)
 }
