@@ -249,6 +249,13 @@ func rareStates() []state {
 			f.Snap.Armed, f.Snap.ArmedForUS = detect.No, 0
 			return f
 		}, nil},
+		{"misnamed-low", func() *Frame {
+			f := misnamed()
+			a := imbalance()
+			a.Priority = detect.Low
+			f.Snap.Alarms, f.Snap.PausedUS = []alarms.AlarmView{a}, 20_000_000
+			return f
+		}, nil},
 		{"misnamed-axes", misnamed, func(b *board) { b.view = viewAxes }},
 		{"misnamed-lists", misnamed, func(b *board) { b.view = viewAll }},
 		{"no-beacon", with(func(f *Frame) { f.Status.BeaconError = "set DTR of /dev/ttyUSB1: input/output error" }), nil},

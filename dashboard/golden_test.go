@@ -88,6 +88,7 @@ func TestEveryStateSaysWhatMatters(t *testing.T) {
 		"misnamed": {"rising-oscillation and 6 more: no axes lines, but axis: is axes meant?", "first: throttle down, disarm; then name that tag axes in the bridge",
 			"DATA LACKS axes (axis: is axes meant?)", "ARMED 0:21"},
 		"misnamed-disarmed": {"first: name that tag axes in the bridge, before you arm", "DATA LACKS axes (axis: is axes meant?)"},
+		"misnamed-low":      {"LOW m3 output-imb", "first: throttle down, disarm; then name that tag axes in the bridge", "SOUND OFF 20 s"},
 		"misnamed-axes":     {"yaw    not watched: no axes lines, but axis: is axes meant?"},
 		"misnamed-lists":    {"rising-oscillation, tip-over, low-margin", "is axes meant?)", "axis       500.0/s  31000 lines, last 0.0 s ago: not known, is axes meant?"},
 		"octo":              {"m8", "near-lift"},

@@ -2,6 +2,7 @@ package dashboard
 
 import (
 	"strconv"
+	"strings"
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
@@ -33,7 +34,7 @@ func partOf(why string) string {
 // unwatchedBulletin tells in large letters that the main alarm cannot ring: who
 // glances at a screen that goes on saying that it watches would rely on it.
 func unwatchedBulletin(b *bulletin, s *alarms.Snapshot, why string) {
-	b.head, b.order = unwatchedHead, armedWord(s)
+	b.head, b.order = unwatchedHead, strings.TrimPrefix(armedWord(s), "CRAFT ") // leaves room for the alarms beside it
 	b.text = kindName(detect.RisingOscillation)
 	if len(s.Mute) == 0 {
 		b.tag = "" // the sentence counts them

@@ -41,10 +41,10 @@ func TestMainAlarmNotWatched(t *testing.T) {
 		head   string
 		order  string
 	}{
-		{"armed", func(*Frame) {}, "NOT WATCHED", "CRAFT ARMED"},
+		{"armed", func(*Frame) {}, "NOT WATCHED", "ARMED"},
 		{"nobody knows whether", func(f *Frame) { f.Snap.Armed = detect.Unknown }, "NOT WATCHED", "ARMED?"},
 		{"disarmed", func(f *Frame) { f.Snap.Armed = detect.No }, "NOT WATCHED", "DISARMED"},
-		{"something low", func(f *Frame) { f.Snap.Alarms = []alarms.AlarmView{low} }, "NOT WATCHED", "CRAFT ARMED"},
+		{"something low", func(f *Frame) { f.Snap.Alarms = []alarms.AlarmView{low} }, "NOT WATCHED", "ARMED"},
 		{"in part", func(f *Frame) { f.Snap.NotWatched[1].Why = "over 25 Hz: the axes stream of 100 a second is too slow" }, "WATCHING", "CRAFT ARMED"},
 		{"windows fill", func(f *Frame) { f.Snap.NotWatched[1].Why = "roll: its windows are filling" }, "WATCHING", "CRAFT ARMED"},
 		{"it listens yet", func(f *Frame) { f.Snap.T = 2_000_000 }, "LISTENING", "CRAFT ARMED"},
