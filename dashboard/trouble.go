@@ -106,7 +106,7 @@ func calmBulletin(s *alarms.Snapshot, st *Status, l *look) bulletin {
 	}
 	why, lacks := mainLack(s)
 	switch left := pressingLeft(s); {
-	case len(left) > 0 && !listening(s):
+	case len(left) > 0 && !listening(s) && (!lacks || hasMain(left)):
 		leftBulletin(&b, s, left)
 	case lacks && len(s.NotWatched) < int(detect.KindCount):
 		unwatchedBulletin(&b, s, why)

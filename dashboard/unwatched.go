@@ -1,6 +1,7 @@
 package dashboard
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 
@@ -21,6 +22,11 @@ func unseen(s *alarms.Snapshot) bool {
 func mainLack(s *alarms.Snapshot) (why string, lacks bool) {
 	why = lackOf(s, detect.RisingOscillation, "")
 	return why, why != "" && s.Lines > 0 && !listening(s) && !oldBench(s) && partOf(why) == "" && !detect.Settling(why)
+}
+
+// hasMain tells of lacks that the main alarm is among.
+func hasMain(lacks []alarms.Lack) bool {
+	return slices.ContainsFunc(lacks, func(n alarms.Lack) bool { return n.Name == detect.RisingOscillation.String() })
 }
 
 // partOf is the part of what an alarm watches that a reason is about, "" for all.

@@ -47,6 +47,9 @@ func TestMainAlarmNotWatched(t *testing.T) {
 		{"something low", func(f *Frame) { f.Snap.Alarms = []alarms.AlarmView{low} }, "NOT WATCHED", "ARMED"},
 		{"in part", func(f *Frame) { f.Snap.NotWatched[1].Why = "over 25 Hz: the axes stream of 100 a second is too slow" }, "WATCHING", "CRAFT ARMED"},
 		{"windows fill", func(f *Frame) { f.Snap.NotWatched[1].Why = "roll: its windows are filling" }, "WATCHING", "CRAFT ARMED"},
+		{"something else left the watch", func(f *Frame) {
+			f.Snap.Left = []alarms.Lack{{Name: "vibration-step", Why: "no axes lines, but axis: is axes meant?"}}
+		}, "NOT WATCHED", "ARMED"},
 		{"it listens yet", func(f *Frame) { f.Snap.T = 2_000_000 }, "LISTENING", "CRAFT ARMED"},
 	} {
 		f := misnamed()
