@@ -1,7 +1,6 @@
 package alarms
 
 import (
-	"fmt"
 	"sort"
 
 	"tetherbell/alarms/detect"
@@ -34,7 +33,7 @@ type coverage struct {
 func newCoverage(ds []detect.Detector) coverage {
 	return coverage{
 		detectors: ds, now: make([]string, len(ds)), worst: make([][]lapse, len(ds)),
-		losses: losses{of: make([]loss, len(ds))},
+		losses: losses{of: make([]loss, len(ds)), arming: -1},
 	}
 }
 
@@ -103,9 +102,9 @@ func (c *coverage) whole() []Lack {
 		}
 		switch n, l := most.seconds(), &c.losses.of[i]; {
 		case why != "" && l.told:
-			why = fmt.Sprintf("%s (since %.1f s)", why, float64(l.since)/1e6)
+			why += sinceText(l.since)
 		case why == "" && n > 1:
-			why = fmt.Sprintf("%s (for %d s)", most.why, n)
+			why = most.why + forText(n)
 		}
 		if why != "" {
 			out = append(out, Lack{d.Kind().String(), why})

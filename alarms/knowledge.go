@@ -16,6 +16,7 @@ type knowledge struct {
 	bridge string
 	boot   int64
 	doubts detect.Doubts
+	odd    oddTags
 }
 
 func newKnowledge(c craft.Craft, b *detect.Bench) knowledge {
@@ -90,6 +91,8 @@ func (k *knowledge) learn(b *detect.Bench, s *decode.Sample, at int64) {
 		b.Streams[s.Tag].Last = at
 	}
 	switch s.Tag {
+	case decode.Unknown:
+		k.odd.take(b, s, at)
 	case decode.Axes:
 		for i := range 3 {
 			b.Rate[i] = reading(s, decode.RateRoll+i, at)

@@ -47,6 +47,11 @@ func (l *Loss) String() string {
 	return text
 }
 
+// Stands reports whether this very loss is what a summary tells of an alarm.
+func (l *Loss) Stands(n Lack) bool {
+	return l.Why != "" && slices.Contains(l.Names, n.Name) && strings.HasSuffix(n.Why, sinceText(l.Since))
+}
+
 // loss follows one alarm.
 type loss struct {
 	told  bool   // that it is not watched any more
@@ -61,7 +66,8 @@ type losses struct {
 	of     []loss
 	begun  bool
 	all    []Loss
-	told   int                         // how many of all were handed out
+	news   []Loss                      // that were not handed out yet
+	arming int64                       // the one that was told of, -1 none
 	hellos [decode.MaxBridges]greeting // of each bridge; the first is that of a bench with one
 	odd    bool                        // that accel's values are in doubt was told
 	asked  bool                        // what there is to ask was
@@ -125,6 +131,7 @@ func (l *losses) look(b *detect.Bench, ds []detect.Detector, now []string) {
 		x.why, x.from = why, b.Now
 	}
 	l.begun = true
+	l.arms(b, ds, now)
 	for _, n := range append(lost, back...) {
 		l.tell(n)
 	}
@@ -133,7 +140,31 @@ func (l *losses) look(b *detect.Bench, ds []detect.Detector, now []string) {
 func (l *losses) tell(n Loss) {
 	if len(l.all) < maxLosses {
 		l.all = append(l.all, n)
+		l.news = append(l.news, n)
 	}
+}
+
+// arms tells once of each arming what is not watched from then on: who listens for
+// alarms must hear which cannot ring. It is no loss, and a verdict has it elsewhere.
+func (l *losses) arms(b *detect.Bench, ds []detect.Detector, now []string) {
+	if b.Armed != detect.Yes || b.ArmedAt == l.arming {
+		return
+	}
+	l.arming = b.ArmedAt
+	var lacks []Lack
+	asked := false
+	for i, why := range now {
+		n := Lack{ds[i].Kind().String(), why}
+		if why != "" && !detect.Settling(why) {
+			lacks = append(lacks, n)
+			asked = asked || !n.Unasked()
+		}
+	}
+	if !asked || len(l.news) >= maxLosses {
+		return
+	}
+	text := fmt.Sprintf("armed with %d of %d kinds of alarm not watched: ", len(lacks), detect.KindCount)
+	l.news = append(l.news, Loss{T: b.Now, Since: b.Now, Why: text + strings.Join(ByReason(lacks), "; ")})
 }
 
 // greet tells once of each bridge that it does not say hello.
@@ -238,11 +269,11 @@ func stem(s string) string {
 }
 
 // Losses returns what has left the watch, or come back to it, since it was last
-// called.
+// called, and what was not watched as the craft was armed.
 func (e *Engine) Losses() []Loss {
 	l := &e.cover.losses
-	news := l.all[l.told:]
-	l.told = len(l.all)
+	news := l.news
+	l.news = nil
 	return news
 }
 

@@ -22,6 +22,7 @@ type fullBench struct {
 	armed   float64
 	cut     map[decode.Tag]bool
 	blank   map[decode.Tag]uint32 // fields that are empty, a bit each
+	wrong   map[decode.Tag]string // tags that are written wrongly
 	noHello bool
 }
 
@@ -40,6 +41,11 @@ func (f *fullBench) send(tag decode.Tag, v ...float64) {
 		return
 	}
 	f.s = decode.Sample{Tag: tag, Seq: f.s.Seq + 1, Time: uint32(f.us)}
+	if name := f.wrong[tag]; name != "" {
+		f.s.Tag, f.s.Word = decode.Unknown, []byte(name)
+		f.e.Sample(&f.s, 60)
+		return
+	}
 	for i, x := range v {
 		if f.blank[tag]&(1<<i) == 0 {
 			f.s.Put(i, x)

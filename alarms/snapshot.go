@@ -18,7 +18,8 @@ type Snapshot struct {
 	BadShare         float64 // share of bad and lost lines, last 5 s
 	BytesPerSecond   float64
 	Streams          [decode.TagCount]detect.Stream
-	Boot             int64 // boot number of the bridge, -1 unknown
+	Odd              []OddTag // tags that are not known
+	Boot             int64    // boot number of the bridge, -1 unknown
 	Bridge           string
 	Restarts         int
 	Bridges          []BridgeView // where several are heard together; nil: one

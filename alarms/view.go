@@ -23,6 +23,7 @@ func (e *Engine) Snapshot(dst *Snapshot) {
 		PausedUS: max(0, e.life.pausedTo-b.Now),
 	}
 	dst.Bridges = e.Bridges()
+	dst.Odd, _ = e.OddTags(0)
 	if b.Armed == detect.Yes && b.ArmedAt >= 0 {
 		dst.ArmedForUS = max(0, b.Now-b.Silent-b.ArmedAt)
 	}

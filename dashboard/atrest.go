@@ -26,7 +26,7 @@ const (
 func atRest(s *alarms.Snapshot, st *Status) bool {
 	state := &s.Streams[decode.State]
 	switch {
-	case st.Lost || st.Ended || st.EngineStill > 0 || poorData(s) || len(s.Doubted) > 0 || len(s.Motors) == 0:
+	case st.Lost || st.Ended || st.EngineStill > 0 || poorData(s) != "" || len(s.Doubted) > 0 || len(s.Motors) == 0:
 		return false
 	case state.Count == 0 || s.T-state.Last > restFresh:
 		return false

@@ -131,9 +131,10 @@ func bulletinOf(f *Frame, l *look, age time.Duration) bulletin {
 		b, i = trouble, -1
 	case warned:
 		b, i = early, -1
-	case i >= 0:
+	case i >= 0 && !(s.Alarms[i].Priority < detect.Medium && unseen(s)):
 		b = alarmBulletin(s, i, st)
 	default:
+		i = -1
 		b = calmBulletin(s, st, l)
 		headCard(&b, f)
 	}
@@ -302,6 +303,9 @@ func urgentAsides(s *alarms.Snapshot, st *Status, l *look, b, trouble *bulletin)
 	}
 	if st.RecordError != "" && b.head != notRecorded && trouble.head != notRecorded {
 		out = append(out, aside{notRecorded, l.chip(detect.Medium)})
+	}
+	if unseen(s) && b.head != unwatchedHead && b.head != nothingHead {
+		out = append(out, aside{strings.ToUpper(kindName(detect.RisingOscillation)) + " NOT WATCHED", l.chip(detect.Medium)})
 	}
 	if s.PausedUS > 0 {
 		out = append(out, aside{"SOUND OFF " + pauseLeft(s), l.invert.Bold(true)})

@@ -268,6 +268,21 @@ func rareStates() []state {
 		{"sound-still", benchFrame, func(b *board) { b.others.sound = fixedTime.Add(-2300 * time.Millisecond) }},
 		{"sound-still-high", with(func(f *Frame) { f.Snap.Alarms = []alarms.AlarmView{oscillation()} }),
 			func(b *board) { b.others.sound = fixedTime.Add(-2300 * time.Millisecond) }},
+		{"misnamed", misnamed, nil},
+		{"misnamed-disarmed", func() *Frame {
+			f := misnamed()
+			f.Snap.Armed, f.Snap.ArmedForUS = detect.No, 0
+			return f
+		}, nil},
+		{"misnamed-low", func() *Frame {
+			f := misnamed()
+			a := imbalance()
+			a.Priority = detect.Low
+			f.Snap.Alarms, f.Snap.PausedUS = []alarms.AlarmView{a}, 20_000_000
+			return f
+		}, nil},
+		{"misnamed-axes", misnamed, func(b *board) { b.view = viewAxes }},
+		{"misnamed-lists", misnamed, func(b *board) { b.view = viewAll }},
 		{"no-beacon", with(func(f *Frame) { f.Status.BeaconError = "set DTR of /dev/ttyUSB1: input/output error" }), nil},
 		{"octo", with(func(f *Frame) {
 			f.Snap.Motors = append(f.Snap.Motors, f.Snap.Motors...)

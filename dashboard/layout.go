@@ -146,7 +146,7 @@ func drawLackRow(p pane, lacks []alarms.Lack) {
 	for i, n := range lacks {
 		next := " " + clean(n.Name)
 		// Where a part of it is not watched, the name alone would say too much.
-		if part := firstClause(clean(n.Why)); part != clean(n.Why) && len(part) < 14 {
+		if part := partOf(clean(n.Why)); part != "" {
 			next += " " + part
 		}
 		if i < len(lacks)-1 {

@@ -28,7 +28,7 @@ func TestListsOfWhatDisagrees(t *testing.T) {
 	f.Snap.Absent = []alarms.Lack{{Name: "temp", Why: "the craft file promises temp lines, none came"}}
 	got := words(f)
 	assert.Contains(t, got, "CRAFT FILE AND BRIDGE DISAGREE\n  craft file says 14 magnet poles, the bridge 12: the file is used\n")
-	assert.Contains(t, got, "  temp: the craft file promises temp lines, none came\n")
+	assert.Contains(t, got, "  temp (the craft file promises temp lines, none came)\n")
 	f.Snap.T = 1_000_000
 	assert.NotContains(t, words(f), "promises", "too early to tell")
 }
@@ -59,11 +59,12 @@ func TestDataIsNotCalledGood(t *testing.T) {
 			h := s.Streams[decode.Hello]
 			s.Streams = [decode.TagCount]detect.Stream{decode.Hello: h}
 		}, "DATA LACKS state"},
-		{"spoilt", func(s *alarms.Snapshot) { s.BadShare = 0.06 }, "DATA POOR"},
-		{"silent for a moment", func(s *alarms.Snapshot) { s.SilentUS = 400_000 }, "DATA POOR"},
+		{"spoilt", func(s *alarms.Snapshot) { s.BadShare = 0.06 }, "DATA POOR: bad+lost 6.0 %"},
+		{"silent for a moment", func(s *alarms.Snapshot) { s.SilentUS = 400_000 }, "DATA POOR: silent 0.4 s"},
 		{"a value hangs", func(s *alarms.Snapshot) {
 			s.Alarms = []alarms.AlarmView{{Kind: detect.FrozenSensor, Where: detect.Roll, Priority: detect.Medium, Active: true}}
-		}, "DATA POOR"},
+		}, "DATA POOR: frozen-sensor"},
+		{"a tag is written wrongly", func(s *alarms.Snapshot) { *s = *misnamed().Snap }, "DATA LACKS axes (axis: is axes meant?)"},
 		{"silent", func(s *alarms.Snapshot) { s.SilentUS = 1_400_000 }, "OLD: 1.4 s"},
 	} {
 		f := benchFrame()

@@ -16,6 +16,7 @@ import (
 const (
 	notRecorded  = "NOT RECORDED"
 	watchingHead = "WATCHING"
+	nothingHead  = "NOT WATCHING"
 )
 
 // silentTooLong is the silence after which the banner says that no data come,
@@ -106,24 +107,23 @@ func calmBulletin(s *alarms.Snapshot, st *Status, l *look) bulletin {
 	if b.more == "" && !listening(s) {
 		b.more = nearestText(s, l)
 	}
-	n := 0
-	for _, l := range s.NotWatched {
-		if !l.Unasked() { // the row below names them all
-			n++
-		}
-	}
+	n := len(asked(s.NotWatched)) // the row below names them all
 	switch {
 	case listening(s):
 		b.head = "LISTENING"
 	case len(s.NotWatched) >= int(detect.KindCount):
-		b.head, b.tag = "NOT WATCHING", "NO ALARM CAN RING"
+		b.head, b.tag = nothingHead, "NO ALARM CAN RING"
 	case len(s.Mute) > 0:
 		b.tag = "A BRIDGE IS NOT HEARD"
 	case n > 0:
 		b.tag = strings.ToUpper(plural(max(1, alarms.LackingKinds(s.NotWatched)), "kind")) + " NOT WATCHED"
 	}
-	if left := pressingLeft(s); len(left) > 0 && !listening(s) {
+	why, lacks := mainLack(s)
+	switch left := pressingLeft(s); {
+	case len(left) > 0 && !listening(s) && (!lacks || hasMain(left)):
 		leftBulletin(&b, s, left)
+	case lacks && len(s.NotWatched) < int(detect.KindCount):
+		unwatchedBulletin(&b, s, why)
 	}
 	if stickUp(s) {
 		b.head, b.order = "STICK IS UP", "DO NOT ARM"
@@ -156,7 +156,7 @@ func leftBulletin(b *bulletin, s *alarms.Snapshot, left []alarms.Lack) {
 	if more := len(left) - len(names); more > 0 {
 		all += " +" + strconv.Itoa(more)
 	}
-	b.tag, b.head, b.order = b.order, "NOT WATCHED", strings.ToUpper(left[0].Name)
+	b.tag, b.head, b.order = b.order, unwatchedHead, strings.ToUpper(left[0].Name)
 	if len(left) > 1 {
 		b.order = strings.ToUpper(plural(len(left), "kind"))
 	}

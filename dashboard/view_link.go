@@ -108,6 +108,9 @@ func linkParts(f *Frame, l *look) (pace, loss, port []part) {
 	for i := range s.Streams {
 		rate += s.Streams[i].Rate()
 	}
+	for i := range s.Odd {
+		rate += s.Odd[i].Stream.Rate()
+	}
 	if s.Bridges != nil {
 		rate = linesOf(f)
 	}
@@ -288,7 +291,7 @@ func drawLink(p pane, f *Frame) {
 			continue
 		}
 		st := &s.Streams[tag]
-		t := "never heard"
+		t := "never heard" + misnamedWord(s, tag)
 		if st.Count > 0 {
 			t = num(st.Rate(), 0) + "/s, last " + span(float64(s.T-st.Last)/1e6) + " ago"
 		}

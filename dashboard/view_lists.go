@@ -52,11 +52,10 @@ func listLines(f *Frame, l *look, w int) []listed {
 			say(lead+t, l.plain, -1)
 		}
 	}
-	for _, n := range slices.Concat(lacksOf(s), s.Absent) {
-		if s.Lines == 0 || listening(s) {
-			break // too early to tell
+	if s.Lines > 0 && !listening(s) { // else it is too early to tell
+		for _, t := range alarms.ByReason(slices.Concat(lacksOf(s), s.Absent)) {
+			long(t)
 		}
-		long(n.Name + ": " + n.Why)
 	}
 	if len(s.Disagree) > 0 {
 		say("CRAFT FILE AND BRIDGE DISAGREE", l.bold, -1)
@@ -79,17 +78,52 @@ func listLines(f *Frame, l *look, w int) []listed {
 		long(f.Status.BadCauses)
 	}
 	say("STREAMS", l.bold, -1)
-	for tag := range s.Streams {
+	for _, t := range streamLines(s) {
+		say(t, l.plain, -1)
+	}
+	return out
+}
+
+// streamLines tell how each tag comes, those first that are not known: who has
+// written one wrongly looks for it here.
+func streamLines(s *alarms.Snapshot) (out []string) {
+	say := func(name string, st *detect.Stream, more string) {
+		pace := left(num(st.Rate(), 1), 8) + "/s  "
+		if st.Period <= 0 { // it has none, or it is not known yet
+			pace = left("", 8) + "    "
+		}
+		t := "  " + pad(name, 8) + pace + countText(st.Count) + ", last " + span(float64(s.T-st.Last)/1e6) + " ago"
+		if st.Rate() > 0 && !st.Steady {
+			t += ", not steady"
+		}
+		out = append(out, t+more)
+	}
+	rest := s.Streams[decode.Unknown]
+	for i := range s.Odd {
+		o := &s.Odd[i]
+		more := ": not known"
+		if asks := o.Asks(); asks != "" {
+			more += ", " + asks
+		}
+		say(clean(o.Name), &o.Stream, more)
+		rest.Count -= min(o.Stream.Count, rest.Count)
+	}
+	if rest.Count > 0 {
+		say(tagNames[decode.Unknown], &rest, "")
+	}
+	for tag := decode.Unknown + 1; tag < decode.TagCount; tag++ {
 		if st := &s.Streams[tag]; st.Count > 0 {
-			t := "  " + pad(tagNames[decode.Tag(tag)], 8) + left(num(st.Rate(), 1), 8) + "/s  " +
-				strconv.FormatUint(st.Count, 10) + " lines, last " + span(float64(s.T-st.Last)/1e6) + " ago"
-			if st.Rate() > 0 && !st.Steady {
-				t += ", not steady"
-			}
-			say(t, l.plain, -1)
+			say(tagNames[tag], st, "")
 		}
 	}
 	return out
+}
+
+func countText(n uint64) string {
+	if n == 1 {
+		return "1 line"
+	}
+	return strconv.FormatUint(n, 10) + " lines"
 }
 
 // sightLine words a fault of the line: how often, from when to when, and what to

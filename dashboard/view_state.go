@@ -201,11 +201,11 @@ func dataPart(f *Frame, l *look) part {
 		return part{"OLD: " + span(float64(s.SilentUS)/1e6), strong}
 	case s.Lines == 0 || listening(s):
 	case lacks:
-		return part{"DATA LACKS " + tagNames[lack], strong}
+		return part{"DATA LACKS " + tagNames[lack] + misnamedWord(s, lack), strong}
 	case len(s.Doubted) > 0: // it comes, and cannot be so
 		return part{strings.ToUpper(tagNames[s.Doubted[0]]) + " IN DOUBT", strong}
-	case poorData(s):
-		return part{"DATA POOR", strong}
+	case poorData(s) != "":
+		return part{"DATA POOR: " + poorData(s), strong}
 	case len(pressingLeft(s)) > 0: // what comes may be good: the big letters say that it is not enough
 		return part{"NOT ALL WATCHED", strong}
 	default:
@@ -238,20 +238,31 @@ func soundPart(f *Frame, l *look) part {
 // poor: the usual limit of bad-link.
 const poorShare = 0.05
 
-// poorData tells whether what comes cannot be relied on.
-func poorData(s *alarms.Snapshot) bool {
-	if s.BadShare > poorShare || s.SilentUS >= silentAlready {
-		return true
+// poorData says why what comes cannot be relied on; empty where it can.
+func poorData(s *alarms.Snapshot) string {
+	switch {
+	case s.SilentUS >= silentAlready:
+		return "silent " + span(float64(s.SilentUS)/1e6)
+	case s.BadShare > poorShare:
+		return "bad+lost " + percent(s.BadShare)
 	}
 	for i := range s.Alarms {
 		switch a := &s.Alarms[i]; a.Kind {
 		case detect.StaleLink, detect.BadLink, detect.FrozenSensor:
 			if a.Active {
-				return true
+				return kindName(a.Kind)
 			}
 		}
 	}
-	return false
+	return ""
+}
+
+// misnamedWord asks for a tag that lacks whether another that comes is meant.
+func misnamedWord(s *alarms.Snapshot, tag decode.Tag) string {
+	if o, ok := s.Misnamed(tag); ok {
+		return " (" + clean(o.Name) + ": " + o.Asks() + ")"
+	}
+	return ""
 }
 
 func triWord(t detect.Tri, yes, no, unknown string) string {

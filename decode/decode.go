@@ -25,7 +25,7 @@ type Decoder struct {
 
 // Decode reads one line without its LF; a CR at its end is taken off. It
 // returns nil when the line is good, and s.Tag is Unknown where the tag is of
-// a later version. Else s is empty and the error is ErrBlank or ErrHost, or a
+// a later version, or written wrongly. Else s is empty and the error is ErrBlank or ErrHost, or a
 // *LineError that is valid until the next call. s.Text and s.Word lie in line.
 // Decode allocates nothing.
 func (d *Decoder) Decode(line []byte, s *Sample) error {
@@ -53,6 +53,7 @@ func (d *Decoder) Decode(line []byte, s *Sample) error {
 		}
 	}
 	if tag == Unknown {
+		s.Word = line[:bytes.IndexByte(line, ',')]
 		return nil
 	}
 	s.Tag = tag

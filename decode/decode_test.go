@@ -96,10 +96,10 @@ func TestGoodLines(t *testing.T) {
 		{"a setting with no value", "set,1,20,gain", Sample{Tag: Set, Seq: 1, Time: 20, Word: []byte("gain")}},
 		{"note of commas", "note,1,20,,a,,b,", Sample{Tag: Note, Seq: 1, Time: 20, Text: []byte(",a,,b,")}},
 		{"empty note", "note,1,20,", Sample{Tag: Note, Seq: 1, Time: 20}},
-		{"unknown tag", "turret,3,80,1,?,,x y", Sample{Seq: 3, Time: 80}},
-		{"unknown tag of one letter", "q,3,80", Sample{Seq: 3, Time: 80}},
-		{"a known tag's beginning", "axe,3,80,9999", Sample{Seq: 3, Time: 80}},
-		{"unknown tag of eight letters", "abcdefgh,3,80", Sample{Seq: 3, Time: 80}},
+		{"unknown tag", "turret,3,80,1,?,,x y", Sample{Seq: 3, Time: 80, Word: []byte("turret")}},
+		{"unknown tag of one letter", "q,3,80", Sample{Seq: 3, Time: 80, Word: []byte("q")}},
+		{"a known tag's beginning", "axe,3,80,9999", Sample{Seq: 3, Time: 80, Word: []byte("axe")}},
+		{"unknown tag of eight letters", "abcdefgh,3,80", Sample{Seq: 3, Time: 80, Word: []byte("abcdefgh")}},
 		{"longest line", pad(MaxLine - 1), Sample{Tag: Note, Seq: 1, Time: 20, Text: []byte(strings.Repeat("x", 220))}},
 	}
 	for _, c := range cases {

@@ -79,6 +79,7 @@ func plainBody(body string, s *Sample) *plainFault {
 	s.Seq, s.Time = uint16(seq), uint32(time)
 	tag, known := TagNamed(parts[0])
 	if !known {
+		s.Word = []byte(parts[0])
 		return nil
 	}
 	s.Tag = tag

@@ -92,7 +92,7 @@ type Sample struct {
 	Has uint16
 
 	Text []byte // hello: bridge name; craft: craft name; note: its text
-	Word []byte // craft: layout; set: the setting's name
+	Word []byte // craft: layout; set: the setting's name; of an unknown tag: that tag
 
 	// Of several bridges, see Owners: Aside is the tag that it had before it was set
 	// aside for another bridge's, and Passed says that its tag was another's until it.

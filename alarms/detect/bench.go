@@ -100,6 +100,9 @@ type Bench struct {
 	Asks  string
 
 	Streams [decode.TagCount]Stream
+	// Misnamed says of each kind of line that lines of another tag come, which is not
+	// known and one letter off: most likely it is meant. "": none do.
+	Misnamed [decode.TagCount]string
 
 	// Silent is how long no good line has come, by the host's clock (by the
 	// bridge's where a recording has no other); 0 while lines flow.

@@ -81,7 +81,7 @@ func (d *controlLost) Describe(b *Bench, f Finding) Story {
 func (d *controlLost) Missing(b *Bench) string {
 	switch {
 	case b.ControlOK == Unknown:
-		return "whether the control link is good is not known"
+		return b.never(decode.State, "whether the control link is good is not known")
 	case b.Armed == Unknown && b.LastArmed == Unknown:
 		return noArmed(b)
 	}

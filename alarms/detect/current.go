@@ -136,7 +136,7 @@ func (d *overCurrent) Missing(b *Bench) string {
 	case b.Craft.RatedA <= 0:
 		return "no rated current in the craft file (rated_a)"
 	case s.Count == 0:
-		return "no pack stream: voltage and current"
+		return b.never(decode.Pack, "no pack stream: voltage and current")
 	case s.gone(b.Now):
 		return stoppedOne[decode.Pack]
 	case !b.Amps.OK:

@@ -316,7 +316,7 @@ func (d *motorHeat) Missing(b *Bench) string {
 	}
 	switch {
 	case s.Count == 0:
-		return "no motor temperatures"
+		return b.never(decode.Temp, "no motor temperatures")
 	case s.gone(b.Now):
 		return stoppedOne[decode.Temp]
 	case n == 0:

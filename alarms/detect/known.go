@@ -123,11 +123,20 @@ func stopped(tags uint32) string {
 func (b *Bench) without(tag decode.Tag, none, empty string) string {
 	switch s := &b.Streams[tag]; {
 	case s.Count == 0:
-		return none
+		return b.never(tag, none)
 	case s.gone(b.Now):
 		return stoppedOne[tag]
 	}
 	return empty
+}
+
+// never words that no line of a tag ever came: what comes under a wrong name is
+// why, and who raised a rate or looked for a sensor would look in vain.
+func (b *Bench) never(tag decode.Tag, none string) string {
+	if why := b.Misnamed[tag]; why != "" && b.Streams[tag].Count == 0 {
+		return why
+	}
+	return none
 }
 
 // filling ends what is said of a detector whose windows fill: it does after each

@@ -144,7 +144,7 @@ func (t *marginTelling) Describe(_ *Bench, f Finding) Story {
 // Missing tells what is not watched of the band.
 func (d *lowMargin) Missing(b *Bench) string {
 	s := &b.Streams[decode.Axes]
-	if why := axesLack(s, marginPace); why != "" {
+	if why := axesLack(b, marginPace); why != "" {
 		return why
 	}
 	for i := range d.axes {

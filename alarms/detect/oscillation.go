@@ -312,7 +312,7 @@ func (o *Oscillation) shadow(i int, t *oscTone) bool {
 // Missing tells what is not watched of the band.
 func (o *Oscillation) Missing(b *Bench) string {
 	s := &b.Streams[decode.Axes]
-	if why := axesLack(s, leastPerCycle*5); why != "" {
+	if why := axesLack(b, leastPerCycle*5); why != "" {
 		return why
 	}
 	if s.gone(b.Now) {

@@ -250,8 +250,10 @@ func (d *reversedResponse) Missing(b *Bench) string {
 	for i := range 3 {
 		switch {
 		case !b.Stick[1+i].OK:
-			return fmt.Sprintf("%s stick not known", Axis(i))
+			return b.never(decode.State, fmt.Sprintf("%s stick not known", Axis(i)))
 		case b.Demand[i].OK:
+		case b.never(decode.Axes, "") != "" && (i == 2 || !outs || !frame):
+			return b.never(decode.Axes, "")
 		case i == 2:
 			return "yaw: demanded rate not known"
 		case !outs:

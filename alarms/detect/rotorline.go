@@ -201,9 +201,9 @@ func (d *RotorLineDetector) Missing(b *Bench) string {
 	case b.Doubt[decode.ERPM] != "":
 		return b.Doubt[decode.ERPM]
 	case axes.Count+accel.Count == 0:
-		return "neither body rates nor specific force"
+		return noShake(b, "neither body rates nor specific force")
 	case d.pace(b) == 0:
-		return "no stream of body rates or specific force with a steady pace"
+		return noShake(b, "no stream of body rates or specific force with a steady pace")
 	}
 	poles := b.Craft.Poles
 	if d.fit.told() {
@@ -212,10 +212,16 @@ func (d *RotorLineDetector) Missing(b *Bench) string {
 	if poles > 0 {
 		if hz := d.turn(poles); d.pace(b) < leastPerTurn*hz {
 			hz = 10 * math.Ceil(hz/10) // in steps, so that a ramp does not say it anew and anew
-			return fmt.Sprintf("the rotors turn up to %.0f times a second: that takes a stream of %.0f a second, and the fastest has %.0f", hz, leastPerTurn*hz, d.pace(b))
+			return noShake(b, fmt.Sprintf("the rotors turn up to %.0f times a second: that takes a stream of %.0f a second, and the fastest has %.0f", hz, leastPerTurn*hz, d.pace(b)))
 		}
 	}
 	return ""
+}
+
+// noShake words what is missing of the streams that show how the craft shakes: one
+// that comes under a wrong name does before the pace of the other.
+func noShake(b *Bench, otherwise string) string {
+	return b.never(decode.Axes, b.never(decode.Accel, otherwise))
 }
 
 // View tells what is known of the lines. It allocates nothing.

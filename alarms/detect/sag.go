@@ -129,7 +129,7 @@ func (d *packSag) Missing(b *Bench) string {
 	case b.Craft.Cells <= 0:
 		return "number of cells not known"
 	case s.Count == 0:
-		return "no pack stream: voltage and current"
+		return b.never(decode.Pack, "no pack stream: voltage and current")
 	case s.gone(b.Now):
 		return stoppedOne[decode.Pack]
 	case !b.Volts.OK:

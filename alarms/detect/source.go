@@ -3,6 +3,8 @@ package detect
 import (
 	"fmt"
 	"math"
+
+	"tetherbell/decode"
 )
 
 // A source is what one axis' lines bring to the detectors of shaking: its
@@ -91,16 +93,21 @@ func axisOf(w Where) int {
 
 // axesLack tells why a stream of axes cannot be listened to at all, "" where it
 // can.
-func axesLack(s *Stream, least float64) string {
-	switch {
+func axesLack(b *Bench, least float64) string {
+	switch s := &b.Streams[decode.Axes]; {
 	case s.Count == 0:
-		return "no axes stream: neither controller outputs nor rates"
+		return noAxes(b)
 	case !s.Steady:
 		return "the axes stream has no steady pace yet"
 	case s.Rate() < least:
 		return fmt.Sprintf("the axes stream is too slow: %.0f a second", s.Rate())
 	}
 	return ""
+}
+
+// noAxes says why there is none.
+func noAxes(b *Bench) string {
+	return b.never(decode.Axes, "no axes stream: neither controller outputs nor rates")
 }
 
 // wholeBand is the frequency up to which a stream must show four lines a cycle

@@ -149,7 +149,7 @@ func plural(w Where, one, several string) string {
 // Missing: it needs a stop to see, and motors to watch.
 func (d *lateStop) Missing(b *Bench) string {
 	if b.Armed == Unknown && b.Stopped == Unknown {
-		return "armed state and stop switch not known"
+		return b.never(decode.State, "armed state and stop switch not known")
 	}
 	return noMotors(b)
 }
@@ -177,5 +177,5 @@ func noMotors(b *Bench) string {
 	if why := noSpeeds(b); b.Streams[decode.ERPM].Count > 0 {
 		return why
 	}
-	return "no motor outputs or rotor speeds"
+	return b.never(decode.Out, b.never(decode.ERPM, "no motor outputs or rotor speeds"))
 }

@@ -419,7 +419,7 @@ func (d *vibrationStep) Describe(_ *Bench, f Finding) Story {
 // Missing: a stream that is fast enough, and what drives the rotors.
 func (d *vibrationStep) Missing(b *Bench) string {
 	if _, ok := b.MeanOut(); !ok && !d.bySpeed {
-		return "no motor outputs or rotor speeds"
+		return b.never(decode.Out, b.never(decode.ERPM, "no motor outputs or rotor speeds"))
 	}
 	force, rates := b.Streams[decode.Accel].Rate(), b.Streams[decode.Axes].Rate()
 	odd := b.Doubt[decode.Accel] // in another unit its shake seldom passes the floor
@@ -430,11 +430,11 @@ func (d *vibrationStep) Missing(b *Bench) string {
 	case odd != "" && one(&d.ch[0]):
 		return odd
 	case d.ch[0].watched(b) || d.ch[1].watched(b):
-		return "force and rates come too seldom for rotors this fast"
+		return noShake(b, "force and rates come too seldom for rotors this fast")
 	case force == 0 && rates == 0:
-		return "no specific force or body rates"
+		return noShake(b, "no specific force or body rates")
 	case max(force, rates) < vibSlow:
-		return "force and rates come under 80 times a second"
+		return noShake(b, "force and rates come under 80 times a second")
 	}
-	return "specific force and body rates not known"
+	return noShake(b, "specific force and body rates not known")
 }

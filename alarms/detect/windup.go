@@ -113,7 +113,7 @@ func (d *windup) Missing(b *Bench) string {
 		return "free craft: nothing holds it"
 	}
 	if b.Streams[decode.Axes].Count == 0 {
-		return "no axes stream: neither controller outputs nor rates"
+		return noAxes(b)
 	}
 	for i := range b.Ctrl {
 		switch {

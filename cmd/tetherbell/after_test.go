@@ -82,6 +82,22 @@ func TestReplayVerdictAfterScreen(t *testing.T) {
 	assert.Regexp(t, `seen up to [0-9.]+ s of 14\.0 s`, strings.Join(strings.Fields(rest), " "))
 }
 
+// TestCheckFoldsToItsTerminal: what check tells is read there too.
+func TestCheckFoldsToItsTerminal(t *testing.T) {
+	t.Parallel()
+	path := slipRecording(t)
+	cmd, _, seen := onTerminal(t, "check", path)
+	assert.Error(t, waitFor(cmd, 10*time.Second), "it rang")
+	require.Eventually(t, func() bool { return seen.has("good lines") }, 2*time.Second, 10*time.Millisecond)
+	seen.mu.Lock()
+	defer seen.mu.Unlock()
+	text := strings.ReplaceAll(seen.all.String(), "\r\n", "\n")
+	for _, line := range strings.Split(text, "\n") {
+		assert.True(t, len([]rune(line)) <= 80 || !strings.Contains(strings.TrimSpace(line), " "), "wider than the terminal: %q", line)
+	}
+	assert.Contains(t, strings.Join(strings.Fields(text), " "), "first action: ")
+}
+
 // A line that is silent, on the screen: the next step stands there. The
 // terminal gets words one by one: the blanks between them were there before.
 func TestScreenSaysWhatToDo(t *testing.T) {

@@ -69,7 +69,7 @@ func TestLinesThatEndArmedRing(t *testing.T) {
 		assert.Equal(t, want, f.Snap.Sounding, c.name)
 		sum := l.desk.eng.Summary()
 		assert.Equal(t, c.blind, sum.Last.Armed == detect.Yes, c.name)
-		first := verdictLines("x", &sum, l.desk.rings)[0]
+		first := verdictLines("x", &sum, l.desk.rings, nil)[0]
 		assert.Equal(t, c.blind, lastWord(&sum) != "" && assert.Contains(t, first, "ENDS WITH THE CRAFT ARMED"), c.name)
 
 		l.act(dashboard.Act{Kind: dashboard.PauseSound, Seconds: 60})

@@ -40,7 +40,7 @@ files the worst counts.`,
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
-			k := &checker{con: con, out: bufio.NewWriterSize(con.out, 64<<10), json: asJSON, many: len(args) > 1}
+			k := &checker{con: con, out: bufio.NewWriterSize(con.out, 64<<10), json: asJSON, wide: columns(con.out), many: len(args) > 1}
 			if craftFile != "" {
 				c, err := loadCraft(cmd.Context(), craftFile)
 				if err != nil {
@@ -61,6 +61,7 @@ type checker struct {
 	con   *console
 	out   *bufio.Writer
 	json  bool
+	wide  int                                   // columns of the terminal it is told to; 0: none
 	many  bool                                  // several files: every event names its file
 	craft *craft.Craft                          // nil: the recording's own
 	sits  func(d *desk, h *head, c craft.Craft) // before the first line; nil: nobody asks
@@ -88,8 +89,12 @@ func (k *checker) checkAll(ctx context.Context, files []string) error {
 	return k.out.Flush()
 }
 
-// say tells a line to people.
-func (k *checker) say(line string) { fmt.Fprintln(k.out, printable(line)) }
+// say tells a line to people, folded where they read it on a terminal.
+func (k *checker) say(line string) {
+	for _, part := range fold(printable(line), k.wide) {
+		fmt.Fprintln(k.out, part)
+	}
+}
 
 // check judges one file.
 func (k *checker) check(ctx context.Context, file string) (detect.Priority, error) {

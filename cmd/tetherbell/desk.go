@@ -108,7 +108,7 @@ func decodeLine(dec *decode.Decoder, l []byte, s *decode.Sample) (lineKind, deco
 }
 
 // take brings a line that was read to the engine. Its bytes are looked at where it
-// is bad, or its tag is not known.
+// is bad, or some of its fields are not known.
 func (d *desk) take(what lineKind, s *decode.Sample, cause decode.Cause, size int, line []byte) {
 	switch what {
 	case goodLine:
@@ -120,7 +120,7 @@ func (d *desk) take(what lineKind, s *decode.Sample, cause decode.Cause, size in
 		}
 		d.cmp.sample(s)
 		if s.Tag == decode.Unknown {
-			d.keepOddTag(line)
+			d.tellOddTags()
 		} else {
 			d.keepSurplus(s.Tag, line)
 		}

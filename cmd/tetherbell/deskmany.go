@@ -2,7 +2,9 @@ package main
 
 import (
 	"fmt"
+	"math"
 
+	"tetherbell/alarms"
 	"tetherbell/decode"
 	"tetherbell/link"
 )
@@ -127,6 +129,23 @@ func (d *desk) forget() {
 	}
 }
 
+// clockWords say how a bridge's clock stands to the one that counts.
+func clockWords(b *alarms.BridgeView) (text string) {
+	way := func(v float64, over, under string) string {
+		if v < 0 {
+			return under
+		}
+		return over
+	}
+	if b.Clocked {
+		text = fmt.Sprintf(", clock %s by %.4f s ± %.4f", way(b.Offset, "ahead", "behind"), math.Abs(b.Offset), b.OffsetUnsure)
+	}
+	if b.Drifts {
+		text += fmt.Sprintf(", %s by %.1f ppm ± %.1f", way(b.Drift, "fast", "slow"), math.Abs(b.Drift), b.DriftUnsure)
+	}
+	return text
+}
+
 // bridgeLines word what each of several bridges came to.
 func (d *desk) bridgeLines() []string {
 	var out []string
@@ -147,13 +166,7 @@ func (d *desk) bridgeLines() []string {
 		if b.Reference {
 			line += ", its clock is the one that counts"
 		}
-		if b.Clocked {
-			line += fmt.Sprintf(", clock ahead by %.4f s ± %.4f", b.Offset, b.OffsetUnsure)
-		}
-		if b.Drifts {
-			line += fmt.Sprintf(", fast by %.1f ppm ± %.1f", b.Drift, b.DriftUnsure)
-		}
-		out = append(out, line)
+		out = append(out, line+clockWords(&b))
 	}
 	for _, told := range d.many.told {
 		for _, text := range told {

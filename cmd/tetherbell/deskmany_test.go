@@ -32,3 +32,12 @@ func TestWhatBridgesShareIsSaidOnce(t *testing.T) {
 	assert.Equal(t, []string{"axes also come from b: those of a are used", "axes also come from c: those of a are used"}, said)
 	assert.Len(t, d.bridgeLines(), 5)
 }
+
+// TestClockWords: a clock that is behind is not ahead by less than nothing.
+func TestClockWords(t *testing.T) {
+	assert.Equal(t, ", clock ahead by 0.0120 s ± 0.0003, fast by 40.1 ppm ± 0.5",
+		clockWords(&alarms.BridgeView{Clocked: true, Offset: 0.012, OffsetUnsure: 0.0003, Drifts: true, Drift: 40.1, DriftUnsure: 0.5}))
+	assert.Equal(t, ", clock behind by 1233.2506 s ± 0.0003, slow by 40.1 ppm ± 0.5",
+		clockWords(&alarms.BridgeView{Clocked: true, Offset: -1233.2506, OffsetUnsure: 0.0003, Drifts: true, Drift: -40.1, DriftUnsure: 0.5}))
+	assert.Empty(t, clockWords(&alarms.BridgeView{Reference: true}))
+}

@@ -1,22 +1,16 @@
 package main
 
 import (
-	"bytes"
 	"fmt"
 
+	"tetherbell/alarms"
 	"tetherbell/decode"
-	"tetherbell/decode/craft"
 )
 
-// mostOddTags is how many tags that are not known are told apart.
-const mostOddTags = 8
-
-// oddTags count the lines whose tag is not known. Such a line is good, and may be
-// one of a later version of the protocol; it may also be that whoever built the
-// bridge has written a tag wrongly, and wonders why nothing is watched.
+// oddTags are what the desk tells of lines that are good and not, or not all of
+// them, known.
 type oddTags struct {
-	all  []oddTag
-	rest uint64 // lines of still other tags
+	told int // tags that are not known, of those that the engine tells apart
 	more [decode.TagCount]moreFields
 }
 
@@ -29,42 +23,30 @@ type moreFields struct {
 	first  int64 // engine microseconds
 }
 
-type oddTag struct {
-	name  string
-	count uint64
-	first int64 // engine microseconds
-}
-
-// isOdd reports whether the bytes of a good line are looked at, for its tag or some
-// of its fields are not known.
+// isOdd reports whether the bytes of a good line are looked at, for some of its
+// fields are not known.
 func isOdd(tag decode.Tag, line []byte) bool {
 	n, _ := decode.Surplus(tag, line)
-	return tag == decode.Unknown || n > 0
+	return n > 0
 }
 
-// keepOddTag counts a good line without a tag that is known, and tells of the
-// first of each.
-func (d *desk) keepOddTag(line []byte) {
-	name := line[:max(0, bytes.IndexByte(line, ','))]
-	o := &d.oddTags
-	for i := range o.all {
-		if o.all[i].name == string(name) {
-			o.all[i].count++
-			return
+// tellOddTags tells of the first line of each tag that is not known.
+func (d *desk) tellOddTags() {
+	all, _ := d.eng.OddTags(d.oddTags.told)
+	for _, o := range all {
+		d.oddTags.told++
+		if d.ailing != nil {
+			text := d.ofCable(d.many.from-1) + fmt.Sprintf("tag %s is not known%s: its lines are ignored", o.Name, inBrackets(o.Asks()))
+			d.ailing(d.eng.Now(), "line", text, "line: "+text)
 		}
 	}
-	if _, known := decode.TagNamed(string(name)); known || len(name) == 0 {
-		return // another bridge's line, of a kind that is taken from one of them alone
+}
+
+func inBrackets(text string) string {
+	if text == "" {
+		return ""
 	}
-	if len(o.all) == mostOddTags {
-		o.rest++
-		return
-	}
-	o.all = append(o.all, oddTag{name: string(name), count: 1, first: d.eng.Now()})
-	if d.ailing != nil {
-		text := d.ofCable(d.many.from-1) + fmt.Sprintf("tag %s is not known%s: its lines are ignored", name, meantTag(string(name)))
-		d.ailing(d.eng.Now(), "line", text, "line: "+text)
-	}
+	return " (" + text + ")"
 }
 
 // keepSurplus counts a good line that has more fields than are known, and tells of
@@ -94,27 +76,35 @@ func (k *moreFields) text(tag decode.Tag) string {
 	return fmt.Sprintf("%s: %d fields, %s known: decimal commas?", tag, k.fields, known)
 }
 
-// meantTag asks for the tag that one letter makes of another.
-func meantTag(name string) string {
-	var known []string
-	for t := decode.Unknown + 1; t < decode.TagCount; t++ {
-		known = append(known, t.String())
+// misnamedLines word of the tags that most likely were meant for others what was
+// lost by it, and what to do: all that is not watched for it follows.
+func (d *desk) misnamedLines() (out []string) {
+	all, _ := d.eng.OddTags(0)
+	for i := range all {
+		if o := &all[i]; d.misnamed(o) {
+			out = append(out, fmt.Sprintf("  %s: %s %s of that tag came from %.1f s on, ignored, and none of %s; first: have the bridge name them %s",
+				o.Name, o.Asks(), countedLines(o.Stream.Count), float64(o.First)/1e6, o.Meant, o.Meant))
+		}
 	}
-	if best := craft.NearestWithin(name, known, 1); best != "" {
-		return fmt.Sprintf(" (is %s meant?)", best)
-	}
-	return ""
+	return out
 }
 
-// oddTagLines word them for a verdict, a line each.
+// misnamed reports whether no line of the tag that was meant came.
+func (d *desk) misnamed(o *alarms.OddTag) bool {
+	return o.Meant != decode.Unknown && !d.eng.Came(o.Meant)
+}
+
+// oddTagLines word the others for a verdict, a line each.
 func (d *desk) oddTagLines() (out []string) {
-	for i := range d.oddTags.all {
-		k := &d.oddTags.all[i]
-		out = append(out, fmt.Sprintf("  ignored: %s of the tag %s, which is not known%s, first at %.1f s",
-			countedLines(k.count), k.name, meantTag(k.name), float64(k.first)/1e6))
+	all, rest := d.eng.OddTags(0)
+	for i := range all {
+		if o := &all[i]; !d.misnamed(o) {
+			out = append(out, fmt.Sprintf("  ignored: %s of the tag %s, which is not known%s, first at %.1f s",
+				countedLines(o.Stream.Count), o.Name, inBrackets(o.Asks()), float64(o.First)/1e6))
+		}
 	}
-	if n := d.oddTags.rest; n > 0 {
-		out = append(out, fmt.Sprintf("  ignored: %s of still other tags", countedLines(n)))
+	if rest > 0 {
+		out = append(out, fmt.Sprintf("  ignored: %s of still other tags", countedLines(rest)))
 	}
 	for t := range d.oddTags.more {
 		if k := &d.oddTags.more[t]; k.count > 0 {

@@ -1,16 +1,22 @@
 package main
 
 import (
+	"bytes"
+	"context"
 	"fmt"
 	"os"
 	"path/filepath"
+	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"tetherbell/decode"
 	"tetherbell/decode/craft"
+	"tetherbell/simulator"
 )
 
 // TestOddTagsAreTold: a line of a tag that is not known is good and ignored, and
@@ -28,13 +34,17 @@ func TestOddTagsAreTold(t *testing.T) {
 	line("axis", 3)
 	line("gps", 1) // two letters from set: nothing is guessed
 	line("rpm", 1)
-	for c := range 12 {
+	line("lod", 1) // load came: nothing is lost by it
+	for c := range 11 {
 		line("own"+string(rune('a'+c)), 2)
 	}
+	wrong := []string{
+		"  axis: is axes meant? 3 lines of that tag came from 1.0 s on, ignored, and none of axes; first: have the bridge name them axes",
+		"  rpm: is erpm meant? 1 line of that tag came from 1.0 s on, ignored, and none of erpm; first: have the bridge name them erpm",
+	}
 	want := []string{
-		"  ignored: 3 lines of the tag axis, which is not known (is axes meant?), first at 1.0 s",
 		"  ignored: 1 line of the tag gps, which is not known, first at 1.0 s",
-		"  ignored: 1 line of the tag rpm, which is not known (is erpm meant?), first at 1.0 s",
+		"  ignored: 1 line of the tag lod, which is not known (is load meant?), first at 1.1 s",
 	}
 	var news []string
 	d := newDesk(craft.Craft{}, 0, nil, nil)
@@ -44,12 +54,14 @@ func TestOddTagsAreTold(t *testing.T) {
 		news = append(news, text)
 	}
 	d.feed([]byte(lines.String()))
-	assert.EqualValues(t, 129, d.good)
+	assert.EqualValues(t, 128, d.good)
+	assert.Equal(t, wrong, d.misnamedLines())
 	got := d.oddTagLines()
-	require.Len(t, got, mostOddTags+1)
-	assert.Equal(t, want, got[:3])
-	assert.Equal(t, "  ignored: 14 lines of still other tags", got[mostOddTags])
-	require.Len(t, news, mostOddTags)
+	const apart = 8
+	require.Len(t, got, apart-len(wrong)+1)
+	assert.Equal(t, want, got[:2])
+	assert.Equal(t, "  ignored: 14 lines of still other tags", got[apart-len(wrong)])
+	require.Len(t, news, apart)
 	assert.Equal(t, "tag axis is not known (is axes meant?): its lines are ignored", news[0])
 
 	// check reads in lots, and finds the same.
@@ -57,7 +69,7 @@ func TestOddTagsAreTold(t *testing.T) {
 	require.NoError(t, os.WriteFile(file, []byte(lines.String()), 0o600))
 	code, out, _ := told("check", file)
 	assert.Zero(t, code)
-	for _, w := range want {
+	for _, w := range slices.Concat(wrong, want) {
 		assert.Contains(t, out, w)
 	}
 }
@@ -114,4 +126,64 @@ func TestMoreFieldsAreTold(t *testing.T) {
 	for _, w := range want {
 		assert.Contains(t, out, w)
 	}
+}
+
+// TestMisnamedStreamInTheVerdict: the cause comes first, with what to do, and what
+// follows from it stands under it, once. Without the stream there is no such cause.
+func TestMisnamedStreamInTheVerdict(t *testing.T) {
+	sc, err := simulator.Load("calm")
+	require.NoError(t, err)
+	b := simulator.New(sc, 1)
+	var text []byte
+	for done := false; !done; {
+		text, _, done = b.Next(text)
+	}
+	var wrong, without strings.Builder
+	for line := range strings.Lines(string(text)) {
+		body := line[:max(0, strings.LastIndexByte(line, '*'))]
+		rest, axes := strings.CutPrefix(body, "axes,")
+		if axes {
+			wrong.WriteString(summed("axis,"+rest) + "\n")
+			continue
+		}
+		wrong.WriteString(line)
+		without.WriteString(line)
+	}
+	file := filepath.Join(t.TempDir(), "axis.bell")
+	require.NoError(t, os.WriteFile(file, []byte(wrong.String()), 0o600))
+	code, out, _ := told("check", file)
+	assert.Zero(t, code, "nothing rang: %s", out)
+	lines := strings.Split(out, "\n")
+	why := "no axes lines, but axis: is axes meant?"
+	assert.Equal(t, file+": NOT FULLY WATCHED: 9 of 27 kinds, rising-oscillation among them ("+why+"); nothing of medium or high priority", lines[0])
+	assert.Regexp(t, `^  axis: is axes meant\? [0-9]+ lines of that tag came from 0\.0 s on, ignored, and none of axes; first: have the bridge name them axes$`, lines[2])
+	assert.Regexp(t, `^  not watched: rising-oscillation, .*rotor-line since .*tip-over.* \(no axes lines, but axis: is axes meant\?\)$`, lines[3])
+	assert.NotContains(t, out, "takes a stream", "it asks for no rate of what is misnamed")
+	assert.NotContains(t, out, "which is not known")
+	for _, name := range []string{"rotor-line", "tip-over", "throttle-mismatch", "reversed-response"} {
+		assert.Equal(t, 1, strings.Count(out, name), "%s is told once: %s", name, out)
+	}
+
+	require.NoError(t, os.WriteFile(file, []byte(without.String()), 0o600))
+	_, out, _ = told("check", file)
+	assert.NotContains(t, out, "meant?")
+	assert.Equal(t, 1, strings.Count(out, "rotor-line"), "not twice with two figures: %s", out)
+
+	// A watch says so at arming, in one line.
+	var o, e bytes.Buffer
+	assert.Zero(t, run(context.Background(), []string{"watch", "--plain", "-"}, strings.NewReader(wrong.String()), &o, &e))
+	assert.Regexp(t, `(?m)^ +3\.[0-9]+  watch  armed with 7 of 27 kinds of alarm not watched: rising-oscillation, .*`+regexp.QuoteMeta("("+why+")"), o.String())
+}
+
+// TestOddTagsCostNothing: a line of a tag that is not known, once that is told,
+// allocates no more than another.
+func TestOddTagsCostNothing(t *testing.T) {
+	d := newDesk(craft.Craft{}, 0, nil, nil)
+	d.feed([]byte(summed("axis,1,1000,1") + "\n"))
+	s := decode.Sample{Word: []byte("axis")}
+	n := testing.AllocsPerRun(1000, func() {
+		s.Seq, s.Time = s.Seq+1, s.Time+5
+		d.take(goodLine, &s, 0, 30, nil)
+	})
+	assert.Zero(t, n)
 }

@@ -359,6 +359,7 @@ func TestFold(t *testing.T) {
 		{"no terminal: whatever its length it stays in one piece", 0, []string{"no terminal: whatever its length it stays in one piece"}},
 		{"first action: cut throttle; disarm and then", 36, []string{"first action: cut throttle; disarm", "  and then"}},
 		{"  rang: rising-oscillation 1, stick-high 2", 32, []string{"  rang: rising-oscillation 1,", "    stick-high 2"}},
+		{"   17.740  MEDIUM tip-over  roll   raised   roll turns", 48, []string{"   17.740  MEDIUM tip-over  roll   raised   roll", "     turns"}},
 		{"recorded: /a/path/that/has/no/blank/and/is/longer/than/that", 32, []string{"recorded: /a/path/that/has/no/blank/and/is/longer/than/that"}},
 	} {
 		assert.Equal(t, c.want, fold(c.line, c.w), c.line)

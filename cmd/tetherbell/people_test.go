@@ -146,6 +146,8 @@ func TestVerdict(t *testing.T) {
 		{"half blind", nil, []string{"rising-oscillation", "tip-over"},
 			"NOT FULLY WATCHED: rising-oscillation, tip-over; nothing of medium or high priority"},
 		{"many", nil, []string{"rising-oscillation", "windup", "tip-over", "low-margin"},
+			"NOT FULLY WATCHED: 4 of 27 kinds, rising-oscillation among them (no body rates); nothing of medium or high priority"},
+		{"many, and the main one is watched", nil, []string{"windup", "tip-over", "low-margin", "pack-sag"},
 			"NOT FULLY WATCHED: 4 of 27 kinds, see below; nothing of medium or high priority"},
 		{"half blind and loud", []alarms.Event{thrust}, []string{"tip-over"},
 			"NOT FULLY WATCHED: tip-over; HIGH priority: ground-thrust at craft, 5.030 s; first action: press stop"},
@@ -160,15 +162,15 @@ func TestVerdict(t *testing.T) {
 			for _, n := range c.lacks {
 				sum.NotWatched = append(sum.NotWatched, alarms.Lack{Name: n, Why: "no body rates"})
 			}
-			lines := verdictLines("a.bell", &sum, r)
+			lines := verdictLines("a.bell", &sum, r, nil)
 			assert.Equal(t, "a.bell: "+c.want, lines[0])
 			assert.Equal(t, len(c.lacks) > 0, strings.Contains(strings.Join(lines, "\n"), "not watched: "))
 		})
 	}
-	lines := verdictLines("a.bell", &alarms.Summary{Lines: 9, NotWatched: []alarms.Lack{{Name: "over-current", Why: "no rated current in the craft file (rated_a)"}}}, rings{})
+	lines := verdictLines("a.bell", &alarms.Summary{Lines: 9, NotWatched: []alarms.Lack{{Name: "over-current", Why: "no rated current in the craft file (rated_a)"}}}, rings{}, nil)
 	assert.Equal(t, "a.bell: nothing of medium or high priority", lines[0], "nobody expects it to be watched")
 	assert.Contains(t, lines[2], "rated_a")
-	lines = verdictLines("-", &alarms.Summary{NotWatched: []alarms.Lack{{Name: "tip-over", Why: "no body rates"}}}, rings{})
+	lines = verdictLines("-", &alarms.Summary{NotWatched: []alarms.Lack{{Name: "tip-over", Why: "no body rates"}}}, rings{}, nil)
 	assert.Equal(t, "-: not one good line, so nothing was watched", lines[0])
 	assert.Len(t, lines, 2)
 }

@@ -150,7 +150,7 @@ type lotLine struct {
 	cause  decode.Cause // of a bad one
 	tag    decode.Tag   // of a good one, before it was set aside
 	item   int          // of the host's: which
-	bytes  []byte       // of a bad one, and of one with a tag or fields that are not known
+	bytes  []byte       // of a bad one, and of one with fields that are not known
 	sample decode.Sample
 }
 

@@ -43,13 +43,15 @@ func fold(line string, w int) []string {
 	}
 	in := line[:len(line)-len(strings.TrimLeft(line, " "))]
 	out, now := []string(nil), in
-	for word := range strings.FieldsSeq(line) {
+	for rest := line[len(in):]; rest != ""; {
+		gap := rest[:len(rest)-len(strings.TrimLeft(rest, " "))]
+		word, _, _ := strings.Cut(rest[len(gap):], " ")
+		rest = rest[len(gap)+len(word):]
 		n := utf8.RuneCountInString(word)
 		switch used := utf8.RuneCountInString(now); {
-		case now == in:
-			now += word
-		case used+1+n <= w || len(in)+2+n > w:
-			now += " " + word
+		case word == "":
+		case used+len(gap)+n <= w || len(in)+2+n > w:
+			now += gap + word // columns stay as they are
 		default:
 			out, now = append(out, now), in+"  "+word
 		}

@@ -57,8 +57,8 @@ func newRing(e *alarms.Event) *ring {
 	return &ring{at: e.T, kind: e.Kind, where: e.Where, priority: e.Priority, action: e.Story.Action}
 }
 
-// verdictLines word what a session came to.
-func verdictLines(file string, sum *alarms.Summary, r rings) []string {
+// verdictLines word what a session came to. causes are those of what is not watched.
+func verdictLines(file string, sum *alarms.Summary, r rings, causes []string) []string {
 	lacks := sum.NotWatched
 	line := file + ": "
 	if missed := missed(lacks); len(missed) > 0 && sum.Lines > 0 {
@@ -72,7 +72,8 @@ func verdictLines(file string, sum *alarms.Summary, r rings) []string {
 	if sum.Lines == 0 {
 		return out
 	}
-	for _, l := range lackLines(lacks) {
+	out = append(out, causes...)
+	for _, l := range alarms.ByReason(lacks) {
 		out = append(out, "  not watched: "+l)
 	}
 	for _, d := range sum.Disagree {
@@ -84,7 +85,7 @@ func verdictLines(file string, sum *alarms.Summary, r rings) []string {
 // verdict words what a session came to, with what ailed the line, what each
 // bridge did where there are several, and the card.
 func (d *desk) verdict(file string, sum *alarms.Summary) []string {
-	return slices.Concat(verdictLines(file, sum, d.rings), d.itself.lines(), d.lossLines(), d.badCauses(), d.oddTagLines(), d.cableLines(), d.bridgeLines(), d.cardOutcome())
+	return slices.Concat(verdictLines(file, sum, d.rings, d.misnamedLines()), d.itself.lines(), d.lossLines(sum.NotWatched), d.badCauses(), d.oddTagLines(), d.cableLines(), d.bridgeLines(), d.cardOutcome())
 }
 
 // missed leaves out what nobody expects to be watched. The lines below the first
@@ -103,7 +104,13 @@ func lackNames(lacks, all []alarms.Lack) string {
 		return lacks[0].Why + "; " + lackNames(lacks[1:], all)
 	}
 	if len(lacks) > fewLacks {
-		return fmt.Sprintf("%d of %d kinds, see below", alarms.LackingKinds(all), detect.KindCount)
+		count := fmt.Sprintf("%d of %d kinds", alarms.LackingKinds(all), detect.KindCount)
+		for _, l := range lacks {
+			if l.Name == detect.RisingOscillation.String() { // the main one
+				return fmt.Sprintf("%s, %s among them (%s)", count, l.Name, l.Why)
+			}
+		}
+		return count + ", see below"
 	}
 	names := make([]string, len(lacks))
 	for i, l := range lacks {
@@ -112,22 +119,6 @@ func lackNames(lacks, all []alarms.Lack) string {
 		}
 	}
 	return strings.Join(names, ", ")
-}
-
-// lackLines names what was not watched, one line for each reason.
-func lackLines(lacks []alarms.Lack) []string {
-	var whys []string
-	names := map[string][]string{}
-	for _, l := range lacks {
-		if names[l.Why] == nil {
-			whys = append(whys, l.Why)
-		}
-		names[l.Why] = append(names[l.Why], l.Name)
-	}
-	for i, why := range whys {
-		whys[i] = strings.Join(names[why], ", ") + " (" + why + ")"
-	}
-	return whys
 }
 
 // verdict begins with what was worst, for that is what to act on; what came

@@ -1,0 +1,57 @@
+package alarms
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"tetherbell/alarms/detect"
+)
+
+// What may end why an alarm is not watched: since when, or how long it was so.
+const (
+	sinceWord = " (since "
+	forWord   = " (for "
+)
+
+func sinceText(us int64) string  { return fmt.Sprintf(sinceWord+"%.1f s)", float64(us)/1e6) }
+func forText(seconds int) string { return fmt.Sprintf(forWord+"%d s)", seconds) }
+
+// when takes that off.
+func (l Lack) when() (why, when string) {
+	for _, word := range []string{sinceWord, forWord} {
+		if i := strings.LastIndex(l.Why, word); i > 0 && strings.HasSuffix(l.Why, " s)") {
+			return l.Why[:i], " " + strings.TrimSuffix(l.Why[i+2:], ")")
+		}
+	}
+	return l.Why, ""
+}
+
+// ByReason names what is not watched, a text for each reason: what the main alarm
+// lacks first, for most often the rest follows from it; what nobody asks for last.
+func ByReason(lacks []Lack) []string {
+	var whys []string
+	names := map[string][]string{}
+	place := func(l Lack) int {
+		switch {
+		case l.Name == detect.RisingOscillation.String():
+			return 0
+		case l.Unasked():
+			return 2
+		}
+		return 1
+	}
+	lacks = slices.Clone(lacks)
+	slices.SortStableFunc(lacks, func(a, b Lack) int { return place(a) - place(b) })
+	for _, l := range lacks {
+		why, when := l.when()
+		if names[why] == nil {
+			whys = append(whys, why)
+		}
+		names[why] = append(names[why], l.Name+when)
+	}
+	for i, why := range whys {
+		whys[i] = strings.Join(names[why], ", ") + " (" + why + ")"
+	}
+	return whys
+}

@@ -1,0 +1,88 @@
+package dashboard
+
+import (
+	"slices"
+	"strconv"
+	"strings"
+
+	"tetherbell/alarms"
+	"tetherbell/alarms/detect"
+)
+
+const unwatchedHead = "NOT WATCHED"
+
+// unseen tells whether the main alarm cannot ring though the craft may be armed.
+func unseen(s *alarms.Snapshot) bool {
+	_, lacks := mainLack(s)
+	return lacks && s.Armed != detect.No
+}
+
+// mainLack is why the alarm that this monitor is for first of all cannot ring. What
+// is not watched in part, and windows that fill after arming, are no such reason.
+func mainLack(s *alarms.Snapshot) (why string, lacks bool) {
+	why = lackOf(s, detect.RisingOscillation, "")
+	return why, why != "" && s.Lines > 0 && !listening(s) && !oldBench(s) && partOf(why) == "" && !detect.Settling(why)
+}
+
+// hasMain tells of lacks that the main alarm is among.
+func hasMain(lacks []alarms.Lack) bool {
+	return slices.ContainsFunc(lacks, func(n alarms.Lack) bool { return n.Name == detect.RisingOscillation.String() })
+}
+
+// partOf is the part of what an alarm watches that a reason is about, "" for all.
+func partOf(why string) string {
+	if part := firstClause(why); part != why && len(part) < 14 {
+		return part
+	}
+	return ""
+}
+
+// unwatchedBulletin tells in large letters that the main alarm cannot ring: who
+// glances at a screen that goes on saying that it watches would rely on it.
+func unwatchedBulletin(b *bulletin, s *alarms.Snapshot, why string) {
+	b.head, b.order = unwatchedHead, strings.TrimPrefix(armedWord(s), "CRAFT ") // leaves room for the alarms beside it
+	b.text = kindName(detect.RisingOscillation)
+	if len(s.Mute) == 0 {
+		b.tag = "" // the sentence counts them
+	}
+	if n := alarms.LackingKinds(s.NotWatched); n > 1 {
+		b.text += " and " + strconv.Itoa(n-1) + " more"
+	}
+	b.text += ": " + why
+	if s.Armed != detect.No {
+		b.level = detect.Medium
+	}
+	b.more = mainNext(s)
+}
+
+// mainNext is what to do first.
+func mainNext(s *alarms.Snapshot) string {
+	next := "see why in view 6"
+	for i := range s.Odd {
+		if o := &s.Odd[i]; misnames(s, o) {
+			next = "name that tag " + o.Meant.String() + " in the bridge"
+			break
+		}
+	}
+	if s.Armed == detect.No {
+		return "first: " + next + ", before you arm"
+	}
+	return "first: throttle down, disarm; then " + next
+}
+
+// misnames tells of a tag that is not known under which lines of another most likely
+// come.
+func misnames(s *alarms.Snapshot, o *alarms.OddTag) bool {
+	m, ok := s.Misnamed(o.Meant)
+	return ok && m.Name == o.Name
+}
+
+// asked leaves out what nobody expects to be watched.
+func asked(lacks []alarms.Lack) (out []alarms.Lack) {
+	for _, l := range lacks {
+		if !l.Unasked() {
+			out = append(out, l)
+		}
+	}
+	return out
+}
