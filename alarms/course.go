@@ -90,8 +90,9 @@ func (c *course) observe(s *decode.Sample, size int) (at int64, restart bool) {
 	if !c.clock.hostKnown() && c.clock.many == nil && !step.FirstLine && !step.Restart && !step.Hole {
 		c.walk(at)
 	}
-	restart = step.Restart && !c.restartsIdle(step)
-	if restart {
+	if s.Moved != 0 && c.clock.many != nil {
+		c.moves(s)
+	} else if restart = step.Restart && !c.restartsIdle(step); restart {
 		c.restart()
 	}
 	if s.Passed && c.clock.many != nil {
@@ -268,6 +269,14 @@ func (c *course) tellRestart(tags uint32) {
 	b.RestartAt, b.RestartArmed, b.RestartTags, b.RestartSilent = c.clock.now, b.LastArmed == detect.Yes, tags, b.Silent
 	if m := c.clock.many; m != nil {
 		b.RestartBridge, b.RestartSilent = m.from, b.Bridges[m.from].Silent
+	}
+}
+
+// moves notes that another bridge than before is at this port, of which nothing has
+// begun anew. Its tags pass on, each with its first line.
+func (c *course) moves(s *decode.Sample) {
+	c.bench.Moved = detect.Move{
+		At: c.clock.now, From: int(s.Moved) - 1, To: c.clock.many.from, Tags: s.Carries,
 	}
 }
 

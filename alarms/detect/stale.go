@@ -123,6 +123,9 @@ func (d *staleLink) judge(b *Bench, dst []Finding) []Finding {
 	if of, swapped := d.bridges.swapped(b); swapped && (!found || of.Level >= f.Level) {
 		f, found = of, true
 	}
+	if of, moved := d.bridges.moved(b); moved && (!found || of.Level >= f.Level) {
+		f, found = of, true
+	}
 	if all, silent := d.silence(b, limit); silent && !(away && d.bridges.between(b, limit)) {
 		f, found = all, true
 	}
@@ -241,8 +244,12 @@ func (d *staleLink) Describe(b *Bench, f Finding) Story {
 	if f.Level < High {
 		s.Action = "look at the bridge and its cable"
 	}
-	if f.Case == staleSwapped {
+	switch f.Case {
+	case staleSwapped:
 		d.bridges.describeSwapped(b, f, &s)
+		return s
+	case staleMoved:
+		describeMoved(b, &s)
 		return s
 	}
 	if f.Case >= staleBridge {
