@@ -229,9 +229,13 @@ func alarmBulletin(s *alarms.Snapshot, i int, st *Status) bulletin {
 		b.text = kindName(a.Kind)
 	}
 	if !a.Active {
-		b.text = "it was: " + b.text
+		b.text = itWas + b.text
 	}
-	if a.Story.Cause != "" {
+	swapped := strings.HasPrefix(a.Story.Text, detect.Swapped)
+	if swapped && !a.Active {
+		b.more = swappedNow(s)
+	}
+	if a.Story.Cause != "" && !swapped { // which says it
 		b.cause = "likely: " + clean(a.Story.Cause)
 	}
 	head := kindName(a.Kind)
@@ -247,6 +251,17 @@ func alarmBulletin(s *alarms.Snapshot, i int, st *Status) bulletin {
 		b.asides = append(b.asides, aside{"the first that rang", tcell.StyleDefault})
 	}
 	return b
+}
+
+// itWas leads what is over.
+const itWas = "it was: "
+
+// swappedNow says whether to go on once the lines of swapped cables are used.
+func swappedNow(s *alarms.Snapshot) string {
+	if _, lacks := s.Lacking(); lacks || oldState(s) || len(pressingLeft(s)) > 0 {
+		return "not all is watched again: do not go on"
+	}
+	return "the ports stay exchanged, all is watched as before; seat both plugs, then go on"
 }
 
 // forThrottle tells of orders that end with the craft disarmed.

@@ -109,9 +109,14 @@ func (p pane) flow(x int, text string, st tcell.Style) bool {
 	return true
 }
 
-// firstClause is a sentence up to the first stop inside it.
+// firstClause is a sentence up to the first stop inside it; what says that it is over
+// is none.
 func firstClause(s string) string {
-	if i := strings.IndexAny(s, ":;"); i > 0 && i+1 < len(s) && s[i+1] == ' ' {
+	from := 0
+	if strings.HasPrefix(s, itWas) {
+		from = len(itWas)
+	}
+	if i := from + strings.IndexAny(s[from:], ":;"); i > from && i+1 < len(s) && s[i+1] == ' ' {
 		return s[:i]
 	}
 	return s

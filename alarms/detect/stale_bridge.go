@@ -229,7 +229,7 @@ func nameRestarted(b *Bench, s *Story) {
 		return
 	}
 	name := b.Bridges[b.RestartBridge].Name
-	s.Text = "the bridge on " + name + " restarted while the craft was armed: "
+	s.Text = "bridge restarted while the craft was armed, on " + name + ": "
 	switch names := streamNames(b.RestartTags); {
 	case b.RestartTags == 0:
 		s.Text += "nothing that is watched comes from it"

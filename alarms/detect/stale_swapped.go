@@ -81,7 +81,7 @@ func (d *staleBridges) describeSwapped(b *Bench, f Finding, s *Story) {
 	from, to := b.Bridges[d.swap.from].Name, b.Bridges[d.swap.to].Name
 	names := streamNames(d.swap.tags)
 	s.Cause = "the cables of two bridges were swapped"
-	s.Text = fmt.Sprintf("%s: %s come from %s now, not from %s for %.1f s; not used yet", Swapped, names, to, from, f.Value)
+	s.Text = fmt.Sprintf("%s, it seems: %s come from %s now, not from %s for %.1f s, and are not used yet", Swapped, names, to, from, f.Value)
 	s.Action = swappedAction(b)
 	s.More = append(s.More, Fact{"streams", names}, Fact{"bridge", to})
 }
@@ -91,11 +91,10 @@ func describeMoved(b *Bench, s *Story) {
 	m := &b.Moved
 	from, to, names := b.Bridges[m.From].Name, b.Bridges[m.To].Name, streamNames(m.Tags)
 	s.Cause = "the cables of two bridges were swapped"
-	s.Text = fmt.Sprintf("%s: the bridge of %s is on %s now", Swapped, from, to)
+	s.Text = fmt.Sprintf("%s, what %s carried is on %s now", Swapped, from, to)
 	if names != "" {
-		s.Text += ", and so are " + names
+		s.Text += ": " + names + ", used from there"
 	}
-	s.Text += "; its lines are used from there"
 	s.Action = swappedAction(b)
 	s.More = append(s.More, Fact{"streams", names}, Fact{"bridge", to})
 }
