@@ -111,7 +111,7 @@ func TestLinesSetAsideAreMissed(t *testing.T) {
 				if p.hello { // load, which nobody else sends, is missed all the same
 					after, times = []detect.Priority{detect.Low, detect.Medium}[int(armed)], 3
 				}
-				assert.Equal(t, after, up(p.events, began+4), c.name)
+				assert.Equal(t, after, up(p.events, began+5), c.name)
 				assert.LessOrEqual(t, raises(p.events), times, "%s: %s", c.name, texts)
 				assert.Equal(t, []detect.Tri{detect.No, detect.Yes}[int(armed)], p.e.State().Armed)
 			}

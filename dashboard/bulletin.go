@@ -231,11 +231,10 @@ func alarmBulletin(s *alarms.Snapshot, i int, st *Status) bulletin {
 	if !a.Active {
 		b.text = itWas + b.text
 	}
-	swapped := strings.HasPrefix(a.Story.Text, detect.Swapped)
-	if swapped && !a.Active {
-		b.more = swappedNow(s)
+	if swapped(a) && !a.Active {
+		b.text, b.more = itWas+detect.Swapped, swappedNow(s)
 	}
-	if a.Story.Cause != "" && !swapped { // which says it
+	if a.Story.Cause != "" && !swapped(a) { // which says it
 		b.cause = "likely: " + clean(a.Story.Cause)
 	}
 	head := kindName(a.Kind)
@@ -256,12 +255,17 @@ func alarmBulletin(s *alarms.Snapshot, i int, st *Status) bulletin {
 // itWas leads what is over.
 const itWas = "it was: "
 
-// swappedNow says whether to go on once the lines of swapped cables are used.
+// swappedNow says whether to go on once the lines of swapped cables are used. It
+// leads nobody to a craft that is armed.
 func swappedNow(s *alarms.Snapshot) string {
-	if _, lacks := s.Lacking(); lacks || oldState(s) || len(pressingLeft(s)) > 0 {
+	_, lacks := s.Lacking()
+	switch {
+	case lacks || oldState(s) || len(pressingLeft(s)) > 0:
 		return "not all is watched again: do not go on"
+	case s.Armed == detect.No:
+		return "ports stay exchanged, all is watched as before: seat both plugs, then arm"
 	}
-	return "the ports stay exchanged, all is watched as before; seat both plugs, then go on"
+	return "ports stay exchanged, all is watched as before: you may go on"
 }
 
 // forThrottle tells of orders that end with the craft disarmed.

@@ -244,13 +244,16 @@ func poorData(s *alarms.Snapshot) bool {
 	for i := range s.Alarms {
 		switch a := &s.Alarms[i]; a.Kind {
 		case detect.StaleLink, detect.BadLink, detect.FrozenSensor:
-			if a.Active {
+			if a.Active && !swapped(a) { // whose lines are used, or lack
 				return true
 			}
 		}
 	}
 	return false
 }
+
+// swapped tells of an alarm that cables were swapped.
+func swapped(a *alarms.AlarmView) bool { return strings.HasPrefix(a.Story.Text, detect.Swapped) }
 
 func triWord(t detect.Tri, yes, no, unknown string) string {
 	switch t {

@@ -11,7 +11,7 @@ const (
 	// movedSettled is how much longer than this port's bridge another must have been
 	// heard for its clock to be known again. One that has begun anew since its last
 	// line counts from nought: its clock lies behind that of the other by as much.
-	movedSettled = 2_000_000
+	movedSettled = 1_000_000
 	// movedDrift is the part by which two clocks may run off each other; far more
 	// than any quartz (common practice, no source).
 	movedDrift = 1000
@@ -23,6 +23,8 @@ type run struct {
 	since, at int64  // of the host's clock: when it began, and its newest line
 	newest    uint32 // the bridge's
 	off       uint32 // host's time less the bridge's, of the line that was quickest, modulo 2^32
+	booted    bool   // its boot number is known
+	boot      uint32
 }
 
 // late is how much later than the quickest a line came; below 0 it was quicker.
@@ -45,13 +47,18 @@ func (r *run) line(now int64, t uint32) {
 	}
 }
 
-// recognise tells by its clock which bridge a line of a port is of. One that was at
-// another port has changed places with the one that was here.
+// recognise tells by its clock, and where clocks are alike by its boot number, which
+// bridge a line of a port is of. One that was at another port has changed places with
+// the one that was here.
 func (o *Owners) recognise(port uint8, s *Sample) {
 	n := o.who(port)
 	r := &o.runs[n]
-	if r.begun && !r.jumps(o.now, s.Time) {
+	goesOn := r.begun && !r.jumps(o.now, s.Time)
+	boot, says := s.Get(HelloBoot)
+	says = says && s.Tag == Hello
+	if goesOn && !(says && r.booted && r.boot != uint32(boot)) {
 		r.line(o.now, s.Time)
+		r.hello(says, boot)
 		return
 	}
 	found, some := uint8(0), 0
@@ -60,16 +67,33 @@ func (o *Owners) recognise(port uint8, s *Sample) {
 		if uint8(i) == n || !x.begun || !r.begun || r.at-x.since < movedSettled {
 			continue
 		}
+		if goesOn && !(x.booted && x.boot == uint32(boot)) {
+			continue // clocks are alike: what tells is the boot number
+		}
 		if late := x.late(o.now, s.Time); late >= -movedNear && late <= movedNear {
 			found, some = uint8(i), some+1
 		}
 	}
+	if some != 1 && goesOn {
+		r.line(o.now, s.Time)
+		r.hello(says, boot)
+		return
+	}
 	if some != 1 { // nobody's, or nobody knows whose
 		*r = run{begun: true, since: o.now, at: o.now, newest: s.Time, off: uint32(o.now) - s.Time}
+		r.hello(says, boot)
 		return
 	}
 	o.at[o.where(found)], o.at[port] = n, found
 	o.runs[found].line(o.now, s.Time)
+	o.runs[found].hello(says, boot)
+}
+
+// hello notes the boot number where a line says it.
+func (r *run) hello(says bool, boot float64) {
+	if says {
+		r.booted, r.boot = true, uint32(boot)
+	}
 }
 
 // who is the bridge at a port.

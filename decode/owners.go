@@ -117,7 +117,7 @@ func (o *Owners) take(port, n uint8, s *Sample) (news News, owner int) {
 			return news, owner
 		}
 		o.of[s.Tag], o.also[s.Tag], *t = n, 0, tagTimes{}
-		news, s.Passed = Passed, true
+		news, s.Passed, s.Seems = Passed, true, true
 	}
 	o.port[s.Tag] = port
 	switch gap := o.now - t.sent; {

@@ -6,11 +6,9 @@ import (
 	"tetherbell/decode"
 )
 
-// The happenings of swapped cables.
-const (
-	staleSwapped = staleBridge + decode.MaxBridges // what matters comes from another bridge than before, and is not used
-	staleMoved   = staleSwapped + 1                // a bridge is at another port, and its lines are used there
-)
+// staleSwapped: what matters comes from another port than before, and is not used yet;
+// or it has just come to be. That is one happening.
+const staleSwapped = staleBridge + decode.MaxBridges
 
 const (
 	// swapSeen is how long a bridge that talks must have sent none of a stream that
@@ -45,9 +43,24 @@ func (d *staleBridges) swapped(b *Bench) (Finding, bool) {
 			}
 		}
 	}
+	if d.swap.tags != 0 {
+		d.swap.tags |= b.setAside(d.swap.from, d.swap.to)
+	}
 	return Finding{
 		Where: Link, Level: High, Value: seconds(d.swap.away), Limit: seconds(swapSeen), Case: staleSwapped,
 	}, d.swap.tags != 0
+}
+
+// setAside are the streams of a bridge, a bit each, that are as long away, or nearly,
+// and come from another: where one is missed all are.
+func (b *Bench) setAside(from, to int) (tags uint32) {
+	for tag := decode.Axes; tag <= decode.State; tag++ {
+		s := &b.Streams[tag]
+		if b.Bridges[from].Tags&(1<<tag) != 0 && s.AsideOf == to && b.Now-s.Aside <= swapTalks && b.Now-s.Last >= swapSeen/2 {
+			tags |= 1 << tag
+		}
+	}
+	return tags
 }
 
 // A swap is what seems swapped: the streams, a bit each, which bridge they came from,
@@ -68,32 +81,32 @@ func (d *staleBridges) moved(b *Bench) (Finding, bool) {
 		level = High
 	}
 	return Finding{
-		Where: Link, Level: level, Value: seconds(b.Now - b.Moved.At), Limit: 0, Case: staleMoved,
+		Where: Link, Level: level, Value: seconds(b.Moved.Silent), Limit: b.Limits.StaleSeconds, Case: staleSwapped,
 	}, true
 }
 
 // Swapped is how words of swapped cables begin, and their cause.
 const Swapped = "cables swapped"
 
-// describeSwapped words what seems swapped, and is not used yet. The first action
-// leads nobody to the craft: what it does is not known.
+// describeSwapped words what seems swapped, and is not used yet, or is now. The first
+// action leads nobody to the craft: what it does is not known.
 func (d *staleBridges) describeSwapped(b *Bench, f Finding, s *Story) {
-	from, to := b.Bridges[d.swap.from].Name, b.Bridges[d.swap.to].Name
-	names := streamNames(d.swap.tags)
-	s.Cause = "the cables of two bridges were swapped"
-	s.Text = fmt.Sprintf("%s, it seems: %s come from %s now, not from %s for %.1f s, and are not used yet", Swapped, names, to, from, f.Value)
-	s.Action = swappedAction(b)
-	s.More = append(s.More, Fact{"streams", names}, Fact{"bridge", to})
-}
-
-// describeMoved words which bridge is where. Its lines are used.
-func describeMoved(b *Bench, s *Story) {
-	m := &b.Moved
+	m := b.Moved
+	if d.swap.tags != 0 {
+		m = Move{From: d.swap.from, To: d.swap.to, Tags: d.swap.tags}
+	}
 	from, to, names := b.Bridges[m.From].Name, b.Bridges[m.To].Name, streamNames(m.Tags)
 	s.Cause = "the cables of two bridges were swapped"
-	s.Text = fmt.Sprintf("%s, what %s carried is on %s now", Swapped, from, to)
-	if names != "" {
-		s.Text += ": " + names + ", used from there"
+	switch {
+	case d.swap.tags != 0:
+		s.Text = fmt.Sprintf("%s, it seems: %s come from %s now, not from %s for %.1f s, and are not used yet", Swapped, names, to, from, f.Value)
+	case m.Seems:
+		s.Text = fmt.Sprintf("%s, it seems: %s come from %s now, not from %s, and are used from there", Swapped, names, to, from)
+	default:
+		s.Text = fmt.Sprintf("%s, what %s carried is on %s now", Swapped, from, to)
+		if names != "" {
+			s.Text += ": " + names + ", used from there"
+		}
 	}
 	s.Action = swappedAction(b)
 	s.More = append(s.More, Fact{"streams", names}, Fact{"bridge", to})
