@@ -56,7 +56,7 @@ func (d *staleBridges) swapped(b *Bench) (Finding, bool) {
 func (b *Bench) setAside(from, to int) (tags uint32) {
 	for tag := decode.Axes; tag <= decode.State; tag++ {
 		s := &b.Streams[tag]
-		if b.Bridges[from].Tags&(1<<tag) != 0 && s.AsideOf == to && b.Now-s.Aside <= swapTalks && b.Now-s.Last >= swapSeen/2 {
+		if b.Bridges[from].Tags&(1<<tag) != 0 && s.Aside > 0 && s.AsideOf == to && b.Now-s.Aside <= swapTalks && b.Now-s.Last >= swapSeen/2 {
 			tags |= 1 << tag
 		}
 	}
