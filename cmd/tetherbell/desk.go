@@ -153,7 +153,7 @@ func (d *desk) tick(ms int64) {
 		d.acc.Tick(ms)
 	}
 	d.cmp.tick(ms)
-	d.many.tellWays(false)
+	d.many.tellWays(ms*1000, false)
 	d.report()
 }
 
@@ -212,7 +212,7 @@ func (d *desk) mark(text string) {
 // finish says that the input has ended.
 func (d *desk) finish() {
 	d.forget()
-	d.many.tellWays(true)
+	d.many.tellWays(0, true)
 	d.eng.Finish()
 	if d.card != nil {
 		d.card.Finish()

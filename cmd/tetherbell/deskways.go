@@ -84,14 +84,14 @@ func (m *several) passed(owner int, tags uint32) {
 	}
 }
 
-// tellWays tells what has come together; all of it at the end.
-func (m *several) tellWays(end bool) {
+// tellWays tells what has come together by a time of the host's; all of it at the end.
+func (m *several) tellWays(us int64, end bool) {
 	if m.news == nil {
 		return
 	}
 	for i := range m.rows {
 		r := &m.rows[i]
-		if fresh := r.tags &^ r.said; fresh != 0 && (end || m.us-r.us >= wayGathers) {
+		if fresh := r.tags &^ r.said; fresh != 0 && (end || us-r.us >= wayGathers) {
 			r.said |= fresh
 			m.news(r.text(m, fresh))
 		}
