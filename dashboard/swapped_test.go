@@ -58,14 +58,16 @@ func TestSwappedCablesAreSaid(t *testing.T) {
 	for _, c := range []struct {
 		armed detect.Tri
 		blind bool
+		lacks []alarms.Lack
 		want  string
 	}{
-		{detect.Yes, false, "ports stay exchanged, all is watched as before: you may go on"},
-		{detect.No, false, "ports stay exchanged, all is watched as before: seat both plugs, then arm"},
-		{detect.Yes, true, "not all is watched again: do not go on"},
+		{detect.Yes, false, nil, "ports stay exchanged, all is watched as before: you may go on"},
+		{detect.No, false, nil, "ports stay exchanged, all is watched as before: seat both plugs, then arm"},
+		{detect.No, false, []alarms.Lack{{Name: "near-lift", Why: "mass of the craft not known"}}, "what is not watched stands below: read it first"},
+		{detect.Yes, true, nil, "not all is watched again: do not go on"},
 	} {
 		f := swappedFrame(moved, cut)
-		f.Snap.Alarms[0].Active, f.Snap.Armed = false, c.armed
+		f.Snap.Alarms[0].Active, f.Snap.Armed, f.Snap.NotWatched = false, c.armed, c.lacks
 		if c.blind {
 			f.Snap.Streams[decode.Axes].Last -= 2_000_000
 		}

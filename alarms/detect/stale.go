@@ -2,6 +2,7 @@ package detect
 
 import (
 	"fmt"
+	"strings"
 
 	"tetherbell/decode"
 )
@@ -273,6 +274,7 @@ func (d *staleLink) Describe(b *Bench, f Finding) Story {
 		s.Text = "the bridge restarted while the craft was armed: all windows start anew"
 		nameRestarted(b, &s)
 		if b.comesElsewhere() {
+			s.Text = strings.Replace(s.Text, "bridge restarted", "bridge restarted or cables swapped", 1)
 			s.Cause = "its supply, or the cables of two bridges were swapped"
 		}
 	default:
