@@ -302,7 +302,7 @@ func (c *course) seemsMoved(from int, bit uint32) {
 	if !v.Seems || v.From != from || v.To != to || c.clock.now-v.At > detect.Second {
 		*v = detect.Move{At: c.clock.now, From: from, To: to, Seems: true}
 	}
-	v.Tags |= bit
+	v.Tags |= bit | c.bench.SetAside(from, to)
 }
 
 // forget drops what must not be joined with what comes of these tags from now on.

@@ -118,3 +118,29 @@ func TestLinesSetAsideAreMissed(t *testing.T) {
 		}
 	}
 }
+
+// The bridge began anew a little after the swap, which takes the time from which its
+// streams are missed with it: they pass on before they are, and that rings by itself.
+func TestPassingOnRings(t *testing.T) {
+	for _, armed := range []float64{0, 1} {
+		p := &pair{
+			e:    New(craft.Craft{MassG: 655}, Options{Sources: []string{"nose", "spare"}, Bauds: []int{0, 0}}),
+			talk: [2]talker{{n: 1}, {n: 2, clock0: 1 << 20}}, armed: armed,
+		}
+		p.run(5, true, true, true)
+		p.run(0.7, false, true, true)
+		p.talk[0] = talker{n: 1, clock0: 1 << 28}
+		p.run(6, false, true, true)
+		require.Equal(t, 2, p.passed)
+		swapped := 0
+		for i := range p.events {
+			if ev := &p.events[i]; ev.Change <= Worsened && strings.HasPrefix(ev.Story.Text, detect.Swapped) {
+				swapped++
+				assert.Equal(t, "cables swapped, it seems: axes, state come from spare now, not from nose, and are used from there", ev.Story.Text)
+				assert.Equal(t, []detect.Priority{detect.Medium, detect.High}[int(armed)], ev.Priority)
+				assert.InDelta(t, 7.0, float64(ev.T)/1e6, 0.1)
+			}
+		}
+		assert.Equal(t, 1, swapped)
+	}
+}

@@ -44,16 +44,16 @@ func (d *staleBridges) swapped(b *Bench) (Finding, bool) {
 		}
 	}
 	if d.swap.tags != 0 {
-		d.swap.tags |= b.setAside(d.swap.from, d.swap.to)
+		d.swap.tags |= b.SetAside(d.swap.from, d.swap.to)
 	}
 	return Finding{
 		Where: Link, Level: High, Value: seconds(d.swap.away), Limit: seconds(swapSeen), Case: staleSwapped,
 	}, d.swap.tags != 0
 }
 
-// setAside are the streams of a bridge, a bit each, that are as long away, or nearly,
+// SetAside are the streams of a bridge, a bit each, that are as long away, or nearly,
 // and come from another: where one is missed all are.
-func (b *Bench) setAside(from, to int) (tags uint32) {
+func (b *Bench) SetAside(from, to int) (tags uint32) {
 	for tag := decode.Axes; tag <= decode.State; tag++ {
 		s := &b.Streams[tag]
 		if b.Bridges[from].Tags&(1<<tag) != 0 && s.Aside > 0 && s.AsideOf == to && b.Now-s.Aside <= swapTalks && b.Now-s.Last >= swapSeen/2 {
