@@ -78,6 +78,15 @@ func TestSwappedCablesAreSaid(t *testing.T) {
 	}
 }
 
+// Where each port has a row of its own, that says what it carries too.
+func TestPortRowsSayWhatTheyCarry(t *testing.T) {
+	s := newStrict(t, 200, 60)
+	defer s.Fini()
+	still(swappedFrame("cables swapped", "do not arm")).Draw(s)
+	assert.Regexp(t, `port 1 /dev/ttyUSB0 640/s  bad\+lost 0.0 %  load temp pack  its clock counts`, picture(s))
+	assert.Regexp(t, `port 2 /dev/ttyACM0 640/s  bad\+lost 0.0 %  axes out erpm \+2  clock`, picture(s))
+}
+
 // What has ended keeps its words, however long they are.
 func TestItWasKeepsItsWords(t *testing.T) {
 	assert.Equal(t, "it was: no good line from b for 0.4 s, while others talk", firstClause("it was: no good line from b for 0.4 s, while others talk: axes stay away"))

@@ -111,6 +111,9 @@ func bridgeParts(f *Frame, i int, l *look) []part {
 		share = float64(b.Bad+b.Lost) / float64(n)
 	}
 	out = append(out, part{"bad+lost " + percent(share) + "  ", l.plain})
+	if carries := carriesShort(b); carries != "" {
+		out = append(out, part{carries + "  ", l.plain})
+	}
 	if b.Reference {
 		return append(out, part{"its clock counts", l.plain})
 	}
