@@ -272,7 +272,7 @@ func TestOneOfTwoBridgesRestarts(t *testing.T) {
 		r.run(2, true, true)
 		got := r.links()
 		require.NotEmpty(t, got)
-		assert.Contains(t, got[0].Story.Text, "the bridge on "+name+" restarted")
+		assert.Contains(t, got[0].Story.Text, "bridge restarted while the craft was armed, on "+name)
 		assert.Equal(t, [...]detect.Priority{detect.High, detect.Medium}[which], got[0].Priority)
 		assert.Contains(t, got[0].Story.Text, [...]string{"what is made of axes, state starts anew", "what is made of load starts anew"}[which])
 		assert.Equal(t, which == 1, r.e.bench.Streams[decode.Axes].Count > 500, "windows go on")
@@ -340,7 +340,7 @@ func TestBothBridgesRestart(t *testing.T) {
 		got := r.links()
 		last := got[len(got)-1]
 		assert.Equal(t, detect.High, last.Priority, first)
-		assert.Contains(t, last.Story.Text, "the bridge on nose restarted", first)
+		assert.Contains(t, last.Story.Text, "bridge restarted while the craft was armed, on nose", first)
 	}
 }
 
@@ -356,7 +356,7 @@ func TestUnusedBridgeRestarts(t *testing.T) {
 	got := r.links()
 	require.NotEmpty(t, got)
 	assert.Equal(t, detect.Low, got[0].Priority)
-	assert.Contains(t, got[0].Story.Text, "the bridge on stand restarted")
+	assert.Contains(t, got[0].Story.Text, "bridge restarted while the craft was armed, on stand")
 	assert.Contains(t, got[0].Story.Text, "nothing that is watched comes from it")
 	assert.Greater(t, r.e.course.bench.Streams[decode.Axes].Count, had, "windows go on")
 	assert.Equal(t, 1, r.e.restarts)

@@ -16,6 +16,7 @@ type BridgeView struct {
 	Rate             float64 // lines a second of the kinds that are taken from it
 	All              float64 // good lines a second that it sends, over the last second
 	Unused           bool    // all that it sends is taken from another
+	Tags             uint32  // kinds of line that are taken from it, a bit each
 	// Offset is how far its clock is ahead of the reference's, in seconds, and
 	// Drift how much faster it runs, in millionths; each with what it may be off
 	// in nineteen of twenty cases. What a line needs at least on its way is not
@@ -38,7 +39,7 @@ func (e *Engine) Bridges() []BridgeView {
 		v := BridgeView{
 			Name: b.Name, Heard: b.Heard, SilentUS: b.Silent,
 			Lines: b.Link.Good, Bad: b.Link.Bad, Lost: b.Link.Lost, Bytes: b.Link.Bytes,
-			Unused: b.Heard && !b.Supplies(),
+			Unused: b.Heard && !b.Supplies(), Tags: b.Tags,
 		}
 		if c.clock.many != nil {
 			v.All = c.clock.many.all[i].pace.rate(c.bench.Now)

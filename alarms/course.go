@@ -90,12 +90,13 @@ func (c *course) observe(s *decode.Sample, size int) (at int64, restart bool) {
 	if !c.clock.hostKnown() && c.clock.many == nil && !step.FirstLine && !step.Restart && !step.Hole {
 		c.walk(at)
 	}
-	restart = step.Restart && !c.restartsIdle(step)
-	if restart {
+	if s.Moved != 0 && c.clock.many != nil {
+		c.moves(s)
+	} else if restart = step.Restart && !c.restartsIdle(step); restart {
 		c.restart()
 	}
 	if s.Passed && c.clock.many != nil {
-		c.passes(s.Tag)
+		c.passes(s)
 	}
 	c.clock.arrive(at, step)
 	c.bench.Now = c.clock.now
@@ -271,15 +272,37 @@ func (c *course) tellRestart(tags uint32) {
 	}
 }
 
-// passes takes a tag from the bridge that it was of so far: it comes from another
-// from this line on, which does not go on where that one ended.
-func (c *course) passes(tag decode.Tag) {
-	m := c.clock.many
+// moves notes that another bridge than before is at this port, of which nothing has
+// begun anew. Its tags pass on, each with its first line.
+func (c *course) moves(s *decode.Sample) {
+	b, from := &c.bench, int(s.Moved)-1
+	b.Moved = detect.Move{At: c.clock.now, From: from, To: c.clock.many.from, Tags: s.Carries}
+	if from < len(b.Bridges) {
+		b.Moved.Silent = b.Bridges[from].Silent
+	}
+}
+
+// passes takes a tag from the port that it came by so far: it comes by another from
+// this line on, which does not go on where that one ended.
+func (c *course) passes(s *decode.Sample) {
+	m, bit := c.clock.many, uint32(1)<<s.Tag
 	for i := range c.bench.Bridges {
-		m.all[i].tags &^= 1 << tag
+		if m.all[i].tags&bit != 0 && i != m.from && s.Seems && detect.Vital(s.Tag) {
+			c.seemsMoved(i, bit)
+		}
+		m.all[i].tags &^= bit
 		c.bench.Bridges[i].Tags = m.all[i].tags
 	}
-	c.forget(1<<tag, 0)
+	c.forget(bit, 0)
+}
+
+// seemsMoved notes that a stream comes by this port now, and by one that talks no more.
+func (c *course) seemsMoved(from int, bit uint32) {
+	v, to := &c.bench.Moved, c.clock.many.from
+	if !v.Seems || v.From != from || v.To != to || c.clock.now-v.At > detect.Second {
+		*v = detect.Move{At: c.clock.now, From: from, To: to, Seems: true}
+	}
+	v.Tags |= bit | c.bench.SetAside(from, to)
 }
 
 // forget drops what must not be joined with what comes of these tags from now on.

@@ -1,6 +1,8 @@
 package alarms
 
 import (
+	"strings"
+
 	"tetherbell/alarms/detect"
 	"tetherbell/decode"
 	"tetherbell/decode/craft"
@@ -218,7 +220,7 @@ func (e *Engine) tell(f detect.Finding, k detect.Kind) detect.Story {
 			if e.bench.ArmedOrUnknown() {
 				s.Action = keepOff(s.Action)
 			}
-			if e.seen != nil && (k == detect.StaleLink || k == detect.BadLink) {
+			if e.seen != nil && (k == detect.StaleLink || k == detect.BadLink) && !strings.HasPrefix(s.Text, detect.Swapped) {
 				s = s.Seen(e.seen())
 			}
 			return s

@@ -29,7 +29,7 @@ type Snapshot struct {
 	Held                              bool
 	Hold                              string
 	Armed, Stopped, Ground, ControlOK detect.Tri
-	ArmedForUS                        int64 // from arming to the newest line; 0 when not armed
+	ArmedForUS                        int64 // from arming to the newest line, or the last of state where that has stopped; 0 when not armed
 	StickThrottle, Throttle           detect.Reading
 	Axes                              [3]AxisView
 	Motors                            []MotorView

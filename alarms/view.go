@@ -5,8 +5,13 @@ import (
 	"slices"
 
 	"tetherbell/alarms/detect"
+	"tetherbell/decode"
 	"tetherbell/decode/craft"
 )
+
+// oldState is the age from which the newest state line says nothing of now: as long
+// as the line may be silent before it is called so.
+const oldState = 3 * detect.Second / 10
 
 // Snapshot copies what a person is shown into dst.
 func (e *Engine) Snapshot(dst *Snapshot) {
@@ -25,7 +30,11 @@ func (e *Engine) Snapshot(dst *Snapshot) {
 	dst.Bridges = e.Bridges()
 	dst.Odd, _ = e.OddTags(0)
 	if b.Armed == detect.Yes && b.ArmedAt >= 0 {
-		dst.ArmedForUS = max(0, b.Now-b.Silent-b.ArmedAt)
+		until := b.Now - b.Silent
+		if st := &b.Streams[decode.State]; until-st.Last > max(oldState, int64(2*st.Period)) {
+			until = st.Last // what came after it nobody knows
+		}
+		dst.ArmedForUS = max(0, until-b.ArmedAt)
 	}
 	for i := range dst.Axes {
 		dst.Axes[i] = e.axisView(i)

@@ -238,9 +238,12 @@ func alarmBulletin(s *alarms.Snapshot, i int, st *Status) bulletin {
 		b.text = kindName(a.Kind)
 	}
 	if !a.Active {
-		b.text = "it was: " + b.text
+		b.text = itWas + b.text
 	}
-	if a.Story.Cause != "" {
+	if swapped(a) && !a.Active {
+		b.text, b.more = itWas+detect.Swapped, swappedNow(s)
+	}
+	if a.Story.Cause != "" && !swapped(a) { // which says it
 		b.cause = "likely: " + clean(a.Story.Cause)
 	}
 	head := kindName(a.Kind)
@@ -264,6 +267,21 @@ func alarmBulletin(s *alarms.Snapshot, i int, st *Status) bulletin {
 // doneAtRest tells of orders that nothing is left of where nothing turns.
 func doneAtRest(order string) bool {
 	return forThrottle(order) || strings.HasPrefix(order, "PRESS STOP")
+}
+
+// swappedNow says whether to go on once the lines of swapped cables are used. It
+// leads nobody to a craft that is armed.
+func swappedNow(s *alarms.Snapshot) string {
+	_, lacks := s.Lacking()
+	switch {
+	case lacks || oldState(s) || len(pressingLeft(s)) > 0:
+		return "not all is watched again: do not go on"
+	case slices.ContainsFunc(s.NotWatched, func(n alarms.Lack) bool { return !n.Unasked() }):
+		return "ports stay exchanged; what is not watched stands below: read it first"
+	case s.Armed == detect.No:
+		return "ports stay exchanged, all is watched as before: seat plugs before you arm"
+	}
+	return "ports stay exchanged, all is watched as before"
 }
 
 // forThrottle tells of orders that end with the craft disarmed.

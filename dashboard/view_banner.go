@@ -109,7 +109,8 @@ func (p pane) flow(x int, text string, st tcell.Style) bool {
 	return true
 }
 
-// firstClause is a sentence up to the first stop inside it.
+// firstClause is a sentence up to the first stop inside it; what says that it is over
+// is none.
 func firstClause(s string) string {
 	if rest, over := strings.CutPrefix(s, itWas); over {
 		return itWas + firstClause(rest)

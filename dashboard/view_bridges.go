@@ -1,9 +1,13 @@
 package dashboard
 
 import (
+	"strconv"
+	"strings"
+
 	"github.com/gdamore/tcell/v2"
 
 	"tetherbell/alarms"
+	"tetherbell/decode"
 )
 
 // linkRows is how many rows the link needs at least: one more for several ports.
@@ -56,9 +60,32 @@ func stateStyle(trouble bool, l *look) tcell.Style {
 func bridgesShort(f *Frame, l *look) (out []part) {
 	for i := range f.Snap.Bridges {
 		text, trouble := bridgeState(f, i)
-		out = append(out, part{shortName(f.Snap.Bridges[i].Name) + " ", l.bold}, part{text, stateStyle(trouble, l)}, part{"  ", l.plain})
+		out = append(out, part{shortName(f.Snap.Bridges[i].Name) + " ", l.bold}, part{text, stateStyle(trouble, l)})
+		if carries := carriesShort(&f.Snap.Bridges[i]); carries != "" && len(f.Snap.Bridges) <= 2 { // else there is no room
+			out = append(out, part{" " + carries, l.plain})
+		}
+		out = append(out, part{"  ", l.plain})
 	}
 	return out
+}
+
+// carriesShort names the first streams that are taken from a bridge.
+func carriesShort(b *alarms.BridgeView) string {
+	const most = 3
+	var names []string
+	n := 0
+	for tag := decode.Axes; tag <= decode.State; tag++ {
+		if b.Tags&(1<<tag) == 0 {
+			continue
+		}
+		if n++; n <= most {
+			names = append(names, tagNames[tag])
+		}
+	}
+	if n > most {
+		names = append(names, "+"+strconv.Itoa(n-most))
+	}
+	return strings.Join(names, " ")
 }
 
 // shortName is the end of a long name, where names of ports differ.
@@ -84,6 +111,9 @@ func bridgeParts(f *Frame, i int, l *look) []part {
 		share = float64(b.Bad+b.Lost) / float64(n)
 	}
 	out = append(out, part{"bad+lost " + percent(share) + "  ", l.plain})
+	if carries := carriesShort(b); carries != "" {
+		out = append(out, part{carries + "  ", l.plain})
+	}
 	if b.Reference {
 		return append(out, part{"its clock counts", l.plain})
 	}

@@ -60,7 +60,7 @@ func (p pane) label(x, y, w int, name string, level detect.Priority, up bool) in
 }
 
 // oldValues is how old a value may be before the screen says that it is old.
-const oldValues = alarms.StreamOld // microseconds
+const oldValues = int64(alarms.StreamOld) // microseconds
 
 // silentAlready is the silence from which the line is called silent: stale-link's
 // own default.
@@ -89,10 +89,14 @@ const slowPeriods = 5
 func oldBench(s *alarms.Snapshot) bool { return s != nil && s.Lines > 0 && s.SilentUS >= oldValues }
 
 // oldState tells whether what the craft says of itself is of some time ago:
-// nobody knows whether it is armed.
+// nobody knows whether it is armed. What has come no more since its bridge began
+// anew, or comes from another bridge and is not used, is of before at once.
 func oldState(s *alarms.Snapshot) bool {
-	st := &s.Streams[decode.State]
-	return oldBench(s) || st.Count > 0 && s.T-st.Last > oldValues
+	st, most := &s.Streams[decode.State], oldValues
+	if st.Awaited || st.Aside > st.Last {
+		most = silentAlready
+	}
+	return oldBench(s) || (st.Count > 0 || st.Awaited) && s.T-st.Last > most
 }
 
 // drawState draws the strip that says what the craft is doing, weightiest
@@ -249,7 +253,7 @@ func poorData(s *alarms.Snapshot) string {
 	for i := range s.Alarms {
 		switch a := &s.Alarms[i]; a.Kind {
 		case detect.StaleLink, detect.BadLink, detect.FrozenSensor:
-			if a.Active {
+			if a.Active && !swapped(a) { // whose lines are used, or lack
 				return kindName(a.Kind)
 			}
 		}
@@ -264,6 +268,9 @@ func misnamedWord(s *alarms.Snapshot, tag decode.Tag) string {
 	}
 	return ""
 }
+
+// swapped tells of an alarm that cables were swapped.
+func swapped(a *alarms.AlarmView) bool { return strings.HasPrefix(a.Story.Text, detect.Swapped) }
 
 func triWord(t detect.Tri, yes, no, unknown string) string {
 	switch t {

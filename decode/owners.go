@@ -27,10 +27,16 @@ const (
 // and does not send it any more while another does, as where two cables were
 // swapped; what a silent bridge sent passes on to nobody. hello, set and note are
 // taken from all. It depends on the lines, their order and the host's times that
-// are recorded with them alone. The zero value is ready.
+// are recorded with them alone. A bridge is told by its clock, at whatever port it
+// is plugged in: what it sent comes from there from its first line on. The zero value
+// is ready.
 type Owners struct {
-	of   [TagCount]uint8 // its bridge, from 1; 0: nobody's
-	also [TagCount]uint8 // who else has sent it since it is that one's, a bit each from 1 << 1 on
+	of   [TagCount]uint8       // its bridge, from 1; 0: nobody's
+	also [TagCount]uint8       // who else has sent it since it is that one's, a bit each from 1 << 1 on
+	at   [MaxBridges + 1]uint8 // which bridge is at a port; 0: the one of its own number
+	home [MaxBridges + 1]uint8 // the port that a bridge was last heard at; 0: none
+	port [TagCount]uint8       // the port that a tag was last taken from; 0: none
+	runs [MaxBridges + 1]run   // the clock of each bridge
 
 	begun bool
 	host  int64 // as last handed in
@@ -61,19 +67,35 @@ const (
 	NoNews News = iota
 	Shared      // this bridge sends what is another's, for the first time
 	Passed      // from here on the tag is this bridge's
+	Moved       // the bridge is another than before at this port: cables were swapped
 )
 
-// Take takes a good line of a bridge, from 1, in a piece that was read at a time of
+// Take takes a good line of a port, from 1, in a piece that was read at a time of
 // the host's clock, microseconds. A line whose tag belongs to another becomes one of
 // no known tag, which names it: it counts as a line, and its seq and time tell of the
-// link. owner is whose the tag is, or was until it passed on with this line.
-func (o *Owners) Take(bridge int, hostUS int64, s *Sample) (news News, owner int) {
-	if bridge < 1 || bridge > MaxBridges {
+// link. owner is the port whose the tag is, or was until it passed on with this line;
+// of a bridge that was moved the port that it was at before.
+func (o *Owners) Take(port int, hostUS int64, s *Sample) (news News, owner int) {
+	if port < 1 || port > MaxBridges {
 		return NoNews, 0
 	}
 	o.passes(hostUS)
-	n := uint8(bridge)
+	o.recognise(uint8(port), s)
+	n := o.who(uint8(port))
+	if was := o.home[n]; was != 0 && int(was) != port {
+		s.Moved, s.Carries = was, o.Carries(port)
+	}
+	o.home[n] = uint8(port)
 	o.talks[n].line(o.now)
+	news, owner = o.take(uint8(port), n, s)
+	if s.Moved != 0 {
+		return Moved, int(s.Moved)
+	}
+	return news, owner
+}
+
+// take takes a line of bridge n.
+func (o *Owners) take(port, n uint8, s *Sample) (news News, owner int) {
 	switch s.Tag {
 	case Unknown, Hello, Set, Note:
 		return NoNews, 0
@@ -81,21 +103,23 @@ func (o *Owners) Take(bridge int, hostUS int64, s *Sample) (news News, owner int
 	t := &o.tags[s.Tag]
 	switch of := o.of[s.Tag]; of {
 	case n:
+		s.Passed = o.port[s.Tag] != 0 && o.port[s.Tag] != port
 	case 0:
 		o.of[s.Tag] = n
 	default:
-		owner = int(of)
+		owner = o.where(of)
 		if !o.comes(s.Tag, n) {
 			if o.also[s.Tag]&(1<<n) == 0 {
 				news = Shared
 			}
 			o.also[s.Tag] |= 1 << n
-			*s = Sample{Seq: s.Seq, Time: s.Time, Aside: s.Tag}
+			*s = Sample{Seq: s.Seq, Time: s.Time, Aside: s.Tag, Moved: s.Moved, Carries: s.Carries}
 			return news, owner
 		}
 		o.of[s.Tag], o.also[s.Tag], *t = n, 0, tagTimes{}
-		news, s.Passed = Passed, true
+		news, s.Passed, s.Seems = Passed, true, true
 	}
+	o.port[s.Tag] = port
 	switch gap := o.now - t.sent; {
 	case t.sent == 0 || gap == 0: // the first, or one of the same piece
 	case t.pace == 0:
@@ -146,16 +170,27 @@ func (o *Owners) comes(tag Tag, n uint8) bool {
 		owner.last-max(t.sent, owner.since) >= most
 }
 
-// Settled is who owns what, without what else was sent and when: for lines of the
-// midst of a recording whose beginning is known.
-func (o *Owners) Settled() Owners { return Owners{of: o.of} }
+// Settled is who owns what, and is where, without what else was sent and when: for
+// lines of the midst of a recording whose beginning is known.
+func (o *Owners) Settled() Owners { return Owners{of: o.of, at: o.at} }
+
+// Carries are the tags that are taken from a port, a bit each.
+func (o *Owners) Carries(port int) (tags uint32) {
+	n := o.who(uint8(port))
+	for tag, of := range o.of {
+		if of == n {
+			tags |= 1 << tag
+		}
+	}
+	return tags
+}
 
 // Also tells of a tag that a second bridge sends too: whose lines are taken, and
-// who else sends them, the first of several, from 1. ok is false where there is no
-// such bridge.
+// who else sends them, the first of several, by their ports, from 1. ok is false
+// where there is no such bridge.
 func (o *Owners) Also(tag Tag) (owner, other int, ok bool) {
 	if o.also[tag] == 0 {
-		return int(o.of[tag]), 0, false
+		return o.where(o.of[tag]), 0, false
 	}
-	return int(o.of[tag]), bits.TrailingZeros8(o.also[tag]), true
+	return o.where(o.of[tag]), o.where(uint8(bits.TrailingZeros8(o.also[tag]))), true
 }

@@ -95,9 +95,14 @@ type Sample struct {
 	Word []byte // craft: layout; set: the setting's name; of an unknown tag: that tag
 
 	// Of several bridges, see Owners: Aside is the tag that it had before it was set
-	// aside for another bridge's, and Passed says that its tag was another's until it.
-	Aside  Tag
-	Passed bool
+	// aside for another bridge's, and Passed says that its tag came from elsewhere until
+	// it; Seems that its bridges do not say so by their clocks. Moved is the port, from 1, at which its bridge was until it, 0 where it was at
+	// this one, and Carries what is taken from that bridge, a bit for each tag.
+	Aside   Tag
+	Passed  bool
+	Seems   bool
+	Moved   uint8
+	Carries uint32
 }
 
 // Get returns numeric field i and whether it was measured.

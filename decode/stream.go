@@ -44,10 +44,10 @@ func (k *Stream) Misses() { k.hole = true }
 // Next takes a good line, unknown tags included, and tells how it follows the
 // last. hostUS is the host's time since the last good line, -1 when not known.
 //
-// A restart is seen in three ways: time steps back by over 50 ms (a difference
+// A restart is seen in these ways: time steps back by over 50 ms (a difference
 // of 2^31 us or more is a step back), time leaps by over 10 s while the host
 // saw less than nine tenths of the leap less a second, or hello brings another
-// boot number. A restart that showed in the time is not told again when the
+// boot number; and where the bridge is another than before at its port. A restart that showed in the time is not told again when the
 // hello with its new boot number follows.
 func (k *Stream) Next(s *Sample, hostUS int64) Step {
 	hole := k.hole
@@ -63,7 +63,7 @@ func (k *Stream) Next(s *Sample, hostUS int64) Step {
 	k.seq = s.Seq
 	dt := int64(int32(s.Time - k.newest))
 
-	jumped := dt < -maxLag || dt > maxLeap && !hole && hostUS < dt*9/10-leapSlack
+	jumped := s.Moved != 0 || dt < -maxLag || dt > maxLeap && !hole && hostUS < dt*9/10-leapSlack
 	if jumped {
 		k.bootSeen = false
 	}

@@ -20,6 +20,7 @@ const (
 	Trickle                  // far less than before, and late
 	ClockDrift               // the bridge's clock runs off the host's
 	ClockStep                // the bridge's clock jumped
+	Swapped                  // another bridge than before is at the port
 	Miswritten               // the bridge writes its lines wrongly
 	Unclear                  // bad lines of no clear kind
 	KindCount                // how many there are
@@ -27,7 +28,7 @@ const (
 
 var kindNames = [KindCount]string{
 	"flipped bits", "lost bytes", "doubled bytes", "doubled lines", "merged lines", "held-up lines", "wrong baud",
-	"bridge restarts", "unplugged", "flood", "trickle", "clock drift", "clock steps", "bridge writes wrongly", "bad lines of no clear kind",
+	"bridge restarts", "unplugged", "flood", "trickle", "clock drift", "clock steps", "cables swapped", "bridge writes wrongly", "bad lines of no clear kind",
 }
 
 // first is what to do first.
@@ -45,6 +46,7 @@ var first = [KindCount]string{
 	Trickle:      "look what keeps the bridge from sending; do not trust that warnings come in time",
 	ClockDrift:   "trust no rate and frequency beyond that; look at the bridge's oscillator",
 	ClockStep:    "look what sets the bridge's clock",
+	Swapped:      "look at both cables before you arm again",
 	Unclear:      "look at cable, ground and baud",
 }
 

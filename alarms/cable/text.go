@@ -105,6 +105,8 @@ func (w *Watch) text(k Kind) string {
 			way = "back"
 		}
 		return n("step", "steps") + fmt.Sprintf(" of the bridge's clock, the last by %.0f ms %s", math.Round(math.Abs(s.figure)/10)*10, way)
+	case Swapped:
+		return "what came over another port comes over this one"
 	case Miswritten:
 		return w.wroteText()
 	}

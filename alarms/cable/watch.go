@@ -106,10 +106,13 @@ func (w *Watch) Good(s *decode.Sample, size int, now int64) {
 	if ahead != 1 && w.begun {
 		w.miscount(ahead, s.Seq-before)
 	}
+	if s.Moved != 0 {
+		w.Swapped(now)
+	}
 	step := w.stream.Next(s, w.clock.silent())
 	w.clock.heard()
 	w.torn, w.cutBad, w.mess = false, false, 0
-	w.pace.line(s.Tag, size, step.Gap)
+	w.pace.line(max(s.Tag, s.Aside), size, step.Gap)
 	on := max(step.DT, 0)
 	if step.Restart { // what goes back and comes again is no time that went by
 		on = dt
@@ -141,7 +144,9 @@ func (w *Watch) odd(s *decode.Sample, step decode.Step, ahead uint16, dt int64) 
 	case step.FirstLine:
 		w.clock.anew()
 	case step.Restart:
-		w.anew(s, ahead, dt)
+		if s.Moved == 0 {
+			w.anew(s, ahead, dt)
+		}
 		w.clock.anew()
 	case w.badRun > tornMost: // lines came all the time, if bad ones
 	case w.clock.host == noHost && step.DT >= lostLeast && step.Gap > 0,

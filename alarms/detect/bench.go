@@ -124,6 +124,17 @@ type Bench struct {
 	Bridges       []Bridge
 	RestartBridge int
 	RestartTags   uint32 // kinds of line that began anew with it, a bit each; 0: nothing was taken of it
+	Moved         Move   // the last one
+}
+
+// A Move is that of a bridge from one port to another, known by its clock, or of
+// streams alone.
+type Move struct {
+	At       int64  // engine time of its first line there
+	From, To int    // the ports, their places among Bridges; the same: none
+	Tags     uint32 // kinds of line that are taken from it, a bit each
+	Silent   int64  // how long it had not been heard
+	Seems    bool   // no clock says so: those streams come from another port now
 }
 
 // Supplies reports whether anything is taken from the bridge: it may send nothing

@@ -2,6 +2,7 @@ package detect
 
 import (
 	"fmt"
+	"strings"
 
 	"tetherbell/decode"
 )
@@ -123,6 +124,9 @@ func (d *staleLink) judge(b *Bench, dst []Finding) []Finding {
 	if of, swapped := d.bridges.swapped(b); swapped && (!found || of.Level >= f.Level) {
 		f, found = of, true
 	}
+	if of, moved := d.bridges.moved(b); moved && d.bridges.swap.tags == 0 && (!found || of.Level >= f.Level) {
+		f, found = of, true
+	}
 	if all, silent := d.silence(b, limit); silent && !(away && d.bridges.between(b, limit)) {
 		f, found = all, true
 	}
@@ -164,6 +168,18 @@ func (d *staleLink) restart(b *Bench, limit float64) (Finding, bool) {
 		return Finding{}, false
 	}
 	return Finding{Where: Link, Level: RestartLevel(b.RestartTags), Value: seconds(b.RestartSilent), Limit: limit, Case: staleRestart}, true
+}
+
+// comesElsewhere reports whether a stream that matters has come from another bridge
+// since the restart, and not from this one.
+func (b *Bench) comesElsewhere() bool {
+	for tag := decode.Axes; tag <= decode.State; tag++ {
+		s := &b.Streams[tag]
+		if b.RestartTags&(1<<tag) != 0 && Vital(tag) && s.Awaited && s.Aside > b.RestartAt && s.AsideOf != b.RestartBridge {
+			return true
+		}
+	}
+	return false
 }
 
 // awaits reports whether a stream of these tags, a bit each, is missed since a
@@ -257,6 +273,10 @@ func (d *staleLink) Describe(b *Bench, f Finding) Story {
 		s.Cause = "supply of the bridge"
 		s.Text = "the bridge restarted while the craft was armed: all windows start anew"
 		nameRestarted(b, &s)
+		if b.comesElsewhere() {
+			s.Text = strings.Replace(s.Text, "bridge restarted", "bridge restarted or cables swapped", 1)
+			s.Cause = "its supply, or the cables of two bridges were swapped"
+		}
 	default:
 		s.Cause = "its sensor or the bridge"
 		s.Text = fmt.Sprintf("stream %s stays away for %.1f s", d.away, f.Value)

@@ -14,18 +14,6 @@ const staleBridge = staleStream + staleTurns
 // ofStreams are the tags that come by the clock, hello aside.
 const ofStreams = ofEvery | 1<<decode.State
 
-// staleSwapped: what matters comes from another bridge than before.
-const staleSwapped = staleBridge + decode.MaxBridges
-
-const (
-	// swapSeen is how long a bridge that talks must have sent none of a stream that
-	// another sends, until cables seem swapped: longer than a pause that still is none.
-	swapSeen = Second * 3 / 2
-	// swapTalks: lines of a bridge that talks lie no further apart; it says hello once
-	// a second.
-	swapTalks = Second * 12 / 10
-)
-
 // staleBridges keeps what each of several bridges did before.
 type staleBridges struct {
 	swap    swap                       // as last looked at
@@ -189,48 +177,6 @@ func RestartLevel(tags uint32) Priority {
 	return carries(tags)
 }
 
-// swapped finds vital streams whose lines are set aside while the bridge that they
-// are taken from talks and sends none of them, as where two cables were swapped. That
-// the craft was disarmed is not known any more then: it is high whatever it said.
-func (d *staleBridges) swapped(b *Bench) (Finding, bool) {
-	d.swap = swap{}
-	for i := range b.Bridges {
-		br := &b.Bridges[i]
-		if br.Silent > swapTalks {
-			continue
-		}
-		for tag := decode.Axes; tag <= decode.State; tag++ {
-			s := &b.Streams[tag]
-			if br.Tags&(1<<tag) == 0 || !Vital(tag) || s.Aside == 0 || s.AsideOf == i {
-				continue
-			}
-			if away := b.Now - max(s.Last, d.paused[i]); away >= swapSeen && b.Now-s.Aside <= swapTalks {
-				d.swap.from, d.swap.to, d.swap.away = i, s.AsideOf, max(d.swap.away, away)
-				d.swap.tags |= 1 << tag
-			}
-		}
-	}
-	return Finding{
-		Where: Link, Level: High, Value: seconds(d.swap.away), Limit: seconds(swapSeen), Case: staleSwapped,
-	}, d.swap.tags != 0
-}
-
-// A swap is what seems swapped: the streams, a bit each, which bridge they came from,
-// and which sends them now.
-type swap struct {
-	tags     uint32
-	from, to int
-	away     int64
-}
-
-func (d *staleBridges) describeSwapped(b *Bench, f Finding, s *Story) {
-	from, to := b.Bridges[d.swap.from].Name, b.Bridges[d.swap.to].Name
-	names := streamNames(d.swap.tags)
-	s.Cause = "the cables of two bridges were swapped"
-	s.Text = fmt.Sprintf("%s come from %s and have not come from %s for %.1f s, which talks: the cables seem swapped, and these lines are not used yet", names, to, from, f.Value)
-	s.More = append(s.More, Fact{"streams", names}, Fact{"bridge", to})
-}
-
 // mute finds a bridge that was named and has never said a good line: nobody knows
 // what is missed without it. What has begun and stays away is told before it.
 func (d *staleBridges) mute(b *Bench) (Finding, bool) {
@@ -283,7 +229,7 @@ func nameRestarted(b *Bench, s *Story) {
 		return
 	}
 	name := b.Bridges[b.RestartBridge].Name
-	s.Text = "the bridge on " + name + " restarted while the craft was armed: "
+	s.Text = "bridge restarted while the craft was armed, on " + name + ": "
 	switch names := streamNames(b.RestartTags); {
 	case b.RestartTags == 0:
 		s.Text += "nothing that is watched comes from it"

@@ -66,7 +66,7 @@ func newDesk(c craft.Craft, baud int, rec *link.Recorder, tell func([]alarms.Eve
 // deskOf is a desk with an engine that is there.
 func deskOf(eng *alarms.Engine, rec *link.Recorder, tell func([]alarms.Event)) *desk {
 	d := &desk{eng: eng, rec: rec, tell: tell, cables: []*cable.Watch{cable.New(firstBaud(eng))}}
-	d.onLine = d.line
+	d.onLine, d.many.now = d.line, eng.Now
 	eng.SeeLine(d.cableCause)
 	return d
 }
@@ -87,7 +87,7 @@ func (d *desk) line(l []byte) {
 		d.rec.Line(l)
 	}
 	what, cause := decodeLine(&d.dec, l, &d.sample)
-	d.many.own(what, &d.sample)
+	d.own(what, &d.sample)
 	d.take(what, &d.sample, cause, len(l)+1, l)
 }
 
@@ -153,6 +153,7 @@ func (d *desk) tick(ms int64) {
 		d.acc.Tick(ms)
 	}
 	d.cmp.tick(ms)
+	d.many.tellWays(ms*1000, false)
 	d.report()
 }
 
@@ -211,6 +212,7 @@ func (d *desk) mark(text string) {
 // finish says that the input has ended.
 func (d *desk) finish() {
 	d.forget()
+	d.many.tellWays(0, true)
 	d.eng.Finish()
 	if d.card != nil {
 		d.card.Finish()

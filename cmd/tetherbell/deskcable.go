@@ -7,6 +7,7 @@ import (
 	"tetherbell/alarms"
 	"tetherbell/alarms/cable"
 	"tetherbell/dashboard"
+	"tetherbell/decode"
 )
 
 // cable is the watch over the line of the bridge whose lines come now.
@@ -16,6 +17,14 @@ func (d *desk) cable() *cable.Watch {
 		d.cables = append(d.cables, cable.New(d.eng.BaudOf(len(d.cables))))
 	}
 	return d.cables[at]
+}
+
+// own decides whose a line is. Where tags pass on, two cables were swapped: what was
+// seen of that at their ports is no fault of the lines.
+func (d *desk) own(what lineKind, s *decode.Sample) {
+	if d.many.own(what, s) {
+		d.cable().Swapped(d.eng.Now())
+	}
 }
 
 // firstBaud is the baud of the first line, of several or alone.

@@ -15,12 +15,13 @@ type several struct {
 	names  []string
 	cuts   []link.Splitter
 	owners decode.Owners
-	from   int                       // whose lines come now
-	us     int64                     // the host's time of their piece, microseconds
-	next   piecePlace                // of a piece whose first line has not come
-	news   func(also string)         // a bridge sends what is another's; nil: nobody asks
-	told   [decode.TagCount][]string // what was said of that, and of tags that passed on
-	untold int                       // how often no more was kept of it
+	from   int               // whose lines come now
+	us     int64             // the host's time of their piece, microseconds
+	next   piecePlace        // of a piece whose first line has not come
+	news   func(also string) // a bridge sends what is another's; nil: nobody asks
+	now    func() int64      // engine time; nil: nobody asks
+	rows   []wayRow          // what there is to be said of that, and of what passed on
+	untold int               // how often no more was kept of it
 
 	otherVersion [decode.MaxBridges]uint64 // lines of another protocol version, of each
 }
@@ -60,10 +61,6 @@ func (m *several) due(d *desk) {
 	}
 }
 
-// maxTold is how much is kept for the verdict of what is said of one tag: once of
-// each other bridge, and some passing on.
-const maxTold = 12
-
 // turn says that the lines that follow are of a bridge, in a piece that was read at a
 // time of the host's clock.
 func (m *several) turn(bridge int, us int64) { m.from, m.us = bridge, us }
@@ -81,36 +78,10 @@ func (d *desk) from(bridge int, us int64) {
 	d.cmp.turn(bridge, us)
 }
 
-// own sets a line aside whose tag is another bridge's, and tells of a tag that passes
-// on.
-func (m *several) own(what lineKind, s *decode.Sample) {
-	if m.from == 0 || what != goodLine {
-		return
-	}
-	tag := s.Tag
-	switch news, owner := m.owners.Take(m.from, m.us, s); news {
-	case decode.Shared:
-		m.say(tag, fmt.Sprintf("%s also come from %s: those of %s are used", tag, m.name(m.from), m.name(owner)))
-	case decode.Passed:
-		m.say(tag, fmt.Sprintf("%s come from %s from now on: %s talks without sending them; were the cables swapped?", tag, m.name(m.from), m.name(owner)))
-	}
-}
-
 // reject counts a bad line of one of several bridges.
 func (m *several) reject(cause decode.Cause) {
 	if cause == decode.OtherVersion && m.from > 0 {
 		m.otherVersion[m.from-1]++
-	}
-}
-
-func (m *several) say(tag decode.Tag, text string) {
-	if len(m.told[tag]) < maxTold {
-		m.told[tag] = append(m.told[tag], text)
-	} else {
-		m.untold++
-	}
-	if m.news != nil {
-		m.news(text)
 	}
 }
 
@@ -168,10 +139,8 @@ func (d *desk) bridgeLines() []string {
 		}
 		out = append(out, line+clockWords(&b))
 	}
-	for _, told := range d.many.told {
-		for _, text := range told {
-			out = append(out, "  "+text)
-		}
+	for i := range d.many.rows {
+		out = append(out, "  "+d.many.rows[i].text(&d.many, d.many.rows[i].tags))
 	}
 	if n := d.many.untold; n > 0 {
 		out = append(out, fmt.Sprintf("  and %d times more what comes from where", n))

@@ -29,7 +29,8 @@ func TestWhatBridgesShareIsSaidOnce(t *testing.T) {
 			d.feedFrom(n+1, int64(i)*1000, sealedLine(fmt.Sprintf("axes,%d,%d,0,0,0,0,0,0,0,0,0,0", i, i*1000)))
 		}
 	}
-	assert.Equal(t, []string{"axes also come from b: those of a are used", "axes also come from c: those of a are used"}, said)
+	d.finish()
+	assert.Equal(t, []string{"b also sends axes: what a sends of it is used", "c also sends axes: what a sends of it is used"}, said)
 	assert.Len(t, d.bridgeLines(), 5)
 }
 

@@ -72,7 +72,7 @@ func TestTwoBridgesReplayAsTheDay(t *testing.T) {
 		`"alarm":"settings-slip","change":"acknowledged"`,
 		"no good line for 0.3 s: the bench is not being watched",
 		`"bridge":"` + a.path + `"`,
-		"the bridge on " + a.path + " restarted",
+		"bridge restarted while the craft was armed, on " + a.path,
 	} {
 		assert.Contains(t, live, want)
 	}
@@ -159,7 +159,7 @@ func TestTwoBridgesSendTheSame(t *testing.T) {
 	m.until(&m.err, "watching "+a.path+" + "+b.path, 0)
 	newFeed(t, a.master).state(5)
 	newFeed(t, b.master).state(5)
-	text := "state also come from " + b.path + ": those of " + a.path + " are used"
+	text := b.path + " also sends state: what " + a.path + " sends of it is used"
 	m.until(&m.err, text, 0)
 	out := m.stop()
 	assert.Contains(t, out, text)

@@ -233,7 +233,7 @@ func (l *lot) judge(d *desk) error {
 			continue
 		}
 		d.bytes += uint64(t.size)
-		d.many.own(t.what, &decode.Sample{Tag: t.tag}) // the sample has been through this
+		d.own(t.what, &decode.Sample{Tag: t.tag, Seq: t.sample.Seq, Time: t.sample.Time}) // the sample has been through this
 		d.take(t.what, &t.sample, t.cause, t.size, t.bytes)
 	}
 	if errors.Is(l.end, io.EOF) {
