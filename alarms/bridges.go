@@ -131,6 +131,10 @@ func (c *clock) nextOther(s *decode.Sample) (at int64, step decode.Step) {
 		b.line = min(max(aim, b.told), most)
 	} else {
 		b.line = steer(b.line, step.DT, aim)
+		if b.line-aim > aheadMost {
+			// What its first lines told was too late: they were kept, and came in a heap.
+			b.line = max(aim, b.told)
+		}
 	}
 	if at = max(min(b.line, most), b.told); c.behind(b, at) {
 		// Its clock has lost time, or its lines are later than they were.

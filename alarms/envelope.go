@@ -64,7 +64,7 @@ type envelope struct {
 func (e *envelope) take(t, host int64) {
 	p := envelopePoint{t, host - t}
 	over := p.d - e.offset(t)
-	if !e.heard || over < -envelopeStep {
+	if !e.heard || over < -envelopeStep || over < 0 && e.heaped(p) {
 		*e = envelope{heard: true, open: p, until: t + envelopeWindow, t0: t, d0: p.d, newest: t}
 		return
 	}
@@ -80,6 +80,17 @@ func (e *envelope) take(t, host int64) {
 		over = 0
 	}
 	e.wait += min(over, envelopeStep) - e.wait/64
+}
+
+// heaped reports whether a line came so much quicker than the least delayed of all
+// windows before that no drift explains it: theirs were kept, and came in a heap.
+func (e *envelope) heaped(p envelopePoint) bool {
+	for _, q := range e.points[:e.n] {
+		if p.d >= q.d-envelopeStep-(p.t-q.t)*steepest/slopeOne {
+			return false
+		}
+	}
+	return e.n > 0
 }
 
 // close ends the window under way; next begins the one after it.
