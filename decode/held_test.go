@@ -1,0 +1,117 @@
+package decode
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+)
+
+// A heard line is one as it comes to a port, microseconds of the host's and the
+// bridge's clock.
+type heardLine struct {
+	port int
+	tag  Tag
+	host int64
+	time uint32
+}
+
+// A bridge that begins anew is not taken for another that talks on at its own port,
+// however its clock lies: what an adapter held up, a clock that has just gone round, a
+// host that slept. Nothing is told of a swap, and its lines are its own all along.
+func TestWhoTalksAtItsPortWasNotMoved(t *testing.T) {
+	slept := func(all []heardLine, from, by int64) []heardLine {
+		for i := range all {
+			if at := &all[i].host; *at >= from*1000 {
+				*at -= by * 1000
+			}
+		}
+		return all
+	}
+	const end, round = 12_000, int64(1) << 32 / 1000
+	for name, c := range map[string][][]heardLine{
+		"one supply, and one is held up": {
+			heldUp(append(bridge(1, Axes, 0, 5000, 5, -700_000), bridge(1, Axes, 6000, end, 5, 5000)...), 4900, 6300),
+			append(bridge(2, Load, 0, 5000, 20, -400_000), bridge(2, Load, 5100, end, 20, 5000)...)},
+		"one supply, both held up": {
+			heldUp(append(bridge(1, Axes, 0, 5000, 5, -700_000), bridge(1, Axes, 6000, end, 5, 5000)...), 4900, 6300),
+			heldUp(append(bridge(2, Load, 0, 5000, 20, -400_000), bridge(2, Load, 5100, end, 20, 5000)...), 6100, 6301)},
+		"the other's clock goes round": {
+			append(bridge(1, Axes, 0, 5000, 5, -700_000), bridge(1, Axes, 5100, end, 5, 5000)...),
+			bridge(2, Load, 0, end, 20, 4800-round)},
+		"the other's clock goes round, and it talks seldom": {
+			append(bridge(1, Axes, 0, 5000, 5, -700_000), bridge(1, Axes, 5100, end, 5, 5000)...),
+			bridge(2, Load, 30, end, 700, 4800-round)},
+		"the host slept": {
+			slept(bridge(1, Axes, 0, 30_000, 5, -20_000), 17_000, 10_000),
+			slept(bridge(2, Load, 10, 30_000, 20, -30_000), 17_000, 10_000)},
+	} {
+		var o Owners
+		for _, l := range inOrder(c) {
+			s := Sample{Tag: l.tag, Time: l.time}
+			news, _ := o.Take(l.port, l.host, &s)
+			assert.Equal(t, NoNews, news, "%s, at %d us", name, l.host)
+			if !s.Held && l.host > 6_400_000 {
+				assert.Equal(t, l.tag, s.Tag, "%s, at %d us", name, l.host)
+			}
+			if t.Failed() {
+				break
+			}
+		}
+	}
+}
+
+// bridge is what a bridge sends by a port, all milliseconds.
+func bridge(port int, tag Tag, from, to, each, zero int64) (all []heardLine) {
+	for at := from; at < to; at += each {
+		all = append(all, heardLine{port, tag, at * 1000, uint32((at - zero) * 1000)})
+	}
+	return all
+}
+
+// heldUp has the lines of some milliseconds come together at their end.
+func heldUp(all []heardLine, from, to int64) []heardLine {
+	for i := range all {
+		if at := &all[i].host; *at >= from*1000 && *at < to*1000 {
+			*at = to * 1000
+		}
+	}
+	return all
+}
+
+// inOrder lays the lines of ports into each other as they come.
+func inOrder(ports [][]heardLine) (all []heardLine) {
+	for {
+		first := -1
+		for i := range ports {
+			if len(ports[i]) > 0 && (first < 0 || ports[i][0].host < ports[first][0].host) {
+				first = i
+			}
+		}
+		if first < 0 {
+			return all
+		}
+		all = append(all, ports[first][0])
+		ports[first] = ports[first][1:]
+	}
+}
+
+// Where both were held up for so long that one seemed to have left its port, that is
+// taken back with the first line that says so: each has its own lines again.
+func TestWhoNeverMovedIsTakenBack(t *testing.T) {
+	const end = 12_000
+	var o Owners
+	var moved []int
+	for _, l := range inOrder([][]heardLine{
+		heldUp(append(bridge(1, Axes, 0, 5000, 5, -700_000), bridge(1, Axes, 6000, end, 5, 5000)...), 4900, 6300),
+		heldUp(append(bridge(2, Load, 0, 5000, 20, -400_000), bridge(2, Load, 5100, end, 20, 5000)...), 5980, 6400),
+	}) {
+		s := Sample{Tag: l.tag, Time: l.time}
+		if news, _ := o.Take(l.port, l.host, &s); news == Moved {
+			moved = append(moved, l.port)
+		}
+		if l.host > 6_400_000 {
+			assert.Equal(t, l.tag, s.Tag, "at %d us", l.host)
+		}
+	}
+	assert.Equal(t, []int{1, 2}, moved)
+}
