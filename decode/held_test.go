@@ -115,3 +115,52 @@ func TestWhoNeverMovedIsTakenBack(t *testing.T) {
 	}
 	assert.Equal(t, []int{1, 2}, moved)
 }
+
+// A clock that stood, or began anew while nobody heard it, is known again after a while.
+func TestClocksThatStoodAreLearnt(t *testing.T) {
+	const end = 90_000
+	for name, craft := range map[string][]heardLine{
+		"stood":     append(bridge(1, Axes, 0, 9000, 5, -7000), bridge(1, Axes, 9000, 60_000, 5, -4000)...),
+		"began new": append(bridge(1, Axes, 0, 4000, 5, -1000), bridge(1, Axes, 30_000, 60_000, 5, 15_000)...),
+	} {
+		var o Owners
+		zero := map[string]int64{"stood": -4000, "began new": 15_000}[name]
+		for _, l := range inOrder([][]heardLine{
+			append(craft, bridge(2, Axes, 61_000, end, 5, zero)...),
+			append(bridge(2, Load, 0, 60_000, 20, -700_000), bridge(1, Load, 61_200, end, 20, -700_000)...),
+		}) {
+			s := Sample{Tag: l.tag, Time: l.time}
+			o.Take(l.port, l.host, &s)
+			if !assert.Equal(t, l.tag, s.Tag, "%s, at %d us", name, l.host) {
+				break
+			}
+		}
+	}
+}
+
+// A bridge that begins anew without its clock, and says the boot number of another,
+// is not taken for that one again and again.
+func TestAlikeBootsSettle(t *testing.T) {
+	var o Owners
+	moved := 0
+	for ms := int64(0); ms < 30_000; ms += 5 {
+		for b, tag := range []Tag{Axes, Load} {
+			s := Sample{Tag: tag, Time: uint32(ms * 1000)}
+			if ms%1000 == 300+int64(b)*400 {
+				s.Tag = Hello
+				s.Put(HelloBoot, 42+float64(b))
+				if ms > 9000 {
+					s.Put(HelloBoot, 43)
+				}
+			}
+			want := s.Tag
+			if news, _ := o.Take(b+1, ms*1000, &s); news == Moved {
+				moved++
+			}
+			if ms > 11_000 {
+				assert.Equal(t, want, s.Tag, "at %d ms", ms)
+			}
+		}
+	}
+	assert.LessOrEqual(t, moved, 4)
+}

@@ -21,8 +21,12 @@ const (
 	// with a clock that is like by chance (common practice, no source).
 	movedGone  = 250_000
 	movedPaces = 4
-	// movedBack: nobody has a plug back where it was sooner.
-	movedBack = 1_000_000
+	// movedBack: a bridge is not back where it was sooner, unless it never was
+	// elsewhere; hello, which says so too, comes once a second.
+	movedBack = 1_500_000
+	// movedStands: what is late for longer was not held up on its way. Its clock stood,
+	// or it began anew while nobody heard it.
+	movedStands = 10_000_000
 )
 
 // A run is a bridge's clock since it began.
@@ -33,6 +37,7 @@ type run struct {
 	off       uint32 // host's time less the bridge's, of the line that was quickest, modulo 2^32
 	booted    bool   // its boot number is known
 	boot      uint32
+	behind    int64 // since when its lines are late by more than movedLeap; 0: they are not
 	pace      int64 // the time between two pieces of its lines, smoothed
 	came      uint8 // the port at which it was before; 0: none
 	moved     int64 // when that changed
@@ -56,6 +61,14 @@ func (r *run) jumps(now int64, t uint32) bool {
 // line takes a line of this clock.
 func (r *run) line(now int64, t uint32) {
 	late := r.late(now, t)
+	switch {
+	case late <= movedLeap:
+		r.behind = 0
+	case r.behind == 0:
+		r.behind = now
+	case now-r.behind >= movedStands:
+		r.since, r.off, r.newest, r.behind, late = now, uint32(now)-t, t, 0, 0
+	}
 	gap := now - r.at
 	r.off += uint32(min(late, gap/movedDrift))
 	if gap > 0 {
@@ -87,11 +100,11 @@ func (o *Owners) recognise(port uint8, s *Sample) {
 	case found == n && goesOn:
 	case found == n: // nobody's, or nobody knows whose
 		*r = run{begun: true, since: o.now, at: o.now, newest: s.Time, off: uint32(o.now) - s.Time}
-	case goesOn || o.left(n, found):
-		o.change(port, n, found)
 	case x.came == port && o.now-x.moved < movedBack:
 		o.change(port, n, found) // it never was elsewhere: who is there has begun anew
-		r.begun = false
+		r.begun, r.booted = goesOn, false
+	case goesOn || o.left(n, found):
+		o.change(port, n, found)
 	case r.held == 0 || r.claims != found:
 		r.held, r.claims, s.Held = o.now, found, true
 		return
