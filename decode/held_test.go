@@ -120,7 +120,7 @@ func TestWhoNeverMovedIsTakenBack(t *testing.T) {
 func TestClocksThatStoodAreLearnt(t *testing.T) {
 	const end = 90_000
 	for name, craft := range map[string][]heardLine{
-		"stood":     append(bridge(1, Axes, 0, 9000, 5, -7000), bridge(1, Axes, 9000, 60_000, 5, -4000)...),
+		"stood":     append(bridge(1, Axes, 0, 9000, 5, -7000), bridge(1, Axes, 12_000, 60_000, 5, -4000)...),
 		"began new": append(bridge(1, Axes, 0, 4000, 5, -1000), bridge(1, Axes, 30_000, 60_000, 5, 15_000)...),
 	} {
 		var o Owners
