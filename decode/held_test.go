@@ -19,11 +19,16 @@ type heardLine struct {
 // however its clock lies: what an adapter held up, a clock that has just gone round, a
 // host that slept. Nothing is told of a swap, and its lines are its own all along.
 func TestWhoTalksAtItsPortWasNotMoved(t *testing.T) {
-	slept := func(all []heardLine, from, by int64) []heardLine {
+	slept := func(port int, tag Tag, each, zero int64) []heardLine { // for 10 s, in which its clock stood
+		after := bridge(port, tag, 27_000, 40_000, each, zero)
+		for i := range after {
+			after[i].host -= 10_000_000
+		}
+		return append(bridge(port, tag, 0, 17_000, each, zero), after...)
+	}
+	lags := func(all []heardLine, by int64) []heardLine { // and what waits is dropped at last
 		for i := range all {
-			if at := &all[i].host; *at >= from*1000 {
-				*at -= by * 1000
-			}
+			all[i].host += by * 1000
 		}
 		return all
 	}
@@ -41,9 +46,12 @@ func TestWhoTalksAtItsPortWasNotMoved(t *testing.T) {
 		"the other's clock goes round, and it talks seldom": {
 			append(bridge(1, Axes, 0, 5000, 5, -700_000), bridge(1, Axes, 5100, end, 5, 5000)...),
 			bridge(2, Load, 30, end, 700, 4800-round)},
+		"one supply, and one lags until it is read as it comes": {
+			append(lags(bridge(1, Axes, 0, 2000, 5, -700_000), 1800), bridge(1, Axes, 4000, end, 5, -700_000)...),
+			bridge(2, Load, 0, end, 20, -700_000)},
 		"the host slept": {
-			slept(bridge(1, Axes, 0, 30_000, 5, -20_000), 17_000, 10_000),
-			slept(bridge(2, Load, 10, 30_000, 20, -30_000), 17_000, 10_000)},
+			slept(1, Axes, 5, -20_000),
+			slept(2, Load, 20, -30_000)},
 	} {
 		var o Owners
 		for _, l := range inOrder(c) {
