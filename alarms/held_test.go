@@ -120,3 +120,20 @@ func TestSlowBridgeAtAFastOnesPort(t *testing.T) {
 	}
 	assert.Equal(t, 1, swapped)
 }
+
+// Of two bridges that change places the one that matters is told, whichever comes first.
+func TestOfTwoThatChangePlacesTheOneThatMattersIsTold(t *testing.T) {
+	for _, first := range []int64{8620, 8695, 8705, 8780, 9900} {
+		nose, stand := &talker{clock0: 700_000_000}, &talker{clock0: 400_000_000}
+		events := hears(
+			speaks(nose, 1, 0, 8000, armedFlows()...), speaks(stand, 2, 0, 8000, loadFlow(50)),
+			speaks(nose, 2, 8700, 14_000, armedFlows()...), speaks(stand, 1, first, 14_000, loadFlow(50)))
+		text := ""
+		for i := range events {
+			if ev := &events[i]; strings.HasPrefix(ev.Story.Text, detect.Swapped) {
+				text = ev.Story.Text
+			}
+		}
+		assert.Equal(t, "cables swapped, what nose carried is on stand now: axes, out, state, used from there", text, "%d ms", first)
+	}
+}
