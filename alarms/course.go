@@ -273,9 +273,14 @@ func (c *course) tellRestart(tags uint32) {
 }
 
 // moves notes that another bridge than before is at this port, of which nothing has
-// begun anew. Its tags pass on, each with its first line.
+// begun anew. Its tags pass on, each with its first line. Of two that change places the
+// one that matters more is told, for as long as that is shown.
 func (c *course) moves(s *decode.Sample) {
 	b, from := &c.bench, int(s.Moved)-1
+	if v := &b.Moved; !v.Seems && v.From == c.clock.many.from && v.To == from && c.clock.now-v.At <= 2*detect.Second &&
+		detect.RestartLevel(v.Tags) > detect.RestartLevel(s.Carries) {
+		return
+	}
 	b.Moved = detect.Move{At: c.clock.now, From: from, To: c.clock.many.from, Tags: s.Carries}
 	if from < len(b.Bridges) {
 		b.Moved.Silent = b.Bridges[from].Silent

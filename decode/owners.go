@@ -80,7 +80,10 @@ func (o *Owners) Take(port int, hostUS int64, s *Sample) (news News, owner int) 
 		return NoNews, 0
 	}
 	o.passes(hostUS)
-	o.recognise(uint8(port), s)
+	if o.recognise(uint8(port), s); s.Held {
+		o.hold(s)
+		return NoNews, 0
+	}
 	n := o.who(uint8(port))
 	if was := o.home[n]; was != 0 && int(was) != port {
 		s.Moved, s.Carries = was, o.Carries(port)
@@ -92,6 +95,15 @@ func (o *Owners) Take(port int, hostUS int64, s *Sample) (news News, owner int) 
 		return Moved, int(s.Moved)
 	}
 	return news, owner
+}
+
+// hold sets a line aside of which nobody knows whose it is.
+func (o *Owners) hold(s *Sample) {
+	switch s.Tag {
+	case Unknown, Hello, Set, Note:
+	default:
+		*s = Sample{Seq: s.Seq, Time: s.Time, Aside: s.Tag, Held: true}
+	}
 }
 
 // take takes a line of bridge n.

@@ -96,11 +96,14 @@ type Sample struct {
 
 	// Of several bridges, see Owners: Aside is the tag that it had before it was set
 	// aside for another bridge's, and Passed says that its tag came from elsewhere until
-	// it; Seems that its bridges do not say so by their clocks. Moved is the port, from 1, at which its bridge was until it, 0 where it was at
-	// this one, and Carries what is taken from that bridge, a bit for each tag.
+	// it; Seems that its bridges do not say so by their clocks. Moved is the port, from 1,
+	// at which its bridge was until it, 0 where it was at this one, and Carries what is
+	// taken from that bridge, a bit for each tag. Held says that it may be of another
+	// bridge than those before it, or of one that began anew, which the next lines tell.
 	Aside   Tag
 	Passed  bool
 	Seems   bool
+	Held    bool
 	Moved   uint8
 	Carries uint32
 }

@@ -47,9 +47,13 @@ func (k *Stream) Misses() { k.hole = true }
 // A restart is seen in these ways: time steps back by over 50 ms (a difference
 // of 2^31 us or more is a step back), time leaps by over 10 s while the host
 // saw less than nine tenths of the leap less a second, or hello brings another
-// boot number; and where the bridge is another than before at its port. A restart that showed in the time is not told again when the
-// hello with its new boot number follows.
+// boot number; and where the bridge is another than before at its port. A restart that
+// showed in the time is not told again when the hello with its new boot number follows.
+// A line that is held tells nothing: the next one does.
 func (k *Stream) Next(s *Sample, hostUS int64) Step {
+	if s.Held && k.begun {
+		return Step{}
+	}
 	hole := k.hole
 	k.hole = false
 	if !k.begun {

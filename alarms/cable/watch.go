@@ -93,6 +93,11 @@ func (w *Watch) Misses() {
 func (w *Watch) Good(s *decode.Sample, size int, now int64) {
 	w.now = now
 	w.heard++
+	if s.Held { // what follows tells whose it is
+		w.pace.bytes += size
+		w.clock.heard()
+		return
+	}
 	l := &w.last
 	if w.begun && s.Seq == l.seq && s.Time == l.time && s.Tag == l.tag && size == l.size {
 		w.see(DoubledLines)

@@ -11,21 +11,18 @@ import (
 // talks; each is a happening of its own.
 const staleBridge = staleStream + staleTurns
 
-// ofStreams are the tags that come by the clock, hello aside.
-const ofStreams = ofEvery | 1<<decode.State
-
 // staleBridges keeps what each of several bridges did before.
 type staleBridges struct {
-	swap    swap                       // as last looked at
-	silent  [decode.MaxBridges]int64   // as at the last judgement
-	resumed [decode.MaxBridges]int64   // engine time at which lines came again after a pause
-	paused  [decode.MaxBridges]int64   // the same after one in which it did not talk
-	quiet   int64                      // how long all were silent, as was told at the last judgement; 0: it was not
-	again   int64                      // engine time at which the first came again after a silence of all that rang
-	told    uint8                      // the happening of a bridge that was told last; 0: none
-	since   int64                      // engine time of the first judgement
-	quick   [decode.MaxBridges]float64 // period of its quickest stream, as it last had one; 0 never
-	paced   [decode.MaxBridges]int64   // engine time at which it last had
+	swap    swap                     // as last looked at
+	silent  [decode.MaxBridges]int64 // as at the last judgement
+	resumed [decode.MaxBridges]int64 // engine time at which lines came again after a pause
+	paused  [decode.MaxBridges]int64 // the same after one in which it did not talk
+	quiet   int64                    // how long all were silent, as was told at the last judgement; 0: it was not
+	again   int64                    // engine time at which the first came again after a silence of all that rang
+	told    uint8                    // the happening of a bridge that was told last; 0: none
+	since   int64                    // engine time of the first judgement
+	quick   [decode.TagCount]float64 // period of each stream, as it last had one, by whatever bridge it comes; 0 never
+	paced   [decode.TagCount]int64   // engine time at which it last had
 	begun   bool
 }
 
@@ -54,8 +51,10 @@ func (d *staleBridges) look(b *Bench) {
 			d.paused[i] = b.Now - now
 		}
 		d.silent[i] = now
-		if quick, steady := quickestOf(b, &b.Bridges[i]); steady {
-			d.quick[i], d.paced[i] = quick, b.Now
+	}
+	for tag := decode.Axes; tag <= decode.State; tag++ {
+		if s := &b.Streams[tag]; s.Steady {
+			d.quick[tag], d.paced[tag] = s.Period, b.Now
 		}
 	}
 }
@@ -127,17 +126,28 @@ func (d *staleBridges) tells(b *Bench, f Finding, found bool) {
 
 // patience is how long a bridge may be silent, in seconds: as long as the bench,
 // where it has a stream quick enough to tell, else as long as its quickest. One that
-// has restarted is as quick as before until it has had the time to show otherwise, or
-// its streams have passed on.
+// has restarted, or is at another port, is as quick as before until it has had the time
+// to show otherwise.
 func (d *staleBridges) patience(b *Bench, i int, limit float64) float64 {
 	br := &b.Bridges[i]
 	quick, steady := quickestOf(b, br)
 	if !steady {
-		if quick = d.quick[i]; quick == 0 || br.Tags&ofStreams == 0 || b.Now-br.Silent-d.paced[i] >= unlearned {
+		if quick = d.was(b, br); quick == 0 {
 			return seconds(unlearned)
 		}
 	}
 	return max(limit, (stalePeriods+staleSlack)*quick/float64(Second))
+}
+
+// was is the shortest period that the streams of a bridge had a while ago; 0: none had.
+func (d *staleBridges) was(b *Bench, br *Bridge) (quick float64) {
+	for tag := decode.Axes; tag <= decode.State; tag++ {
+		q := d.quick[tag]
+		if br.Tags&(1<<tag) != 0 && q > 0 && b.Now-br.Silent-d.paced[tag] < unlearned && (quick == 0 || q < quick) {
+			quick = q
+		}
+	}
+	return quick
 }
 
 // quickestOf returns the shortest period of the steady streams of a bridge; steady

@@ -233,7 +233,8 @@ func (l *lot) judge(d *desk) error {
 			continue
 		}
 		d.bytes += uint64(t.size)
-		d.own(t.what, &decode.Sample{Tag: t.tag, Seq: t.sample.Seq, Time: t.sample.Time}) // the sample has been through this
+		// The sample has been through this; of a hello the boot number tells too.
+		d.own(t.what, &decode.Sample{Tag: t.tag, Seq: t.sample.Seq, Time: t.sample.Time, Num: t.sample.Num, Has: t.sample.Has})
 		d.take(t.what, &t.sample, t.cause, t.size, t.bytes)
 	}
 	if errors.Is(l.end, io.EOF) {
