@@ -52,8 +52,7 @@ func drawPower(p pane, f *Frame) {
 	} else if s.LiftN.OK {
 		share = part{of + " not known", l.plain}
 	}
-	if slowOld(s, decode.Load) {
-		old := strings.TrimPrefix(oldWord(s, decode.Load), ": ")
+	if old := strings.TrimPrefix(oldWord(f, decode.Load), ": "); old != "" {
 		lift, share = part{read(s.LiftN, 1) + " N ", l.plain}, part{" " + old + " ", l.invert}
 	}
 	if p.h == 1 {
@@ -68,7 +67,7 @@ func drawPower(p pane, f *Frame) {
 		return
 	}
 	wide := max(4, min(p.w-x-32, 60))
-	if s.LiftShare.OK && !slowOld(s, decode.Load) {
+	if s.LiftShare.OK && !isOld(f, decode.Load) {
 		p.gauge(x, 0, wide, gauge{share: s.LiftShare.V, over: l.bold})
 	} else {
 		wide = -1
@@ -90,8 +89,7 @@ func packParts(f *Frame, l *look) []part {
 	if !s.Volts.OK && !s.Amps.OK {
 		return []part{{"not measured", l.plain}}
 	}
-	if slowOld(s, decode.Pack) {
-		old := strings.TrimPrefix(oldWord(s, decode.Pack), ": ")
+	if old := strings.TrimPrefix(oldWord(f, decode.Pack), ": "); old != "" {
 		return []part{{read(s.Volts, 1) + " V ", l.plain}, {" " + old + " ", l.invert}}
 	}
 	parts := []part{{read(s.Volts, 1) + " V  ", l.bold}}

@@ -72,7 +72,7 @@ func drawLadder(p pane, f *Frame, all []detect.Reach) {
 		return
 	}
 	for y := range min(p.h, len(all)) {
-		drawReach(p.sub(0, y, p.w, 1), f.Snap, &all[y])
+		drawReach(p.sub(0, y, p.w, 1), f, &all[y])
 	}
 }
 
@@ -104,9 +104,9 @@ func reachWord(r *detect.Reach, l *look) string {
 
 // drawDistance draws the common scale, w cells wide, and the value behind it: the
 // limit stands at two thirds. What is of some time ago has words and no gauge.
-func drawDistance(p pane, s *alarms.Snapshot, x, w int, r *detect.Reach, level detect.Priority, value tcell.Style) {
+func drawDistance(p pane, f *Frame, x, w int, r *detect.Reach, level detect.Priority, value tcell.Style) {
 	l := p.look
-	if oldBench(s) && r.Where != detect.Link {
+	if oldReach(f, r) {
 		p.text(x, 0, "old: it was "+reachWord(r, l), l.plain)
 		return
 	}
@@ -142,9 +142,9 @@ func reachUp(s *alarms.Snapshot, r *detect.Reach) (detect.Priority, bool) {
 
 const kindWide = 19 // the longest name with a distance, and a blank
 
-func drawReach(p pane, s *alarms.Snapshot, r *detect.Reach) {
+func drawReach(p pane, f *Frame, r *detect.Reach) {
 	l := p.look
-	level, up := reachUp(s, r)
+	level, up := reachUp(f.Snap, r)
 	x := p.label(0, 0, 8, strings.TrimSpace(r.Where.String()), level, up)
 	st := l.plain
 	if up || r.Share >= 1 {
@@ -156,7 +156,7 @@ func drawReach(p pane, s *alarms.Snapshot, r *detect.Reach) {
 	if wide < 6 {
 		wide = max(p.w-x, 0)
 	}
-	drawDistance(p, s, x, wide, r, level, l.bold)
+	drawDistance(p, f, x, wide, r, level, l.bold)
 }
 
 // drawNearest answers what a glance asks: are data good, is it armed, how far
@@ -229,7 +229,7 @@ func (b *board) drawWide(p pane, f *Frame, ladder []detect.Reach) {
 	top, r = r.cut(1 + 3*(1+chart))
 	drawStrips(top.title("axes, last seconds"), f)
 	top, r = r.cut(motorRows(f.Snap, 1))
-	drawMotors(top.title(motorTitle(f.Snap, r.w)), f, 1)
+	drawMotors(top.title(motorTitle(f, r.w)), f, 1)
 	drawLink(r.title("line, recording, sound"), f)
 	b.back = drawJournal(journal, f, b.back)
 }
