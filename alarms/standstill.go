@@ -35,6 +35,7 @@ type standstill struct {
 	// with one
 	had  [decode.MaxBridges]detect.LinkCounts
 	hole [decode.MaxBridges]int64 // engine time of the last silence that was told as one, from 1 on; 0: none
+	away [decode.MaxBridges]bool  // the port is known to have been lost since its last good line
 }
 
 // takes looks at a tick before the course does.
@@ -84,22 +85,33 @@ func (c *course) wire(i int) *detect.LinkCounts {
 }
 
 // excuse takes lines that were lost in a silence which stale-link told of: they
-// are that silence, and no further fault, unless there was another just before.
-// lost and faults are those of before the line that ended it.
+// are that silence, and no further fault, unless there was another just before. Of
+// a port that is known to have been lost that needs no silence, and counts anew each
+// time: somebody pulls a plug, and that says nothing of the line. before are the
+// counts of before the line that ended it.
 func (c *course) excuse(i int, silent int64, before *detect.LinkCounts) {
-	l := c.wire(i)
-	if l.Lost == before.Lost || float64(silent) < c.bench.Limits.StaleSeconds*float64(detect.Second) {
+	l, away := c.wire(i), c.still.away[i]
+	c.still.away[i] = false
+	if l.Lost == before.Lost || !away && float64(silent) < c.bench.Limits.StaleSeconds*float64(detect.Second) {
 		return
 	}
 	now, last := max(c.clock.now, 1), &c.still.hole[i]
 	apart := *last == 0 || now-*last >= holeApart
 	*last = now
-	if !apart {
+	if !apart && !away {
 		return
 	}
 	l.Own.Lost += l.Lost - before.Lost
 	l.Own.Faults += l.Faults - before.Faults
 	c.still.had[i].Lost, c.still.had[i].Faults = l.Lost, l.Faults // not twice
+}
+
+// PortBack says that the port of a bridge, of several by its number, else 0, was
+// lost and is back: what was lost meanwhile is no fault of the line.
+func (e *Engine) PortBack(i int) {
+	if i >= 0 && i < decode.MaxBridges {
+		e.course.still.away[i] = true
+	}
 }
 
 // stood tells how long nothing was watched since the monitor itself stood still.
