@@ -1,6 +1,7 @@
 package dashboard
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -81,4 +82,20 @@ func TestWhatNobodyHearsIsOld(t *testing.T) {
 		}
 	}
 	assert.Equal(t, ": OLD, 0.0 s ago", oldWord(all, decode.Out))
+}
+
+// Lift that cannot be so says that in its row and in place of its gauge, at every
+// size that has them.
+func TestLiftInDoubt(t *testing.T) {
+	f := doubtFrame()
+	f.Snap.Reaches = slices.DeleteFunc(slices.Clone(f.Snap.Reaches), isNearLift)
+	for _, size := range [][2]int{{80, 24}, {110, 34}, {140, 45}, {200, 60}} {
+		s := newStrict(t, size[0], size[1])
+		still(f).Draw(s)
+		text := picture(s)
+		s.Fini()
+		assert.Regexp(t, ` lift +-1\.7 N  IN DOUBT\b`, text, size)
+		assert.Regexp(t, ` craft  near-lift +lift is IN DOUBT: not watched`, text, size)
+		assert.NotContains(t, text, "-0.26", size)
+	}
 }

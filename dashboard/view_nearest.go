@@ -10,6 +10,7 @@ import (
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
+	"tetherbell/decode"
 )
 
 // rankStep is by how much one thing must come nearer than another to pass it
@@ -57,8 +58,14 @@ func (b *board) ladder(f *Frame) []detect.Reach {
 	for i := range out {
 		b.order = append(b.order, out[i].Kind)
 	}
+	if slices.Contains(f.Snap.Doubted, decode.Load) && !slices.ContainsFunc(out, isNearLift) {
+		// A distance that was looked at does not go without a word.
+		out = slices.Insert(out, 0, detect.Reach{Kind: detect.NearLift, Where: detect.Craft})
+	}
 	return out
 }
+
+func isNearLift(r detect.Reach) bool { return r.Kind == detect.NearLift }
 
 // drawLadder draws how near things are to their limits, nearest first.
 func drawLadder(p pane, f *Frame, all []detect.Reach) {
@@ -106,6 +113,10 @@ func reachWord(r *detect.Reach, l *look) string {
 // limit stands at two thirds. What is of some time ago has words and no gauge.
 func drawDistance(p pane, f *Frame, x, w int, r *detect.Reach, level detect.Priority, value tcell.Style) {
 	l := p.look
+	if isNearLift(*r) && slices.Contains(f.Snap.Doubted, decode.Load) {
+		p.text(x, 0, "lift is "+inDoubt+": not watched", l.plain)
+		return
+	}
 	if oldReach(f, r) {
 		p.text(x, 0, "old: it was "+reachWord(r, l), l.plain)
 		return
