@@ -135,3 +135,20 @@ func TestPulledPlugsOfTwo(t *testing.T) {
 		assert.Equal(t, known, !lossy)
 	}
 }
+
+// TestHoleBehindWhatWasKept: a port that nobody had open kept some lines, and lost
+// those after them: that is no fault of the line. A second hole is.
+func TestHoleBehindWhatWasKept(t *testing.T) {
+	for _, holes := range []int{1, 2} {
+		r := newRig(t, 20)
+		for range holes {
+			for range 200 {
+				r.bridge += 2000
+				r.send(axesFlow(0).tag, axesFlow(0).v...)
+			}
+			r.seq, r.bridge = r.seq+1000, r.bridge+2_000_000
+		}
+		r.run(6, axesFlow(500), stateFlow(50, 1))
+		assert.Equal(t, holes > 1, len(r.story(detect.BadLink)) > 0, "%d holes: %v", holes, r.story(detect.BadLink))
+	}
+}
