@@ -145,3 +145,18 @@ func TestReachOfWhatIsWatchedInPart(t *testing.T) {
 	_, ok := reachOf(&s, detect.RisingOscillation, detect.Roll)
 	require.True(t, ok)
 }
+
+// Whatever has a distance says what lines it is measured by, so that a screen can
+// call it old with them. The link's tell of the lines themselves.
+func TestEveryReachIsMeasured(t *testing.T) {
+	for _, d := range newFullBench().e.detectors {
+		if _, ok := d.(detect.Reacher); !ok || d.Kind() == detect.StaleLink || d.Kind() == detect.BadLink {
+			continue
+		}
+		some := false
+		for tag := decode.Axes; tag <= decode.State; tag++ {
+			some = some || d.Kind().Measures(tag)
+		}
+		require.True(t, some, "%v", d.Kind())
+	}
+}

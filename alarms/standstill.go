@@ -35,6 +35,17 @@ type standstill struct {
 	// with one
 	had  [decode.MaxBridges]detect.LinkCounts
 	hole [decode.MaxBridges]int64 // engine time of the last silence that was told as one, from 1 on; 0: none
+	away [decode.MaxBridges]bool  // the port is known to have been lost since its last good line
+	// opened says that the port was opened just now: behind what it kept till then
+	// there may be one hole.
+	opened [decode.MaxBridges]opening
+}
+
+// An opening is a port that begins to be read.
+type opening struct {
+	fresh bool
+	at    int64 // engine time of the first line
+	until int64 // milliseconds of the host; 0: no tick has come since
 }
 
 // takes looks at a tick before the course does.
@@ -56,6 +67,11 @@ func (c *course) stands(ms int64) {
 	}
 	for i := range c.wires() {
 		l := c.wire(i)
+		if o := &s.opened[i]; o.fresh && o.until == 0 {
+			o.until = ms + excuseFor
+		} else if o.fresh {
+			o.fresh = ms <= o.until
+		}
 		if own {
 			l.Own.Bad += l.Bad - s.had[i].Bad
 			l.Own.Lost += l.Lost - s.had[i].Lost
@@ -84,22 +100,40 @@ func (c *course) wire(i int) *detect.LinkCounts {
 }
 
 // excuse takes lines that were lost in a silence which stale-link told of: they
-// are that silence, and no further fault, unless there was another just before.
-// lost and faults are those of before the line that ended it.
+// are that silence, and no further fault, unless there was another just before. Of
+// a port that is known to have been lost that needs no silence, and counts anew each
+// time: somebody pulls a plug, and that says nothing of the line. Nor does the one
+// hole behind what a port had kept when it was opened. before are the counts of
+// before the line that ended it.
 func (c *course) excuse(i int, silent int64, before *detect.LinkCounts) {
-	l := c.wire(i)
-	if l.Lost == before.Lost || float64(silent) < c.bench.Limits.StaleSeconds*float64(detect.Second) {
+	l, away := c.wire(i), c.still.away[i]
+	c.still.away[i] = false
+	switch o := &c.still.opened[i]; {
+	case before.Good == 0 || away:
+		*o = opening{fresh: true, at: c.clock.now}
+	case o.fresh && l.Lost > before.Lost:
+		o.fresh, away = false, c.clock.now-o.at < holeApart
+	}
+	if l.Lost == before.Lost || !away && float64(silent) < c.bench.Limits.StaleSeconds*float64(detect.Second) {
 		return
 	}
 	now, last := max(c.clock.now, 1), &c.still.hole[i]
 	apart := *last == 0 || now-*last >= holeApart
 	*last = now
-	if !apart {
+	if !apart && !away {
 		return
 	}
 	l.Own.Lost += l.Lost - before.Lost
 	l.Own.Faults += l.Faults - before.Faults
 	c.still.had[i].Lost, c.still.had[i].Faults = l.Lost, l.Faults // not twice
+}
+
+// PortBack says that the port of a bridge, of several by its number, else 0, was
+// lost and is back: what was lost meanwhile is no fault of the line.
+func (e *Engine) PortBack(i int) {
+	if i >= 0 && i < decode.MaxBridges {
+		e.course.still.away[i] = true
+	}
 }
 
 // stood tells how long nothing was watched since the monitor itself stood still.

@@ -1,6 +1,7 @@
 package alarms
 
 import (
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -83,5 +84,71 @@ func TestHoleIsToldOnce(t *testing.T) {
 			assert.NotEmpty(t, r.story(detect.StaleLink))
 			assert.Equal(t, c.bad, len(r.story(detect.BadLink)) > 0, "%d holes, ticks of %d ms", c.holes, tick)
 		}
+	}
+}
+
+// TestPulledPlugIsNoLoss: what is lost while the port is known to be gone is no fault
+// of the line, however often and however soon after another the plug is pulled; what
+// is lost once it is in again is.
+func TestPulledPlugIsNoLoss(t *testing.T) {
+	for _, known := range []bool{true, false} {
+		r := newRig(t, 20)
+		flows := []flow{axesFlow(500), stateFlow(50, 1)}
+		r.run(6, flows...)
+		for range 4 {
+			r.seq += 1500
+			r.pass(3_000_000)
+			if known {
+				r.e.PortBack(0)
+			}
+			r.run(0.5, flows...)
+		}
+		r.run(6, flows...)
+		assert.Equal(t, known, len(r.story(detect.BadLink)) == 0)
+		r.loss = 0.3
+		r.run(6, flows...)
+		assert.Contains(t, r.story(detect.BadLink), "raised medium lines lost")
+	}
+}
+
+// TestPulledPlugsOfTwo: both plugs are pulled, one soon after the other, and no line
+// is called lossy for it.
+func TestPulledPlugsOfTwo(t *testing.T) {
+	for _, known := range []bool{true, false} {
+		r := newTwoBridges()
+		r.armed = 1
+		r.run(8, true, true)
+		for _, in := range [][2]bool{{false, true}, {true, false}, {false, false}} {
+			r.run(2, in[0], in[1])
+			for i, t := range []*talker{&r.a, &r.b} {
+				if !in[i] {
+					t.seq += 400
+					if known {
+						r.e.PortBack(i)
+					}
+				}
+			}
+			r.run(0.5, true, true)
+		}
+		r.run(3, true, true)
+		lossy := slices.ContainsFunc(r.events, func(e Event) bool { return e.Kind == detect.BadLink && e.Change == Raised })
+		assert.Equal(t, known, !lossy)
+	}
+}
+
+// TestHoleBehindWhatWasKept: a port that nobody had open kept some lines, and lost
+// those after them: that is no fault of the line. A second hole is.
+func TestHoleBehindWhatWasKept(t *testing.T) {
+	for _, holes := range []int{1, 2} {
+		r := newRig(t, 20)
+		for range holes {
+			for range 200 {
+				r.bridge += 2000
+				r.send(axesFlow(0).tag, axesFlow(0).v...)
+			}
+			r.seq, r.bridge = r.seq+1000, r.bridge+2_000_000
+		}
+		r.run(6, axesFlow(500), stateFlow(50, 1))
+		assert.Equal(t, holes > 1, len(r.story(detect.BadLink)) > 0, "%d holes: %v", holes, r.story(detect.BadLink))
 	}
 }

@@ -214,7 +214,7 @@ func alarmBulletin(s *alarms.Snapshot, i int, st *Status) bulletin {
 		b.tag, b.head = priorityWord(a.Priority)+", ENDED, kept"+clears, "ENDED "+placeWord(a.Kind, a.Where)
 		switch {
 		case a.Kind.TurnsUnasked():
-			b.order, b.more = "HANDS OFF", "a motor that turned unasked may do so again: no hand near it until the pack is out"
+			b.order, b.more = "HANDS OFF", "it may turn again: no hand near it until the pack is out"
 		case s.Armed != detect.No: // what has ended is not mended
 			b.order = "STILL ARMED"
 		default:
@@ -228,7 +228,8 @@ func alarmBulletin(s *alarms.Snapshot, i int, st *Status) bulletin {
 	if st.Ended && a.Active && a.Acknowledged { // whether it is still, nobody knows
 		b.tag = "acknowledged, ON AT THE END"
 	}
-	if a.Active && s.Armed == detect.No && !oldState(s) && a.Kind != detect.SpinDisarmed && forThrottle(b.order) {
+	done := a.Active && s.Armed == detect.No && !oldState(s) && a.Kind != detect.SpinDisarmed && forThrottle(b.order)
+	if done {
 		b.order = armedWord(s) // it is done already
 	}
 	if a.Active && a.Priority < detect.Medium && s.Armed == detect.Yes && s.Stopped == detect.Yes {
@@ -251,7 +252,7 @@ func alarmBulletin(s *alarms.Snapshot, i int, st *Status) bulletin {
 		// What has ended neither lasts on nor asks for its first action still.
 		head += ", " + span(float64(s.T-a.Since)/1e6) + " ago" // since it rang: many alarms have a time of their own
 		if a.Story.Action != "" {
-			b.more = "first: " + clean(a.Story.Action)
+			b.more = "first: " + leftOver(clean(a.Story.Action), done)
 		}
 	}
 	if a.Active && !a.Kind.TurnsUnasked() && doneAtRest(bigOrder(clean(a.Story.Action))) && atRest(s, st) {
@@ -262,6 +263,18 @@ func alarmBulletin(s *alarms.Snapshot, i int, st *Status) bulletin {
 		b.asides = append(b.asides, aside{"the first that rang", tcell.StyleDefault})
 	}
 	return b
+}
+
+// leftOver is what of an action is left to do where its first part, about the
+// throttle, is done.
+func leftOver(action string, done bool) string {
+	if !done {
+		return action
+	}
+	if _, rest, ok := strings.Cut(action, "; "); ok {
+		return rest
+	}
+	return "find out why before you arm"
 }
 
 // doneAtRest tells of orders that nothing is left of where nothing turns.

@@ -113,7 +113,7 @@ func drawNotWatched(p pane, f *Frame, tall bool) {
 			body.text(1, y, "and "+plural(len(lacks)-y, "more alarm")+": 6 shows them", l.plain)
 			return
 		}
-		body.text(1, y, pad(clean(n.Name), 20)+" "+clean(n.Why), l.plain)
+		body.text(1, y, cutTo(pad(clean(n.Name), 20)+" "+clean(n.Why), body.w-1), l.plain)
 	}
 }
 

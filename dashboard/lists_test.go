@@ -3,6 +3,7 @@ package dashboard
 import (
 	"strings"
 	"testing"
+	"unicode/utf8"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -75,4 +76,53 @@ func TestDataIsNotCalledGood(t *testing.T) {
 		require.True(t, strings.HasPrefix(row, " "+c.want), "%s: %s", c.name, row)
 		s.Fini()
 	}
+}
+
+// No word of the lists is cut at the edge, whatever the width: a letter that is
+// missing is not seen.
+func TestListsKeepWithinTheirWidth(t *testing.T) {
+	for _, st := range states() {
+		f := st.frame()
+		if f.Snap == nil {
+			continue
+		}
+		f.Status.Sights = ailing().Status.Sights
+		for i := range f.Status.Sights {
+			f.Status.Sights[i].Action = "shorten it, tie the ground of both ends, lead it away from motors and pack"
+		}
+		for w := 40; w <= 160; w++ {
+			for _, line := range listLines(f, newLook(256, false), w) {
+				require.LessOrEqual(t, utf8.RuneCountInString(strings.TrimRight(line.text, " ")), w, "%s at %d: %s", st.name, w, line.text)
+				require.False(t, w >= 60 && strings.HasSuffix(line.text, cutMark), "%s at %d: %s", st.name, w, line.text)
+			}
+		}
+	}
+}
+
+// The cautions are whole words at every size, end with what is missing marked, and
+// always say how one goes on.
+func TestCautionsFit(t *testing.T) {
+	words := map[string]bool{"...": true}
+	for _, w := range strings.Fields(strings.Join(cautions, " ")) {
+		words[w] = true
+	}
+	for w := 40; w <= 200; w += 4 {
+		for h := 3; h <= 40; h++ {
+			s := newStrict(t, w, h)
+			drawCautions(pane{s: s, look: newLook(256, false), w: w, h: h})
+			title, text, _ := strings.Cut(picture(s), "\n")
+			s.Fini()
+			before, _, below := strings.Cut(text, "Any key goes on.")
+			require.True(t, below || strings.Contains(title, "any key goes on"), "%dx%d\n%s", w, h, text)
+			got := strings.Fields(before)
+			for _, word := range got {
+				require.True(t, words[word], "%dx%d: %q", w, h, word)
+			}
+			require.True(t, got[len(got)-1] == "..." || got[len(got)-1] == "required.", "%dx%d\n%s", w, h, text)
+		}
+	}
+	s := newStrict(t, 60, 11)
+	defer s.Fini()
+	drawCautions(pane{s: s, look: newLook(256, false), w: 60, h: 11})
+	require.Contains(t, picture(s), "required.", "the whole of it at sixty columns")
 }

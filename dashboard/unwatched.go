@@ -21,7 +21,7 @@ func unseen(s *alarms.Snapshot) bool {
 // is not watched in part, and windows that fill after arming, are no such reason.
 func mainLack(s *alarms.Snapshot) (why string, lacks bool) {
 	why = lackOf(s, detect.RisingOscillation, "")
-	return why, why != "" && s.Lines > 0 && !listening(s) && !oldBench(s) && partOf(why) == "" && !detect.Settling(why)
+	return why, why != "" && s.Lines > 0 && !listening(s) && !silentLong(s) && partOf(why) == "" && !detect.Settling(why)
 }
 
 // hasMain tells of lacks that the main alarm is among.

@@ -34,12 +34,13 @@ func drawStrips(p pane, f *Frame) {
 		if i == 2 && p.h >= 3 {
 			strip = p.sub(0, i*each, p.w, p.h-2*each)
 		}
-		drawStrip(strip, f.Snap, i)
+		drawStrip(strip, f, i)
 	}
 }
 
-func drawStrip(p pane, s *alarms.Snapshot, i int) {
-	a, l := &s.Axes[i], p.look
+func drawStrip(p pane, f *Frame, i int) {
+	s, l := f.Snap, p.look
+	a := &s.Axes[i]
 	place := detect.Axis(i)
 	x := label(p, s, 0, 0, 8, axisNames[i], place)
 	if !a.Watched {
@@ -53,14 +54,13 @@ func drawStrip(p pane, s *alarms.Snapshot, i int) {
 			word = "looked at once armed"
 		}
 		p.text(x, 0, word, l.plain)
+	} else if old := oldWord(f, decode.Axes); old != "" {
+		x = p.text(x, 0, old[2:], l.invert)
+		p.text(x, 0, ": it was "+amountWord(a), l.plain)
 	} else {
 		x = p.text(x, 0, pad(amountWord(a), 16), l.bold)
 		x = p.text(x, 0, pad(paceWord(a, oscillates(s, place)), 36), l.plain)
-		if old := oldWord(s, decode.Axes); old != "" {
-			p.fits(x, 0, p.w, old[2:], l.invert)
-		} else {
-			drawAxisRates(p, a, x, 0)
-		}
+		drawAxisRates(p, a, x, 0)
 	}
 	if p.h > 1 {
 		drawStripChart(p.sub(0, 1, p.w, p.h-1), s, i)

@@ -51,14 +51,19 @@ func drawBanner(p pane, b *bulletin, bright bool) {
 }
 
 // drawSentence writes what is wrong behind the tag, its cause, and what to do.
-// Where they do not fit whole, what is wrong is cut first, what to do last.
+// What to do is never cut as long as it fits alone: half of it may be the opposite
+// of it. Where all does not fit, what is wrong is cut first, then the cause goes.
 func drawSentence(foot pane, x int, words [3]string, style tcell.Style) {
 	l, size := foot.look, utf8.RuneCountInString
-	text, more := words[0], join(l, words[1], words[2])
+	text, cause, act := words[0], words[1], words[2]
+	more := join(l, cause, act)
 	both := join(l, text, more)
 	if foot.h < 2 {
 		if x+size(both) > foot.w {
 			both = text
+		}
+		if x+size(both) > foot.w {
+			both = firstLine(text, foot.w-x-len(cutMark)) + cutMark
 		}
 		foot.text(x, 0, both, style)
 		return
@@ -71,22 +76,57 @@ func drawSentence(foot pane, x int, words [3]string, style tcell.Style) {
 	if foot.flow(x, both, style) {
 		return
 	}
-	if clause := firstClause(text); more != "" &&
-		(foot.flow(x, join(l, clause, more), style) || foot.flow(x, join(l, clause, words[2]), style)) {
+	if clause := firstSense(text); more != "" && (foot.flow(x, join(l, clause, more), style) || foot.flow(x, join(l, clause, act), style)) {
 		return
 	}
-	short := firstLine(text, foot.w-x-4)
-	if len(short) < len(text) {
-		short += " ..."
+	if act == "" && foot.flow(x, text, style) {
+		return
+	}
+	short := firstLine(text, foot.w-x-len(cutMark))
+	rest := strings.TrimSpace(text[len(short):])
+	if rest != "" {
+		short += cutMark
+	}
+	switch {
+	case more == "":
+		more = rest
+	case size(more) > foot.w && act != "":
+		more = act
+	}
+	if act != "" && size(act) > foot.w {
+		foot.yields(x, text, act, style)
+		return
 	}
 	foot.text(x, 0, short, style)
-	if more == "" {
-		more = strings.TrimSpace(text[len(firstLine(text, foot.w-x-4)):])
-	}
 	if size(more) > foot.w {
-		more = firstLine(more, foot.w-4) + " ..."
+		more = firstLine(more, foot.w-len(cutMark)) + cutMark
 	}
 	foot.text(0, 1, more, style)
+}
+
+// cutMark ends a text that goes on.
+const cutMark = " ..."
+
+// yields writes what to do over as many rows as it takes, and ahead of it as much of
+// the text as that leaves room for.
+func (p pane) yields(x int, text, act string, st tcell.Style) {
+	for words := strings.Fields(text); len(words) > 1; {
+		words = words[:len(words)-1]
+		if p.flow(x, join(p.look, strings.Join(words, " ")+cutMark, act), st) {
+			return
+		}
+	}
+	if p.flow(x, act, st) {
+		return
+	}
+	for y, line := range wrap(act, p.w) {
+		if y == p.h-1 {
+			line = firstLine(line, p.w-len(cutMark)) + cutMark
+		}
+		if y < p.h {
+			p.text(0, y, line, st)
+		}
+	}
 }
 
 // flow writes a text over all rows of the pane, from column x of the first one
@@ -117,6 +157,24 @@ func firstClause(s string) string {
 	}
 	if i := strings.IndexAny(s, ":;"); i > 0 && i+1 < len(s) && s[i+1] == ' ' {
 		return s[:i]
+	}
+	return s
+}
+
+// senseWords are the fewest words that make sense by themselves: fewer are the name
+// of what the sentence is about.
+const senseWords = 3
+
+// firstSense is a sentence up to the first stop inside it that leaves one.
+func firstSense(s string) string {
+	rest, over := strings.CutPrefix(s, itWas)
+	if over {
+		return itWas + firstSense(rest)
+	}
+	for i := range len(s) - 1 {
+		if (s[i] == ':' || s[i] == ';') && s[i+1] == ' ' && len(strings.Fields(s[:i])) >= senseWords {
+			return s[:i]
+		}
 	}
 	return s
 }

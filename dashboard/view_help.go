@@ -1,6 +1,7 @@
 package dashboard
 
 import (
+	"strings"
 	"unicode/utf8"
 
 	"tetherbell/alarms/detect"
@@ -15,16 +16,42 @@ var cautions = []string{
 	"Tether or stand: rated for several times full thrust.",
 	"Stop switch in the hand, and tested before anything else.",
 	"Lithium packs: watched; charged and stored where a fire does no harm.",
-	"Local aviation and workplace rules come first, and licensed people where",
-	"they are required.",
+	"Local aviation and workplace rules come first, and licensed people where they are required.",
 }
 
+// drawCautions gives each caution rows of its own; where rows are few they follow
+// each other, and where they are fewer still the title says how one goes on.
 func drawCautions(p pane) {
-	body := p.title("before the first spin-up")
-	for i, t := range cautions {
-		body.text(1, i, t, p.look.bold)
+	const goOn = "any key goes on"
+	room, w := p.h-1, p.w-2
+	var rows []string
+	for _, t := range cautions {
+		rows = append(rows, wrap(t, w)...)
 	}
-	body.text(1, len(cautions)+1, "Any key goes on.", p.look.plain)
+	gap := 1
+	if len(rows)+gap >= room {
+		rows, gap = wrap(strings.Join(cautions, " "), w), 0
+	}
+	title := "before the first spin-up"
+	if len(rows)+gap < room {
+		body := p.title(title)
+		for y, t := range rows {
+			body.text(1, y, t, p.look.bold)
+		}
+		body.text(1, len(rows)+gap, "A"+goOn[1:]+".", p.look.plain)
+		return
+	}
+	title += " (" + goOn + ")"
+	if len(title)+4 > p.w {
+		title = goOn
+	}
+	body := p.title(title)
+	for y, t := range rows[:min(len(rows), max(0, room))] {
+		if y == room-1 && len(rows) > room {
+			t = firstLine(t, w-len(cutMark)) + cutMark
+		}
+		body.text(1, y, t, p.look.bold)
+	}
 }
 
 // legendRows is what helpLegend takes, with a blank row above.
@@ -45,7 +72,7 @@ func helpLegend(p pane, y int) {
 		cautions[0],
 	}
 	for i, t := range lines {
-		p.text(1, y+1+i, t, l.plain)
+		p.text(1, y+1+i, cutTo(t, p.w-2), l.plain)
 	}
 }
 

@@ -33,6 +33,10 @@ func (p pane) row(y int, parts ...part) {
 	}
 }
 
+// inDoubt stands beside values that contradict physics: they are shown, and nothing
+// is judged by them.
+const inDoubt = "IN DOUBT"
+
 // drawPower draws lift and pack; rows is 1 or more.
 func drawPower(p pane, f *Frame) {
 	s, l := f.Snap, p.look
@@ -52,8 +56,11 @@ func drawPower(p pane, f *Frame) {
 	} else if s.LiftN.OK {
 		share = part{of + " not known", l.plain}
 	}
-	if slowOld(s, decode.Load) {
-		old := strings.TrimPrefix(oldWord(s, decode.Load), ": ")
+	doubtful := slices.Contains(s.Doubted, decode.Load)
+	if doubtful {
+		lift, share = part{read(s.LiftN, 1) + " N ", l.plain}, part{" " + inDoubt + " ", l.invert}
+	}
+	if old := strings.TrimPrefix(oldWord(f, decode.Load), ": "); old != "" {
 		lift, share = part{read(s.LiftN, 1) + " N ", l.plain}, part{" " + old + " ", l.invert}
 	}
 	if p.h == 1 {
@@ -68,7 +75,7 @@ func drawPower(p pane, f *Frame) {
 		return
 	}
 	wide := max(4, min(p.w-x-32, 60))
-	if s.LiftShare.OK && !slowOld(s, decode.Load) {
+	if s.LiftShare.OK && !isOld(f, decode.Load) && !doubtful {
 		p.gauge(x, 0, wide, gauge{share: s.LiftShare.V, over: l.bold})
 	} else {
 		wide = -1
@@ -90,8 +97,7 @@ func packParts(f *Frame, l *look) []part {
 	if !s.Volts.OK && !s.Amps.OK {
 		return []part{{"not measured", l.plain}}
 	}
-	if slowOld(s, decode.Pack) {
-		old := strings.TrimPrefix(oldWord(s, decode.Pack), ": ")
+	if old := strings.TrimPrefix(oldWord(f, decode.Pack), ": "); old != "" {
 		return []part{{read(s.Volts, 1) + " V ", l.plain}, {" " + old + " ", l.invert}}
 	}
 	parts := []part{{read(s.Volts, 1) + " V  ", l.bold}}

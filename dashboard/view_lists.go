@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/gdamore/tcell/v2"
 
@@ -24,7 +25,16 @@ type listed struct {
 func listLines(f *Frame, l *look, w int) []listed {
 	s := f.Snap
 	var out []listed
-	say := func(t string, st tcell.Style, alarm int) { out = append(out, listed{t, st, alarm}) }
+	say := func(t string, st tcell.Style, alarm int) { out = append(out, listed{cutTo(t, w), st, alarm}) }
+	long := func(text string) {
+		for i, t := range wrap(clean(text), max(8, w-7)) { // less the indent of what follows
+			lead := "  "
+			if i > 0 {
+				lead = "      "
+			}
+			say(lead+t, l.plain, -1)
+		}
+	}
 	say("ALARMS", l.bold, -1)
 	if len(s.Alarms) == 0 {
 		say("  none", l.plain, -1)
@@ -39,18 +49,9 @@ func listLines(f *Frame, l *look, w int) []listed {
 	say("NOT WATCHED", l.bold, -1)
 	switch blind := blindWord(f); {
 	case blind != "":
-		say("  "+blind, l.plain, -1)
+		long(blind)
 	case len(lacksOf(s)) == 0:
-		say("  nothing: "+watchedText(s), l.plain, -1)
-	}
-	long := func(text string) {
-		for i, t := range wrap(clean(text), max(8, w-4)) {
-			lead := "  "
-			if i > 0 {
-				lead = "      "
-			}
-			say(lead+t, l.plain, -1)
-		}
+		long("nothing: " + watchedText(s))
 	}
 	if s.Lines > 0 && !listening(s) { // else it is too early to tell
 		for _, t := range alarms.ByReason(slices.Concat(lacksOf(s), s.Absent)) {
@@ -79,6 +80,10 @@ func listLines(f *Frame, l *look, w int) []listed {
 	}
 	say("STREAMS", l.bold, -1)
 	for _, t := range streamLines(s) {
+		if utf8.RuneCountInString(t) > w {
+			long(t)
+			continue
+		}
 		say(t, l.plain, -1)
 	}
 	return out

@@ -3,6 +3,8 @@ package dashboard
 import (
 	"strconv"
 
+	"github.com/gdamore/tcell/v2"
+
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
 	"tetherbell/decode"
@@ -18,12 +20,12 @@ func motorRows(s *alarms.Snapshot, columns int) int {
 }
 
 // motorTitle names the columns of the motors' rows.
-func motorTitle(s *alarms.Snapshot, w int) string {
-	if old := oldWord(s, decode.Out); old != "" {
+func motorTitle(f *Frame, w int) string {
+	if old := oldWord(f, decode.Out); old != "" {
 		return "motors" + old
 	}
 	name := "motors: output, rpm, share of the mean"
-	if mean, ok := meanOut(s); ok && w >= 60 {
+	if mean, ok := meanOut(f.Snap); ok && w >= 60 {
 		name += "; mean " + num(mean, 3)
 	}
 	return name
@@ -40,12 +42,13 @@ func drawMotors(p pane, f *Frame, columns int) {
 	rows := (n + columns - 1) / columns
 	wide := p.w / columns
 	for i := range n {
-		drawMotor(p.sub(i/rows*wide, i%rows, wide-1, 1), s, i)
+		drawMotor(p.sub(i/rows*wide, i%rows, wide-1, 1), f, i)
 	}
 }
 
-func drawMotor(p pane, s *alarms.Snapshot, i int) {
-	m, l := &s.Motors[i], p.look
+func drawMotor(p pane, f *Frame, i int) {
+	s, l := f.Snap, p.look
+	m := &s.Motors[i]
 	x := label(p, s, 0, 0, 5, motorName(i), detect.Motor(i))
 	rest := 20
 	if m.Temp.OK {
@@ -56,12 +59,12 @@ func drawMotor(p pane, s *alarms.Snapshot, i int) {
 	if m.Out.OK {
 		g.share = m.Out.V
 	}
-	if oldBench(s) {
+	if isOld(f, decode.Out) {
 		p.text(x, 0, cutTo("old", wide), l.plain)
 	} else {
 		p.gauge(x, 0, wide, g)
 	}
-	drawMotorNumbers(p, x+wide+1, s, m)
+	drawMotorNumbers(p, x+wide+1, f, m)
 }
 
 func motorName(i int) string { return "m" + strconv.Itoa(i+1) }
@@ -69,27 +72,42 @@ func motorName(i int) string { return "m" + strconv.Itoa(i+1) }
 // numbersWide is what drawMotorNumbers takes, with the temperature.
 const numbersWide = 25
 
-// drawMotorNumbers writes output, speed, share and temperature.
-func drawMotorNumbers(p pane, x int, s *alarms.Snapshot, m *alarms.MotorView) {
+// drawMotorNumbers writes output, speed, share and temperature. A number that is
+// old is left out: beside a motor that nobody hears, none may be taken for now.
+func drawMotorNumbers(p pane, x int, f *Frame, m *alarms.MotorView) {
 	l := p.look
-	x = p.text(x, 0, left(read(m.Out, 3), 5), l.bold)
-	rpm := "-"
-	switch {
-	case m.RPM.OK && slowOld(s, decode.ERPM):
-		rpm = "old"
-	case m.RPM.OK:
+	out, rpm, share, temp := read(m.Out, 3), "-", "-", ""
+	if m.RPM.OK {
 		rpm = grouped(m.RPM.V)
 	}
-	x = p.text(x, 0, left(rpm, 7), l.plain)
 	if m.Share.OK {
-		x = p.text(x, 0, left(l.times+num(m.Share.V, 2), 7), l.bold)
-	} else {
-		x = p.text(x, 0, left("-", 7), l.plain)
+		share = l.times + num(m.Share.V, 2)
 	}
-	if m.Temp.OK && slowOld(s, decode.Temp) {
-		p.fits(x, 0, p.w, left("old", 6), l.plain)
-	} else if m.Temp.OK {
-		p.fits(x, 0, p.w, left(num(m.Temp.V, 0)+l.degree, 6), l.plain)
+	if m.Temp.OK {
+		temp = num(m.Temp.V, 0) + l.degree
+	}
+	for _, c := range []struct {
+		text string
+		wide int
+		ok   bool
+		tag  decode.Tag
+		st   tcell.Style
+	}{
+		{out, 5, m.Out.OK, decode.Out, l.bold},
+		{rpm, 7, m.RPM.OK, decode.ERPM, l.plain},
+		{share, 7, m.Share.OK, decode.Out, l.bold},
+		{temp, 6, m.Temp.OK, decode.Temp, l.plain},
+	} {
+		if c.ok && isOld(f, c.tag) {
+			c.text, c.st = "old", l.plain
+		}
+		fits := true
+		if c.text != "" {
+			x, fits = p.fits(x, 0, p.w, left(c.text, c.wide), c.st)
+		}
+		if !fits {
+			return // a number that is cut is another number
+		}
 	}
 }
 
@@ -102,7 +120,7 @@ func drawMotorReaches(p pane, f *Frame) {
 		p.text(1, 0, "no motor has been heard of", l.plain)
 		return
 	}
-	if old := oldWord(s, decode.Out); old != "" {
+	if old := oldWord(f, decode.Out); old != "" {
 		p.text(1, 0, "outputs"+old, l.invert)
 		_, p = p.cut(1)
 	}
@@ -118,24 +136,24 @@ func drawMotorReaches(p pane, f *Frame) {
 	for i := range n {
 		strip := p.sub(0, i*(each+gap), p.w, each)
 		x := label(strip, s, 0, 0, 5, motorName(i), detect.Motor(i))
-		drawMotorNumbers(strip, x, s, &s.Motors[i])
+		drawMotorNumbers(strip, x, f, &s.Motors[i])
 		x += numbersWide + 2
 		all := reachesAt(s, detect.Motor(i))
 		if len(all) == 0 {
 			strip.text(x, 0, "no distance is known now", l.plain)
 		}
 		for y := range min(each, len(all)) {
-			drawMotorReach(strip.sub(x, y, strip.w-x, 1), s, &all[y])
+			drawMotorReach(strip.sub(x, y, strip.w-x, 1), f, &all[y])
 		}
 	}
 }
 
-func drawMotorReach(p pane, s *alarms.Snapshot, r *detect.Reach) {
-	level, up := reachUp(s, r)
+func drawMotorReach(p pane, f *Frame, r *detect.Reach) {
+	level, up := reachUp(f.Snap, r)
 	x := p.label(0, 0, kindWide, kindName(r.Kind), level, up)
 	value := 13
 	wide := max(4, min(p.w-x-value, 60))
-	drawDistance(p, s, x, wide, r, level, p.look.plain)
+	drawDistance(p, f, x, wide, r, level, p.look.plain)
 }
 
 // reachesAt are the distances of one place, nearest first.

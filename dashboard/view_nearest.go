@@ -10,6 +10,7 @@ import (
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
+	"tetherbell/decode"
 )
 
 // rankStep is by how much one thing must come nearer than another to pass it
@@ -57,8 +58,14 @@ func (b *board) ladder(f *Frame) []detect.Reach {
 	for i := range out {
 		b.order = append(b.order, out[i].Kind)
 	}
+	if slices.Contains(f.Snap.Doubted, decode.Load) && !slices.ContainsFunc(out, isNearLift) {
+		// A distance that was looked at does not go without a word.
+		out = slices.Insert(out, 0, detect.Reach{Kind: detect.NearLift, Where: detect.Craft})
+	}
 	return out
 }
+
+func isNearLift(r detect.Reach) bool { return r.Kind == detect.NearLift }
 
 // drawLadder draws how near things are to their limits, nearest first.
 func drawLadder(p pane, f *Frame, all []detect.Reach) {
@@ -72,7 +79,7 @@ func drawLadder(p pane, f *Frame, all []detect.Reach) {
 		return
 	}
 	for y := range min(p.h, len(all)) {
-		drawReach(p.sub(0, y, p.w, 1), f.Snap, &all[y])
+		drawReach(p.sub(0, y, p.w, 1), f, &all[y])
 	}
 }
 
@@ -104,9 +111,13 @@ func reachWord(r *detect.Reach, l *look) string {
 
 // drawDistance draws the common scale, w cells wide, and the value behind it: the
 // limit stands at two thirds. What is of some time ago has words and no gauge.
-func drawDistance(p pane, s *alarms.Snapshot, x, w int, r *detect.Reach, level detect.Priority, value tcell.Style) {
+func drawDistance(p pane, f *Frame, x, w int, r *detect.Reach, level detect.Priority, value tcell.Style) {
 	l := p.look
-	if oldBench(s) && r.Where != detect.Link {
+	if isNearLift(*r) && slices.Contains(f.Snap.Doubted, decode.Load) {
+		p.text(x, 0, "lift is "+inDoubt+": not watched", l.plain)
+		return
+	}
+	if oldReach(f, r) {
 		p.text(x, 0, "old: it was "+reachWord(r, l), l.plain)
 		return
 	}
@@ -142,9 +153,9 @@ func reachUp(s *alarms.Snapshot, r *detect.Reach) (detect.Priority, bool) {
 
 const kindWide = 19 // the longest name with a distance, and a blank
 
-func drawReach(p pane, s *alarms.Snapshot, r *detect.Reach) {
+func drawReach(p pane, f *Frame, r *detect.Reach) {
 	l := p.look
-	level, up := reachUp(s, r)
+	level, up := reachUp(f.Snap, r)
 	x := p.label(0, 0, 8, strings.TrimSpace(r.Where.String()), level, up)
 	st := l.plain
 	if up || r.Share >= 1 {
@@ -156,7 +167,7 @@ func drawReach(p pane, s *alarms.Snapshot, r *detect.Reach) {
 	if wide < 6 {
 		wide = max(p.w-x, 0)
 	}
-	drawDistance(p, s, x, wide, r, level, l.bold)
+	drawDistance(p, f, x, wide, r, level, l.bold)
 }
 
 // drawNearest answers what a glance asks: are data good, is it armed, how far
@@ -229,7 +240,7 @@ func (b *board) drawWide(p pane, f *Frame, ladder []detect.Reach) {
 	top, r = r.cut(1 + 3*(1+chart))
 	drawStrips(top.title("axes, last seconds"), f)
 	top, r = r.cut(motorRows(f.Snap, 1))
-	drawMotors(top.title(motorTitle(f.Snap, r.w)), f, 1)
+	drawMotors(top.title(motorTitle(f, r.w)), f, 1)
 	drawLink(r.title("line, recording, sound"), f)
 	b.back = drawJournal(journal, f, b.back)
 }

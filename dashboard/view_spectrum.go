@@ -27,7 +27,7 @@ func drawSpectrum(p pane, f *Frame) {
 		return
 	}
 	top := axisOfSpectrum(s)
-	p.row(0, spectrumParts(s, l)...)
+	p.row(0, spectrumParts(f, l)...)
 	rows := min(max(p.h-4, 1), 30)
 	lines := 0
 	if p.h >= 24 {
@@ -157,7 +157,8 @@ func folded(hz, rate float64) float64 {
 }
 
 // spectrumParts head the picture: what it is of, and how old.
-func spectrumParts(s *alarms.Snapshot, l *look) []part {
+func spectrumParts(f *Frame, l *look) []part {
+	s := f.Snap
 	sp := &s.Spectrum
 	what := "body rates"
 	if sp.Tag == decode.Accel {
@@ -169,7 +170,7 @@ func spectrumParts(s *alarms.Snapshot, l *look) []part {
 	} else {
 		parts = append(parts, part{"rotors stand  ", l.bold})
 	}
-	if age := s.T - sp.At; age > 2*oldValues {
+	if age := s.T - sp.At; age > 2*oldValues || isOld(f, sp.Tag) {
 		parts = append(parts, part{" OLD: " + span(float64(age)/1e6) + " ago ", l.invert.Bold(true)})
 	}
 	return append(parts, part{"dB scale, " + strconv.Itoa(spectrumRange) + " dB high", l.plain})

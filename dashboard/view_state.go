@@ -59,45 +59,9 @@ func (p pane) label(x, y, w int, name string, level detect.Priority, up bool) in
 	return x + w
 }
 
-// oldValues is how old a value may be before the screen says that it is old.
-const oldValues = int64(alarms.StreamOld) // microseconds
-
 // silentAlready is the silence from which the line is called silent: stale-link's
 // own default.
 const silentAlready = 300_000 // microseconds
-
-// oldWord says that the values of a stream are old; empty when they are not.
-func oldWord(s *alarms.Snapshot, tag decode.Tag) string {
-	st := &s.Streams[tag]
-	if age := s.T - st.Last; st.Count > 0 && age > oldValues {
-		return ": OLD, " + span(float64(age)/1e6) + " ago"
-	}
-	return ""
-}
-
-// slowOld is the same of a stream that may come once a second or slower.
-func slowOld(s *alarms.Snapshot, tag decode.Tag) bool {
-	st := &s.Streams[tag]
-	return st.Count > 0 && s.T-st.Last > max(oldValues, int64(slowPeriods*st.Period)) && (st.Period > 0 || s.T-st.Last > listenTime)
-}
-
-// slowPeriods a stream may stay away before its values are old, the patience that
-// alarms have with it (common practice, no source).
-const slowPeriods = 5
-
-// oldBench tells whether all that is known of the craft is of some time ago.
-func oldBench(s *alarms.Snapshot) bool { return s != nil && s.Lines > 0 && s.SilentUS >= oldValues }
-
-// oldState tells whether what the craft says of itself is of some time ago:
-// nobody knows whether it is armed. What has come no more since its bridge began
-// anew, or comes from another bridge and is not used, is of before at once.
-func oldState(s *alarms.Snapshot) bool {
-	st, most := &s.Streams[decode.State], oldValues
-	if st.Awaited || st.Aside > st.Last {
-		most = silentAlready
-	}
-	return oldBench(s) || (st.Count > 0 || st.Awaited) && s.T-st.Last > most
-}
 
 // drawState draws the strip that says what the craft is doing, weightiest
 // first; what does not fit is left out.
@@ -125,7 +89,7 @@ func stateParts(f *Frame, l *look) []part {
 	if p := dataPart(f, l); p.text != "" {
 		out = append(out, p)
 	}
-	past := f.Status.Lost || f.Status.Ended || f.Status.EngineStill > 0 || oldState(s)
+	past := f.Status.Lost || f.Status.Ended || f.Status.EngineStill > 0 || oldState(s) || isOld(f, decode.State)
 	switch {
 	case s.Armed == detect.Yes && past:
 		out = append(out, part{"was ARMED " + clock(s.ArmedForUS, 0), strong})
@@ -153,13 +117,16 @@ func stateParts(f *Frame, l *look) []part {
 		stop.style = strong
 	}
 	out = append(out, stop)
-	if s.ControlOK == detect.No {
+	switch {
+	case s.ControlOK == detect.No && past:
+		out = append(out, part{"control was gone", l.bold})
+	case s.ControlOK == detect.No:
 		out = append(out, part{"CONTROL LINK GONE", l.chip(detect.High)})
 	}
 	if idle, level, up := slippedIdle(s); up {
 		out = append(out, part{"!idle set to " + num(idle, 2), l.chip(level)})
 	}
-	stick := part{"stick " + read(s.StickThrottle, 2), l.plain}
+	stick := part{"stick " + wasRead(s.StickThrottle, past), l.plain}
 	if level, up := markedBy(s, detect.GroundThrust); up {
 		out = append(out, part{"!" + stick.text, l.chip(level)})
 		stick.text = ""
@@ -168,7 +135,11 @@ func stateParts(f *Frame, l *look) []part {
 		out = append(out, stick)
 		stick.text = ""
 	}
-	out = append(out, part{triWord(s.Ground, "on ground", "OFF GROUND", "ground not known"), l.plain})
+	ground := part{triWord(s.Ground, "on ground", "OFF GROUND", "ground not known"), l.plain}
+	if past && s.Ground != detect.Unknown {
+		ground.text = "was " + ground.text
+	}
+	out = append(out, ground)
 	switch {
 	case s.Lines == 0: // nobody knows yet
 	case s.Hold != "" && s.Held:
@@ -181,17 +152,28 @@ func stateParts(f *Frame, l *look) []part {
 	if stick.text != "" {
 		out = append(out, stick)
 	}
-	out = append(out, part{"throttle " + read(s.Throttle, 2), l.plain})
-	if s.ControlOK == detect.Yes {
+	out = append(out, part{"throttle " + wasRead(s.Throttle, past || isOld(f, decode.Axes)), l.plain})
+	if s.ControlOK == detect.Yes && !past {
 		out = append(out, part{"control ok", l.plain})
 	}
 	return out
+}
+
+// wasRead words a reading of this row; one of some time ago is called that.
+func wasRead(r detect.Reading, past bool) string {
+	if past && r.OK {
+		return "was " + read(r, 2)
+	}
+	return read(r, 2)
 }
 
 // dataPart says whether what comes can be relied on.
 func dataPart(f *Frame, l *look) part {
 	s, strong := f.Snap, l.invert.Bold(true)
 	lack, lacks := s.Lacking()
+	if !lacks {
+		lack, lacks = lostTag(f)
+	}
 	switch {
 	case f.Status.EngineStill > 0:
 		return part{"NOT JUDGED", strong}
@@ -201,7 +183,7 @@ func dataPart(f *Frame, l *look) part {
 		return part{"WATCH ENDS", strong}
 	case f.Status.Lost:
 		return part{"PORT LOST", strong}
-	case oldBench(s):
+	case silentLong(s):
 		return part{"OLD: " + span(float64(s.SilentUS)/1e6), strong}
 	case s.Lines == 0 || listening(s):
 	case lacks:

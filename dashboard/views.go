@@ -87,7 +87,7 @@ func pastWords(f *Frame) (word, short string) {
 	case f == nil || f.Snap == nil:
 	case f.Status.Ended:
 		return "AS AT THE END", "END"
-	case oldBench(f.Snap):
+	case oldBench(f):
 		return "OLD VALUES", "OLD"
 	}
 	return "", ""

@@ -217,13 +217,16 @@ func LowerShare(bad, n, runs float64) float64 {
 // Describe tells how bad the link is.
 func (d *BadLinkDetector) Describe(b *Bench, f Finding) Story {
 	if b.Bridges == nil {
-		return d.describe(b.Baud, f)
+		return d.describe(b, b.Baud, f)
 	}
 	return d.describeBridge(b, f)
 }
 
-func (d *lossWindow) describe(baud int, f Finding) Story {
+func (d *lossWindow) describe(b *Bench, baud int, f Finding) Story {
 	s := Story{Unit: "1", Action: "ease off; check cable, ground and baud"}
+	if b.Armed == No { // there is nothing to ease
+		s.Action = "check cable, ground and baud before you arm"
+	}
 	if f.Case == badLoad {
 		s.Cause = "line nearly full"
 		s.Text = fmt.Sprintf("the serial line carries %.0f %% of what %d baud can: lines will be lost", 100*f.Value, baud)

@@ -47,7 +47,7 @@ func worseLink(f, than *Finding, last int) bool {
 func (d *BadLinkDetector) describeBridge(b *Bench, f Finding) Story {
 	i := int(f.Case / badOfBridge)
 	f.Case %= badOfBridge
-	s := d.each[i].describe(b.Bridges[i].Baud, f)
+	s := d.each[i].describe(b, b.Bridges[i].Baud, f)
 	s.Text = b.Bridges[i].Name + ": " + s.Text
 	s.More = append(s.More, Fact{"bridge", b.Bridges[i].Name})
 	return s

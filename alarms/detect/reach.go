@@ -19,6 +19,27 @@ type Reach struct {
 	Unit         string  // as in events: "1" is a fraction
 }
 
+// measured are the streams that the values of a distance are of, a bit each; of
+// what is told by one of several, those that it is always told by.
+var measured = [KindCount]uint32{
+	RisingOscillation: ofAxes,
+	OutputImbalance:   ofOut,
+	GroundThrust:      ofOut | 1<<decode.State,
+	TipOver:           ofAxes,
+	NearLift:          ofLoad,
+	StickHigh:         1 << decode.State,
+	RotorLost:         ofOut | ofERPM,
+	VibrationStep:     ofAxes | ofAccel,
+	OverCurrent:       ofPack,
+	MotorHeat:         ofTemp,
+	PackSag:           ofPack,
+	Windup:            ofAxes,
+}
+
+// Measures reports whether the distance of this kind is made of what lines of a
+// tag say: where they come no more, it says nothing of now.
+func (k Kind) Measures(tag decode.Tag) bool { return k < KindCount && measured[k]&(1<<tag) != 0 }
+
 // A Reacher is a detector whose condition has a distance. What it leaves out is
 // yes or no, or cannot be told now.
 type Reacher interface {

@@ -45,6 +45,9 @@ func (d *desk) monitor(text string) {
 			at = i
 		}
 	}
+	if !lost {
+		d.eng.PortBack(at)
+	}
 	if at < len(d.cables) {
 		d.cables[at].Port(!lost, d.eng.Now())
 	}

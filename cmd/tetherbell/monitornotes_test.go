@@ -9,7 +9,9 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"tetherbell/alarms"
 	"tetherbell/alarms/cable"
+	"tetherbell/alarms/detect"
 	"tetherbell/decode/craft"
 	"tetherbell/link"
 )
@@ -78,4 +80,40 @@ func TestLostPortIsInTheRecording(t *testing.T) {
 func TestLostHint(t *testing.T) {
 	assert.Equal(t, "port b lost for 7 s, tried again 124 times: is the cable in? it goes on by itself when the port is back", lostHint("b", 7*time.Second, 124))
 	assert.Equal(t, "port a lost for 0 s, tried again once: is the cable in? it goes on by itself when the port is back", lostHint("a", 0, 1))
+}
+
+// TestPulledTwiceIsNoBadLink: what is lost while the plug is out is no bad line,
+// though it is pulled again soon: the note says that it was out.
+func TestPulledTwiceIsNoBadLink(t *testing.T) {
+	for _, noted := range []bool{false, true} {
+		d := newDesk(craft.Craft{}, 0, nil, nil)
+		bad := false
+		d.tell = func(events []alarms.Event) {
+			for i := range events {
+				bad = bad || events[i].Kind == detect.BadLink
+			}
+		}
+		var it link.Item
+		put := func(line string) {
+			link.ParseItem([]byte(line), &it)
+			d.item(&it)
+		}
+		seq := 0
+		for ms := 0; ms < 20_000; ms += 20 {
+			out := ms%4000 >= 2000 && ms < 12_000 // three times
+			if noted && ms%4000 == 2000 && ms < 12_000 {
+				put("#note port /dev/x lost: trying again until it is back")
+			}
+			if noted && ms%4000 == 0 && ms > 0 && ms <= 12_000 {
+				put("#note port /dev/x is back")
+			}
+			for range 4 {
+				if seq++; !out {
+					put(summed(fmt.Sprintf("load,%d,%d,1", seq, ms*1000+100_000)))
+				}
+			}
+			put(fmt.Sprintf("#at %.3f", float64(ms)/1000))
+		}
+		assert.Equal(t, !noted, bad)
+	}
 }
