@@ -28,6 +28,7 @@ type course struct {
 	restarts  int
 	still     standstill
 	blind     blind
+	pace      linePace // of a bench with one bridge
 }
 
 func (c *course) start(about craft.Craft, o Options, ds []detect.Detector, asked func()) {
@@ -107,6 +108,7 @@ func (c *course) observe(s *decode.Sample, size int) (at int64, restart bool) {
 	c.bench.Silent = 0
 	c.lastGood = c.clock.now
 	if c.clock.many == nil {
+		c.pace.line(c.bench.Now)
 		before := c.bench.Link
 		c.tally.good(&c.bench.Link, step.Gap, size)
 		c.excuse(0, silent, &before)
