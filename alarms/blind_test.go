@@ -56,3 +56,25 @@ func TestBlindnessIsCounted(t *testing.T) {
 		}
 	}
 }
+
+// TestBlindnessOfSeveralBridges: with one of two silent not everything is; with both
+// it is, and counts as with one bridge alone.
+func TestBlindnessOfSeveralBridges(t *testing.T) {
+	r := newTwoBridges()
+	r.armed = 1
+	r.run(6, true, true)
+	blind := func() string {
+		for _, l := range r.e.Summary().NotWatched {
+			if l.Name == Everything {
+				return l.OfAll()
+			}
+		}
+		return ""
+	}
+	r.run(2, false, true)
+	assert.Empty(t, blind(), "one talks")
+	r.run(2, false, false)
+	assert.Equal(t, "everything for 2.0 s (no good lines while armed)", blind(), "while it lasts")
+	r.run(3, true, true)
+	assert.Equal(t, "everything for 2.0 s (no good lines while armed)", blind())
+}
