@@ -46,33 +46,6 @@ type bridge struct {
 	pace  linePace
 }
 
-// A linePace counts a bridge's good lines, second by second.
-type linePace struct {
-	begun bool
-	from  int64 // engine time of the second that is being counted
-	lines int   // in it
-	last  float64
-}
-
-func (p *linePace) line(now int64) {
-	switch since := now - p.from; {
-	case !p.begun || since < 0:
-		*p = linePace{begun: true, from: now}
-	case since >= detect.Second:
-		p.last = float64(p.lines) * float64(detect.Second) / float64(since)
-		p.from, p.lines = now, 0
-	}
-	p.lines++
-}
-
-// rate is lines a second.
-func (p *linePace) rate(now int64) float64 {
-	if since := now - p.from; p.begun && since >= 2*detect.Second { // fewer than there were
-		return float64(p.lines) * float64(detect.Second) / float64(since)
-	}
-	return p.last
-}
-
 func newBridges() *bridges {
 	m := &bridges{host: unknownHost, ref: -1, n: 1}
 	for i := range m.all {

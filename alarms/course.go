@@ -27,6 +27,8 @@ type course struct {
 	lastGood  int64 // engine time of the last good line
 	restarts  int
 	still     standstill
+	blind     blind
+	pace      linePace // of a bench with one bridge
 }
 
 func (c *course) start(about craft.Craft, o Options, ds []detect.Detector, asked func()) {
@@ -87,6 +89,7 @@ func (c *course) name(names []string, bauds []int) {
 // line's engine time, and whether the bridge has begun anew with it.
 func (c *course) observe(s *decode.Sample, size int) (at int64, restart bool) {
 	at, step := c.clock.next(s)
+	armed := c.bench.LastArmed == detect.Yes // as it was last told
 	if !c.clock.hostKnown() && c.clock.many == nil && !step.FirstLine && !step.Restart && !step.Hole {
 		c.walk(at)
 	}
@@ -101,9 +104,11 @@ func (c *course) observe(s *decode.Sample, size int) (at int64, restart bool) {
 	c.clock.arrive(at, step)
 	c.bench.Now = c.clock.now
 	silent := c.bench.Silent
+	c.sees(silent, armed)
 	c.bench.Silent = 0
 	c.lastGood = c.clock.now
 	if c.clock.many == nil {
+		c.pace.line(c.bench.Now)
 		before := c.bench.Link
 		c.tally.good(&c.bench.Link, step.Gap, size)
 		c.excuse(0, silent, &before)

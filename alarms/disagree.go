@@ -58,6 +58,10 @@ func plainly(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
 // says otherwise.
 func (k *knowledge) hears(b *detect.Bench, c craft.Craft) {
 	c.IdleReady, c.IdleLeast, c.Limits = k.heard.IdleReady, k.heard.IdleLeast, k.heard.Limits
+	if is := another(&k.heard, &c); is != "" {
+		b.Another = is
+		b.Anothers++
+	}
 	k.heard = c
 	k.compare(b)
 }
@@ -77,4 +81,24 @@ func disagreements(b *detect.Bench) []string {
 		out = append(out, d.String())
 	}
 	return out
+}
+
+// another words that the bridge tells of another craft than before, by name or number
+// of motors; "" where it is the same. A bridge that begins anew may be another one, at
+// another craft, on the same port.
+func another(was, is *craft.Craft) string {
+	named := was.Name != "" && is.Name != "" && was.Name != is.Name
+	counted := was.Motors > 0 && is.Motors > 0 && was.Motors != is.Motors
+	old, now := strconv.Itoa(was.Motors), strconv.Itoa(is.Motors)
+	switch {
+	case named && counted:
+		now, old = strconv.Quote(is.Name)+" with "+now+" motors", strconv.Quote(was.Name)+" with "+old
+	case named:
+		now, old = strconv.Quote(is.Name), strconv.Quote(was.Name)
+	case counted:
+		now += " motors"
+	default:
+		return ""
+	}
+	return "craft changed: " + now + ", was " + old + ": is this the craft that you mean? First: before you arm, start the watch anew for it"
 }

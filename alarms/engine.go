@@ -41,10 +41,10 @@ type Engine struct {
 	osc     swinger
 	lines   *detect.RotorLineDetector
 	trails  trails
-	scouted []*standIn    // nil: all detectors are run here
-	watcher Watcher       // nil: nobody looks on
-	look    Look          // scratch
-	seen    func() string // what ails the line, in words; nil: nobody looks
+	scouted []*standIn                      // nil: all detectors are run here
+	watcher Watcher                         // nil: nobody looks on
+	look    Look                            // scratch
+	seen    func(detect.Ailing) detect.Seen // what the line shows of that; nil: nobody looks
 }
 
 // A swinger tells how an axis swings: the detector of rising-oscillation, or who
@@ -138,9 +138,8 @@ func (e *Engine) judge() {
 	e.watch()
 }
 
-// SeeLine has alarms of the link tell what ails the line just then: seen names
-// it, "" where nothing is known.
-func (e *Engine) SeeLine(seen func() string) { e.seen = seen }
+// SeeLine has alarms of the link tell what ails the line just then.
+func (e *Engine) SeeLine(seen func(detect.Ailing) detect.Seen) { e.seen = seen }
 
 // Baud is that of the port, 0 where none is known.
 func (e *Engine) Baud() int { return e.bench.Baud }
@@ -217,11 +216,11 @@ func (e *Engine) tell(f detect.Finding, k detect.Kind) detect.Story {
 	for _, d := range e.detectors {
 		if d.Kind() == k {
 			s := d.Describe(&e.bench, f)
+			if e.seen != nil && s.Ails.What != detect.NoAilment && !strings.HasPrefix(s.Text, detect.Swapped) {
+				s = s.Seen(e.seen(s.Ails))
+			}
 			if e.bench.ArmedOrUnknown() {
 				s.Action = keepOff(s.Action)
-			}
-			if e.seen != nil && (k == detect.StaleLink || k == detect.BadLink) && !strings.HasPrefix(s.Text, detect.Swapped) {
-				s = s.Seen(e.seen())
 			}
 			return s
 		}

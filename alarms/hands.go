@@ -9,7 +9,7 @@ const OnceStill = "once rotors stand, "
 // handsOn are the first words of acts that lead a hand to the craft or to what
 // holds and feeds it.
 var handsOn = []string{
-	"balance", "change", "charge", "check", "count", "cover", "feel", "find", "free", "look", "mend",
+	"balance", "change", "charge", "check", "count", "cover", "fasten", "feel", "find", "free", "look", "mend",
 	"move", "put", "slack", "take", "turn", "unplug",
 }
 

@@ -16,6 +16,7 @@ const (
 
 func sinceText(us int64) string  { return fmt.Sprintf(sinceWord+"%.1f s)", float64(us)/1e6) }
 func forText(seconds int) string { return fmt.Sprintf(forWord+"%d s)", seconds) }
+func forTime(us int64) string    { return fmt.Sprintf(forWord+"%.1f s)", float64(us)/1e6) }
 
 // when takes that off.
 func (l Lack) when() (why, when string) {
@@ -27,13 +28,16 @@ func (l Lack) when() (why, when string) {
 	return l.Why, ""
 }
 
-// ByReason names what is not watched, a text for each reason: what the main alarm
-// lacks first, for most often the rest follows from it; what nobody asks for last.
+// ByReason names what is not watched, a text for each reason: what all lack first,
+// then what the main alarm lacks, for most often the rest follows from it; what
+// nobody asks for last.
 func ByReason(lacks []Lack) []string {
 	var whys []string
 	names := map[string][]string{}
 	place := func(l Lack) int {
 		switch {
+		case l.OfAll() != "":
+			return -1
 		case l.Name == detect.RisingOscillation.String():
 			return 0
 		case l.Unasked():

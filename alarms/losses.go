@@ -71,6 +71,7 @@ type losses struct {
 	hellos [decode.MaxBridges]greeting // of each bridge; the first is that of a bench with one
 	odd    bool                        // that accel's values are in doubt was told
 	asked  bool                        // what there is to ask was
+	crafts int                         // how many other crafts were told of
 }
 
 // A greeting is the hello of a bridge that is heard.
@@ -204,13 +205,17 @@ func (l *losses) mutes(b *detect.Bench) (out []Lack) {
 	return out
 }
 
-// doubt tells once of values that cannot be so and no alarm needs for sure, and
-// once what there is to ask. That lift is in doubt is told by the alarms that live
+// doubt tells once of values that cannot be so and no alarm needs for sure, once
+// what there is to ask, and of each other craft. That lift is in doubt is told by the alarms that live
 // on it.
 func (l *losses) doubt(b *detect.Bench) {
 	if why := b.Doubt[decode.Accel]; why != "" && !l.odd {
 		l.odd = true
 		l.tell(Loss{T: b.Now, Since: b.Now, Why: why})
+	}
+	if b.Anothers > l.crafts {
+		l.crafts = b.Anothers
+		l.tell(Loss{T: b.Now, Since: b.Now, Why: b.Another})
 	}
 	if b.Asks != "" && !l.asked {
 		l.asked = true

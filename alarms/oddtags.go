@@ -2,6 +2,7 @@ package alarms
 
 import (
 	"fmt"
+	"math"
 	"slices"
 
 	"tetherbell/alarms/detect"
@@ -34,6 +35,7 @@ func (o *OddTag) Asks() string {
 type oddTags struct {
 	all   []OddTag
 	paces []pace
+	came  []linePace
 	rest  uint64 // lines of still other tags
 }
 
@@ -52,12 +54,13 @@ func (o *oddTags) take(b *detect.Bench, s *decode.Sample, at int64) {
 	default:
 		i = len(o.all)
 		o.all = append(o.all, OddTag{Name: string(s.Word), Meant: meantTag(string(s.Word)), First: at})
-		o.paces = append(o.paces, pace{})
+		o.paces, o.came = append(o.paces, pace{}), append(o.came, linePace{})
 		if t := &o.all[i]; t.Meant != decode.Unknown && b.Misnamed[t.Meant] == "" {
 			b.Misnamed[t.Meant] = fmt.Sprintf("no %s lines, but %s: %s", t.Meant, t.Name, t.Asks())
 		}
 	}
 	o.paces[i].take(&o.all[i].Stream, at)
+	o.came[i].line(b.Now)
 }
 
 // meantTag is the tag that is one letter off.
@@ -75,7 +78,15 @@ func meantTag(name string) decode.Tag {
 // there are none.
 func (e *Engine) OddTags(from int) (all []OddTag, rest uint64) {
 	o := &e.known.odd
-	return slices.Clone(o.all[min(from, len(o.all)):]), o.rest
+	from = min(from, len(o.all))
+	all = slices.Clone(o.all[from:])
+	for i := range all {
+		// What comes in heaps has no pace that could be learned: it is counted.
+		if n := o.came[from+i].rate(e.bench.Now); n >= 5 && math.Abs(n-all[i].Stream.Rate()) > n/2 {
+			all[i].Stream.Period = float64(detect.Second) / n
+		}
+	}
+	return all, o.rest
 }
 
 // Came reports whether a line of a tag came, since its bridge last began anew.

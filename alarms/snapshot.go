@@ -17,6 +17,7 @@ type Snapshot struct {
 	SilentUS         int64   // host time without a good line
 	BadShare         float64 // share of bad and lost lines, last 5 s
 	BytesPerSecond   float64
+	LinesPerSecond   float64 // good ones that came in the last second; of several bridges see those
 	Streams          [decode.TagCount]detect.Stream
 	Odd              []OddTag // tags that are not known
 	Boot             int64    // boot number of the bridge, -1 unknown

@@ -25,7 +25,7 @@ func (e *Engine) Summary() Summary {
 		Lines: l.Good, Bad: l.Bad, Lost: l.Lost, Duration: e.lastGood,
 		Last:   e.State(),
 		Raised: e.life.raised, Worst: e.life.worst,
-		NotWatched: slices.Concat(e.stood(), e.cover.whole(), e.cover.absent(), doubted(&e.bench), e.mute()), Disagree: disagreements(&e.bench),
+		NotWatched: slices.Concat(e.stood(), e.blindTime(), e.cover.whole(), e.cover.absent(), doubted(&e.bench), e.mute()), Disagree: disagreements(&e.bench),
 	}
 	return s
 }

@@ -18,7 +18,7 @@ func (e *Engine) Snapshot(dst *Snapshot) {
 	b := &e.bench
 	*dst = Snapshot{
 		T: b.Now, Lines: b.Link.Good, Bad: b.Link.Bad, Lost: b.Link.Lost,
-		SilentUS: b.Silent, BadShare: e.link.Share(), BytesPerSecond: e.link.BytesPerSecond(),
+		SilentUS: b.Silent, BadShare: e.link.Share(), BytesPerSecond: e.link.BytesPerSecond(), LinesPerSecond: e.pace.rate(b.Now),
 		Streams: b.Streams, Boot: e.known.boot, Bridge: e.known.bridge, Restarts: e.restarts,
 		CraftName: b.Craft.Name, Layout: b.Craft.Layout, Blades: b.Craft.Blades, Held: b.Held(), Hold: string(b.Craft.Hold),
 		Armed: b.Armed, Stopped: b.Stopped, Ground: b.Ground, ControlOK: b.ControlOK,

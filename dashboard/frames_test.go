@@ -32,6 +32,7 @@ func benchFrame() *Frame {
 		decode.ERPM: 20, decode.Load: 50, decode.Pack: 10, decode.State: 20}
 	for tag, rate := range rates {
 		if rate > 0 {
+			s.LinesPerSecond += rate
 			s.Streams[tag] = detect.Stream{Count: uint64(rate * 62), Last: s.T - 2_000, Period: 1e6 / rate, Steady: true}
 		}
 	}
@@ -173,6 +174,7 @@ func states() []state {
 			f.Snap.Axes, f.Snap.Reaches, f.Snap.Spectrum = [3]alarms.AxisView{}, nil, detect.LineSpectrum{}
 			f.Snap.LiftN, f.Snap.LiftShare, f.Snap.Volts, f.Snap.Amps = detect.Reading{}, detect.Reading{}, detect.Reading{}, detect.Reading{}
 			f.Snap.Streams[decode.Load] = detect.Stream{}
+			f.Snap.LinesPerSecond -= 50
 		}), nil},
 		{"unheard", with(func(f *Frame) {
 			f.Status.Sound = "terminal bell (sound server closed the connection)"

@@ -90,6 +90,7 @@ func wildFrame(r *rapid.T) *Frame {
 			Story: detect.Story{Text: text.Draw(r, "text"), Action: text.Draw(r, "action"), Cause: text.Draw(r, "cause"), Unit: text.Draw(r, "u"),
 				More: []detect.Fact{{Name: text.Draw(r, "fact"), Value: value.Draw(r, "fv")}}}})
 	}
+	s.LinesPerSecond = value.Draw(r, "lines a second")
 	for i := range s.Streams {
 		s.Streams[i] = detect.Stream{Count: rapid.Uint64().Draw(r, "count"), Period: value.Draw(r, "period")}
 	}

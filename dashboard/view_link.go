@@ -110,13 +110,7 @@ func packParts(f *Frame, l *look) []part {
 // linkParts word the pace of the line, what it loses, and the port.
 func linkParts(f *Frame, l *look) (pace, loss, port []part) {
 	s, st := f.Snap, &f.Status
-	rate := 0.0
-	for i := range s.Streams {
-		rate += s.Streams[i].Rate()
-	}
-	for i := range s.Odd {
-		rate += s.Odd[i].Stream.Rate()
-	}
+	rate := s.LinesPerSecond
 	if s.Bridges != nil {
 		rate = linesOf(f)
 	}

@@ -94,7 +94,7 @@ func listLines(f *Frame, l *look, w int) []listed {
 func streamLines(s *alarms.Snapshot) (out []string) {
 	say := func(name string, st *detect.Stream, more string) {
 		pace := left(num(st.Rate(), 1), 8) + "/s  "
-		if st.Period <= 0 { // it has none, or it is not known yet
+		if st.Period <= 0 || !st.Steady { // it has none, or it is not known yet
 			pace = left("", 8) + "    "
 		}
 		t := "  " + pad(name, 8) + pace + countText(st.Count) + ", last " + span(float64(s.T-st.Last)/1e6) + " ago"

@@ -99,3 +99,13 @@ func (a *Account) Lacking() int {
 	}
 	return alarms.LackingKinds(all)
 }
+
+// OfAll words the times in which no alarm at all was watched.
+func (a *Account) OfAll() (out []string) {
+	for _, l := range a.NotWatched {
+		if text := (alarms.Lack{Name: l.Name, Why: l.Why}).OfAll(); text != "" {
+			out = append(out, text)
+		}
+	}
+	return out
+}

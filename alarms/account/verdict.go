@@ -235,12 +235,17 @@ func asked(lacks []alarms.Lack) (out []alarms.Lack) {
 const fewNames = 3
 
 func names(lacks, all []alarms.Lack) string {
+	if len(lacks) > 1 && lacks[0].OfAll() != "" {
+		return lacks[0].OfAll() + "; " + names(lacks[1:], all)
+	}
 	if len(lacks) > fewNames {
 		return fmt.Sprintf("%d of %d kinds", alarms.LackingKinds(all), detect.KindCount)
 	}
 	out := make([]string, len(lacks))
 	for i, l := range lacks {
-		out[i] = l.Name
+		if out[i] = l.Name; l.OfAll() != "" {
+			out[i] = l.OfAll()
+		}
 	}
 	return strings.Join(out, ", ")
 }

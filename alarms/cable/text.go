@@ -49,6 +49,17 @@ func (w *Watch) Cause() string {
 	return strings.Join(names, ", ")
 }
 
+// Recent lists which of some kinds were seen within the last five seconds, in their
+// order.
+func (w *Watch) Recent(kinds []Kind) (out []Sight) {
+	for _, k := range kinds {
+		if w.shown(k) && w.now-w.seen[k].last <= recent {
+			out = append(out, w.sight(k))
+		}
+	}
+	return out
+}
+
 func (w *Watch) sight(k Kind) Sight {
 	s := &w.seen[k]
 	return Sight{Kind: k, Count: s.count, First: s.first, Last: s.last, Text: w.text(k), Action: w.action(k)}

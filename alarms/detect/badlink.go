@@ -223,12 +223,12 @@ func (d *BadLinkDetector) Describe(b *Bench, f Finding) Story {
 }
 
 func (d *lossWindow) describe(b *Bench, baud int, f Finding) Story {
-	s := Story{Unit: "1", Action: "ease off; check cable, ground and baud"}
+	s := Story{Unit: "1", Action: "ease off; " + checkLine, Ails: Ailing{What: Spoilt}}
 	if b.Armed == No { // there is nothing to ease
-		s.Action = "check cable, ground and baud before you arm"
+		s.Action = checkLine + " before you arm"
 	}
 	if f.Case == badLoad {
-		s.Cause = "line nearly full"
+		s.Cause, s.Ails.What = "line nearly full", Overfull
 		s.Text = fmt.Sprintf("the serial line carries %.0f %% of what %d baud can: lines will be lost", 100*f.Value, baud)
 		s.Action = "raise the baud or lower the stream rates"
 		s.More = append(s.More, Fact{"bytes_per_s", d.BytesPerSecond()}, Fact{"baud", baud})

@@ -49,6 +49,7 @@ func (d *BadLinkDetector) describeBridge(b *Bench, f Finding) Story {
 	f.Case %= badOfBridge
 	s := d.each[i].describe(b, b.Bridges[i].Baud, f)
 	s.Text = b.Bridges[i].Name + ": " + s.Text
+	s.Ails.Bridge = b.Bridges[i].Name
 	s.More = append(s.More, Fact{"bridge", b.Bridges[i].Name})
 	return s
 }

@@ -98,6 +98,10 @@ type Bench struct {
 	// person, "" for nothing.
 	Doubt [decode.TagCount]string
 	Asks  string
+	// Another says that the bridge tells of another craft than before, "" as long as
+	// it has not; Anothers counts how often it did.
+	Another  string
+	Anothers int
 
 	Streams [decode.TagCount]Stream
 	// Misnamed says of each kind of line that lines of another tag come, which is not

@@ -173,23 +173,7 @@ type Story struct {
 	Action string // the first thing to do, imperative: "cut throttle"
 	Unit   string // unit of the finding's value and limit
 	More   []Fact // further computed values, in the order to show
-}
-
-// WritesWrongly is the fault of a line that is none of the wire: what the bridge
-// sends is no good line.
-const WritesWrongly = "bridge writes wrongly"
-
-// Seen adds what was seen of a fault of the line, "" for nothing.
-func (s Story) Seen(what string) Story {
-	if what != "" {
-		s.Text += "; the line shows: " + what
-		s.More = append(s.More, Fact{"seen", what})
-		if strings.HasSuffix(what, WritesWrongly) && !strings.Contains(what, ", ") {
-			s.Cause = WritesWrongly
-			s.Action = strings.Replace(s.Action, "check cable, ground and baud", "look how the bridge writes its lines", 1)
-		}
-	}
-	return s
+	Ails   Ailing // what of the line it is about
 }
 
 // A Fact is one named value of a story: a float64, string, bool or int.

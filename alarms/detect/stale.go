@@ -252,11 +252,15 @@ func streamLevel(b *Bench, tag decode.Tag) Priority {
 	return Medium
 }
 
+// lookAtBridge is what to do where nobody knows more.
+const lookAtBridge = "look at the bridge and its cable"
+
 func (d *staleLink) Describe(b *Bench, f Finding) Story {
 	s := Story{Unit: "s", Action: "cut throttle: the monitor is blind"}
 	if f.Level < High {
-		s.Action = "look at the bridge and its cable"
+		s.Action = lookAtBridge
 	}
+	s.Ails.What = StaysAway
 	if f.Case == staleSwapped {
 		d.bridges.describeSwapped(b, f, &s)
 		return s
@@ -270,7 +274,7 @@ func (d *staleLink) Describe(b *Bench, f Finding) Story {
 		s.Cause = "cable, bridge or its supply"
 		s.Text = fmt.Sprintf("no good line for %.1f s: the bench is not being watched", f.Value)
 	case staleRestart:
-		s.Cause = "supply of the bridge"
+		s.Cause, s.Ails.What = "supply of the bridge", Anew
 		s.Text = "the bridge restarted while the craft was armed: all windows start anew"
 		nameRestarted(b, &s)
 		if b.comesElsewhere() {
@@ -278,7 +282,7 @@ func (d *staleLink) Describe(b *Bench, f Finding) Story {
 			s.Cause = "its supply, or the cables of two bridges were swapped"
 		}
 	default:
-		s.Cause = "its sensor or the bridge"
+		s.Cause, s.Ails.Bridge = "its sensor or the bridge", b.carrier(d.away)
 		s.Text = fmt.Sprintf("stream %s stays away for %.1f s", d.away, f.Value)
 		switch st := &b.Streams[d.away]; {
 		case st.Awaited:

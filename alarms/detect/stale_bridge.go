@@ -210,7 +210,7 @@ func (d *staleBridges) mute(b *Bench) (Finding, bool) {
 
 // describeMute words that.
 func describeMute(br *Bridge, f Finding, s *Story) {
-	s.Cause = "the bridge is off, or its port or baud is another"
+	s.Cause, s.Ails.Bridge = "the bridge is off, or its port or baud is another", br.Name
 	s.Text = fmt.Sprintf("nothing was ever heard from %s, for %.0f s: nobody knows what it carries", br.Name, f.Value)
 	if br.Link.Bad > 0 {
 		s.Text = fmt.Sprintf("no good line was ever heard from %s, for %.0f s, and %d bad ones: nobody knows what it carries", br.Name, f.Value, br.Link.Bad)
@@ -224,7 +224,7 @@ func describeBridge(b *Bench, f Finding, s *Story) {
 		describeMute(br, f, s)
 		return
 	}
-	s.Cause = "its cable, the bridge or its supply"
+	s.Cause, s.Ails.Bridge = "its cable, the bridge or its supply", br.Name
 	s.Text = fmt.Sprintf("no good line from %s for %.1f s, while others talk", br.Name, f.Value)
 	if gone := streamNames(br.Tags); gone != "" {
 		s.Text += ": " + gone + " stay away"
@@ -239,6 +239,7 @@ func nameRestarted(b *Bench, s *Story) {
 		return
 	}
 	name := b.Bridges[b.RestartBridge].Name
+	s.Ails.Bridge = name
 	s.Text = "bridge restarted while the craft was armed, on " + name + ": "
 	switch names := streamNames(b.RestartTags); {
 	case b.RestartTags == 0:
@@ -260,4 +261,14 @@ func streamNames(tags uint32) string {
 		}
 	}
 	return strings.Join(names, ", ")
+}
+
+// carrier names which of several bridges a stream comes from; "" where there is one.
+func (b *Bench) carrier(tag decode.Tag) string {
+	for i := range b.Bridges {
+		if b.Bridges[i].Tags&(1<<tag) != 0 {
+			return b.Bridges[i].Name
+		}
+	}
+	return ""
 }

@@ -179,7 +179,7 @@ func TestAccountOfScenarios(t *testing.T) {
 		{"first-run-2", "high", "lower the gains of roll", "then see to output-imbalance"}, // as its lesson says
 		{"first-run-3", "high", "turn the pitch channel over", "output-imbalance"},
 		{"baro-wash", "note", "cover the barometer", "pressure altitude"},
-		{"noisy-link", "high", "check cable", "bad or lost"},
+		{"noisy-link", "high", "noise on the cable", "bad or lost"},
 		{"hexa", "none", "", "nothing rang; nearest to its limit"},
 		{"tri", "none", "", "nothing rang; nearest to its limit"},
 		{"slow-stream", "", "", ""},

@@ -40,7 +40,8 @@ files the worst counts.`,
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
-			k := &checker{con: con, out: bufio.NewWriterSize(con.out, 64<<10), json: asJSON, wide: columns(con.out), many: len(args) > 1}
+			k := &checker{con: con, out: bufio.NewWriterSize(con.out, 64<<10), json: asJSON, many: len(args) > 1}
+			k.wide, k.high = sizeOf(con.out)
 			if craftFile != "" {
 				c, err := loadCraft(cmd.Context(), craftFile)
 				if err != nil {
@@ -62,6 +63,7 @@ type checker struct {
 	out   *bufio.Writer
 	json  bool
 	wide  int                                   // columns of the terminal it is told to; 0: none
+	high  int                                   // its rows
 	many  bool                                  // several files: every event names its file
 	craft *craft.Craft                          // nil: the recording's own
 	sits  func(d *desk, h *head, c craft.Craft) // before the first line; nil: nobody asks
@@ -150,7 +152,7 @@ func (k *checker) close(f *input, s *link.Session, file string, d *desk) (detect
 		k.line = sum.AppendJSON(k.line[:0], file)
 		k.out.Write(append(k.line, '\n'))
 	} else if d.good > 0 {
-		for _, l := range d.verdict(file, &sum) {
+		for _, l := range inSight(d.verdict(file, &sum), k.wide, k.high) {
 			k.say(l)
 		}
 	}

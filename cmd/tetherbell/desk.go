@@ -67,7 +67,7 @@ func newDesk(c craft.Craft, baud int, rec *link.Recorder, tell func([]alarms.Eve
 func deskOf(eng *alarms.Engine, rec *link.Recorder, tell func([]alarms.Event)) *desk {
 	d := &desk{eng: eng, rec: rec, tell: tell, cables: []*cable.Watch{cable.New(firstBaud(eng))}}
 	d.onLine, d.many.now = d.line, eng.Now
-	eng.SeeLine(d.cableCause)
+	eng.SeeLine(d.blame)
 	return d
 }
 

@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"strings"
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/cable"
@@ -52,17 +51,6 @@ func (d *desk) ofCable(i int) string {
 		return ""
 	}
 	return d.many.name(i+1) + ": "
-}
-
-// cableCause names what ails the line just now, as the cause of an alarm.
-func (d *desk) cableCause() string {
-	var all []string
-	for i, w := range d.cables {
-		if cause := w.Cause(); cause != "" {
-			all = append(all, d.ofCable(i)+cause)
-		}
-	}
-	return strings.Join(all, "; ")
 }
 
 // text reports whether the bad lines of a bridge, from 0, are text.

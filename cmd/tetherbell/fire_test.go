@@ -299,30 +299,3 @@ func TestRecordingTellsTheSame(t *testing.T) {
 	assert.Greater(t, len(news), 6)
 	assert.Less(t, len(news), 30, "not one for each bad byte")
 }
-
-// TestAlarmsOfTheLinkNameTheFault: who hears the alarm reads why.
-func TestAlarmsOfTheLinkNameTheFault(t *testing.T) {
-	for _, c := range []struct{ fault, alarm, says string }{
-		{"flipped-bits=3e-3", "bad-link", "flipped bits"},
-		{"restart=1@20", "stale-link", "bridge restarts"},
-	} {
-		var told []string
-		sc, err := simulator.Load("calm")
-		require.NoError(t, err)
-		d := newDesk(craft.Craft{}, 0, nil, func(events []alarms.Event) {
-			for i := range events {
-				told = append(told, string(events[i].AppendJSON(nil, "")))
-			}
-		})
-		src := spoil.New(simulator.New(sc, 1), []spoil.Fault{parsed(t, c.fault)}, 1)
-		for done := false; !done; {
-			var buf []byte
-			var until int64
-			buf, until, done = src.Next(nil)
-			d.feed(buf)
-			d.tick(until / 1000)
-		}
-		all := strings.Join(told, "\n")
-		assert.Regexp(t, `"alarm":"`+c.alarm+`","change":"raised".*the line shows: `+c.says+`.*"seen":"`+c.says, all)
-	}
-}

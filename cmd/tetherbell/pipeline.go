@@ -170,7 +170,8 @@ func (l *live) run(asked context.Context) error {
 		l.aud.sound.Close()
 	}
 	if l.aud.form == asScreen && l.fault() == nil {
-		afterScreen(l.con, l.verdict())
+		w, h := sizeOf(l.con.out)
+		afterScreen(l.con, inSight(l.verdict(), w, h))
 	}
 	return errors.Join(l.fault(), err, l.endWhy, l.recErr, l.cut, l.outErr)
 }

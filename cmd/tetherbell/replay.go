@@ -199,7 +199,8 @@ func (r *replayer) run(ctx context.Context, f *flags) error {
 	<-done
 	<-looked
 	if guard.fault() == nil && fault == nil {
-		afterScreen(r.con, r.verdict())
+		w, h := sizeOf(r.con.out)
+		afterScreen(r.con, inSight(r.verdict(), w, h))
 		if err := r.session.Damage(); err != nil && r.about.damage == nil {
 			r.con.note("%s is damaged: %v", r.name, err)
 		}

@@ -20,15 +20,35 @@ func asTerminal(stream any) (*os.File, bool) {
 
 // columns returns how wide the terminal behind a stream is, 0 where there is none.
 func columns(stream any) int {
+	w, _ := sizeOf(stream)
+	return w
+}
+
+// sizeOf returns how wide and how high it is.
+func sizeOf(stream any) (w, h int) {
 	f, ok := asTerminal(stream)
 	if !ok {
-		return 0
+		return 0, 0
 	}
-	w, _, err := term.GetSize(int(f.Fd()))
+	w, h, err := term.GetSize(int(f.Fd()))
 	if err != nil {
-		return 0
+		return 0, 0
 	}
-	return w
+	return w, h
+}
+
+// inSight says the first line of a verdict once more at its end, where the rest has
+// more rows than a terminal shows, its prompt among them: what was worst and the
+// first action would else have scrolled away. h is 0 where there is no terminal.
+func inSight(lines []string, w, h int) []string {
+	rows := 1
+	for _, s := range lines {
+		rows += len(fold(printable(s), w))
+	}
+	if h == 0 || rows <= h {
+		return lines
+	}
+	return append(lines[:len(lines):len(lines)], "in short, "+lines[0])
 }
 
 // foldLeast is the fewest columns that a line is folded to.

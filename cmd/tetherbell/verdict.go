@@ -100,8 +100,8 @@ const fewLacks = 3
 // lackNames names what was not watched, or counts all kinds that were not: the
 // lines below name them.
 func lackNames(lacks, all []alarms.Lack) string {
-	if len(lacks) > 1 && lacks[0].Name == alarms.AllAlarms {
-		return lacks[0].Why + "; " + lackNames(lacks[1:], all)
+	if len(lacks) > 1 && lacks[0].OfAll() != "" {
+		return lacks[0].OfAll() + "; " + lackNames(lacks[1:], all)
 	}
 	if len(lacks) > fewLacks {
 		count := fmt.Sprintf("%d of %d kinds", alarms.LackingKinds(all), detect.KindCount)
@@ -114,8 +114,8 @@ func lackNames(lacks, all []alarms.Lack) string {
 	}
 	names := make([]string, len(lacks))
 	for i, l := range lacks {
-		if names[i] = l.Name; l.Name == alarms.AllAlarms {
-			names[i] = l.Why
+		if names[i] = l.Name; l.OfAll() != "" {
+			names[i] = l.OfAll()
 		}
 	}
 	return strings.Join(names, ", ")

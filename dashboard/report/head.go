@@ -98,7 +98,10 @@ func verdictOf(a *account.Account) verdict {
 		add("First thing to fix", "nothing is known to be wrong")
 	}
 	add("Why", a.Verdict.Why)
-	if len(missedOf(a)) > 0 {
+	for _, all := range a.OfAll() {
+		v.Lines = append(v.Lines, fact{"Not watched", sentence(all), "not-watched"})
+	}
+	if missed := missedOf(a); len(missed) > len(a.OfAll()) {
 		v.Lines = append(v.Lines, fact{"Not fully watched", count(max(1, a.Lacking()), "kind of alarm was", "kinds of alarm were") + " not watched, or not all the time.", "not-watched"})
 	}
 	return v
