@@ -57,6 +57,14 @@ func (c *course) blindTime() []Lack {
 	return []Lack{{Everything, why + forTime(total)}}
 }
 
+// Called is its name in a headline.
+func (l Lack) Called() string {
+	if all := l.OfAll(); all != "" {
+		return all
+	}
+	return l.Name
+}
+
 // OfAll words a lack that is none of one kind, for a headline; "" for any other.
 func (l Lack) OfAll() string {
 	switch l.Name {

@@ -282,7 +282,7 @@ func (c *course) tellRestart(tags uint32) {
 // one that matters more is told, for as long as that is shown.
 func (c *course) moves(s *decode.Sample) {
 	b, from := &c.bench, int(s.Moved)-1
-	if v := &b.Moved; !v.Seems && v.From == c.clock.many.from && v.To == from && c.clock.now-v.At <= 2*detect.Second &&
+	if v := &b.Moved; !v.Seems && v.From == c.clock.many.from && v.To == from && c.clock.now-v.At <= detect.MovedShown &&
 		detect.RestartLevel(v.Tags) > detect.RestartLevel(s.Carries) {
 		return
 	}

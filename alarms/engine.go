@@ -1,8 +1,6 @@
 package alarms
 
 import (
-	"strings"
-
 	"tetherbell/alarms/detect"
 	"tetherbell/decode"
 	"tetherbell/decode/craft"
@@ -216,7 +214,7 @@ func (e *Engine) tell(f detect.Finding, k detect.Kind) detect.Story {
 	for _, d := range e.detectors {
 		if d.Kind() == k {
 			s := d.Describe(&e.bench, f)
-			if e.seen != nil && s.Ails.What != detect.NoAilment && !strings.HasPrefix(s.Text, detect.Swapped) {
+			if e.seen != nil && s.Ails.What != detect.NoAilment {
 				s = s.Seen(e.seen(s.Ails))
 			}
 			if e.bench.ArmedOrUnknown() {

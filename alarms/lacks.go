@@ -28,6 +28,12 @@ func (l Lack) when() (why, when string) {
 	return l.Why, ""
 }
 
+// Asked leaves out what nobody expects to be watched.
+func Asked(lacks []Lack) []Lack { return slices.DeleteFunc(slices.Clone(lacks), Lack.Unasked) }
+
+// Main reports whether it is the alarm that this monitor is for first of all.
+func (l Lack) Main() bool { return l.Name == detect.RisingOscillation.String() }
+
 // ByReason names what is not watched, a text for each reason: what all lack first,
 // then what the main alarm lacks, for most often the rest follows from it; what
 // nobody asks for last.
@@ -38,7 +44,7 @@ func ByReason(lacks []Lack) []string {
 		switch {
 		case l.OfAll() != "":
 			return -1
-		case l.Name == detect.RisingOscillation.String():
+		case l.Main():
 			return 0
 		case l.Unasked():
 			return 2

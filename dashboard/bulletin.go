@@ -289,7 +289,7 @@ func swappedNow(s *alarms.Snapshot) string {
 	switch {
 	case lacks || oldState(s) || len(pressingLeft(s)) > 0:
 		return "not all is watched again: do not go on"
-	case slices.ContainsFunc(s.NotWatched, func(n alarms.Lack) bool { return !n.Unasked() }):
+	case len(alarms.Asked(s.NotWatched)) > 0:
 		return "ports stay exchanged; what is not watched stands below: read it first"
 	case s.Armed == detect.No:
 		return "ports stay exchanged, all is watched as before: seat plugs before you arm"

@@ -107,7 +107,7 @@ func calmBulletin(s *alarms.Snapshot, st *Status, l *look) bulletin {
 	if b.more == "" && !listening(s) {
 		b.more = nearestText(s, l)
 	}
-	n := len(asked(s.NotWatched)) // the row below names them all
+	n := len(alarms.Asked(s.NotWatched)) // the row below names them all
 	switch {
 	case listening(s):
 		b.head = "LISTENING"

@@ -26,7 +26,7 @@ func mainLack(s *alarms.Snapshot) (why string, lacks bool) {
 
 // hasMain tells of lacks that the main alarm is among.
 func hasMain(lacks []alarms.Lack) bool {
-	return slices.ContainsFunc(lacks, func(n alarms.Lack) bool { return n.Name == detect.RisingOscillation.String() })
+	return slices.ContainsFunc(lacks, alarms.Lack.Main)
 }
 
 // partOf is the part of what an alarm watches that a reason is about, "" for all.
@@ -75,14 +75,4 @@ func mainNext(s *alarms.Snapshot) string {
 func misnames(s *alarms.Snapshot, o *alarms.OddTag) bool {
 	m, ok := s.Misnamed(o.Meant)
 	return ok && m.Name == o.Name
-}
-
-// asked leaves out what nobody expects to be watched.
-func asked(lacks []alarms.Lack) (out []alarms.Lack) {
-	for _, l := range lacks {
-		if !l.Unasked() {
-			out = append(out, l)
-		}
-	}
-	return out
 }

@@ -170,6 +170,7 @@ func wasRead(r detect.Reading, past bool) string {
 // dataPart says whether what comes can be relied on.
 func dataPart(f *Frame, l *look) part {
 	s, strong := f.Snap, l.invert.Bold(true)
+	poor := poorData(s)
 	lack, lacks := s.Lacking()
 	if !lacks {
 		lack, lacks = lostTag(f)
@@ -189,9 +190,9 @@ func dataPart(f *Frame, l *look) part {
 	case lacks:
 		return part{"DATA LACKS " + tagNames[lack] + misnamedWord(s, lack), strong}
 	case len(s.Doubted) > 0: // it comes, and cannot be so
-		return part{strings.ToUpper(tagNames[s.Doubted[0]]) + " IN DOUBT", strong}
-	case poorData(s) != "":
-		return part{"DATA POOR: " + poorData(s), strong}
+		return part{strings.ToUpper(tagNames[s.Doubted[0]]) + " " + inDoubt, strong}
+	case poor != "":
+		return part{"DATA POOR: " + poor, strong}
 	case len(pressingLeft(s)) > 0: // what comes may be good: the big letters say that it is not enough
 		return part{"NOT ALL WATCHED", strong}
 	default:

@@ -45,6 +45,11 @@ type run struct {
 	claims    uint8 // who that is
 }
 
+// runFrom is the clock of one that begins with a line.
+func runFrom(now int64, t uint32) run {
+	return run{begun: true, since: now, at: now, newest: t, off: uint32(now) - t}
+}
+
 // patience is how long a bridge must not have been heard to have left its port.
 func (r *run) patience() int64 { return min(max(movedGone, movedPaces*r.pace), talkGap) }
 
@@ -99,7 +104,7 @@ func (o *Owners) recognise(port uint8, s *Sample) {
 	switch x := &o.runs[found]; {
 	case found == n && goesOn:
 	case found == n: // nobody's, or nobody knows whose
-		*r = run{begun: true, since: o.now, at: o.now, newest: s.Time, off: uint32(o.now) - s.Time}
+		*r = runFrom(o.now, s.Time)
 	case x.came == port && o.now-x.moved < movedBack:
 		o.change(port, n, found) // it never was elsewhere: who is there has begun anew
 		r.begun, r.booted = goesOn, false
@@ -112,7 +117,7 @@ func (o *Owners) recognise(port uint8, s *Sample) {
 		s.Held = true
 		return
 	default: // it talks on where it was
-		*r = run{begun: true, since: o.now, at: o.now, newest: s.Time, off: uint32(o.now) - s.Time}
+		*r = runFrom(o.now, s.Time)
 		found = n
 	}
 	o.runs[found].line(o.now, s.Time)

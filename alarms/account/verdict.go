@@ -192,7 +192,7 @@ func (c *Collector) headline(worst int, lacks []alarms.Lack) string {
 	t := &c.told
 	if worst < 0 {
 		s += "nothing rang"
-		if m := asked(lacks); len(m) > 0 {
+		if m := alarms.Asked(lacks); len(m) > 0 {
 			s += ", but not all was watched (" + names(m, lacks) + ")"
 		}
 		if n := t.note(); n >= 0 {
@@ -222,15 +222,6 @@ func (t *told) others(i int) int {
 	return n
 }
 
-func asked(lacks []alarms.Lack) (out []alarms.Lack) {
-	for _, l := range lacks {
-		if !l.Unasked() {
-			out = append(out, l)
-		}
-	}
-	return out
-}
-
 // fewNames is how many kinds a headline names.
 const fewNames = 3
 
@@ -243,9 +234,7 @@ func names(lacks, all []alarms.Lack) string {
 	}
 	out := make([]string, len(lacks))
 	for i, l := range lacks {
-		if out[i] = l.Name; l.OfAll() != "" {
-			out[i] = l.OfAll()
-		}
+		out[i] = l.Called()
 	}
 	return strings.Join(out, ", ")
 }

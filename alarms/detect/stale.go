@@ -260,11 +260,11 @@ func (d *staleLink) Describe(b *Bench, f Finding) Story {
 	if f.Level < High {
 		s.Action = lookAtBridge
 	}
-	s.Ails.What = StaysAway
 	if f.Case == staleSwapped {
-		d.bridges.describeSwapped(b, f, &s)
+		d.bridges.describeSwapped(b, f, &s) // no fault of the line explains that
 		return s
 	}
+	s.Ails.What = StaysAway
 	if f.Case >= staleBridge {
 		describeBridge(b, f, &s)
 		return s

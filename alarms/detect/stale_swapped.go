@@ -17,9 +17,9 @@ const (
 	// swapTalks: lines of a bridge that talks lie no further apart; it says hello once
 	// a second.
 	swapTalks = Second * 12 / 10
-	// movedShown is how long a bridge that is at another port, which is a moment, stays
+	// MovedShown is how long a bridge that is at another port, which is a moment, stays
 	// up: long enough to be read.
-	movedShown = 2 * Second
+	MovedShown = 2 * Second
 )
 
 // swapped finds vital streams whose lines are set aside while the bridge that they
@@ -73,7 +73,7 @@ type swap struct {
 
 // moved finds a bridge that is at another port than before.
 func (d *staleBridges) moved(b *Bench) (Finding, bool) {
-	if b.Moved.From == b.Moved.To || b.Now-b.Moved.At > movedShown {
+	if b.Moved.From == b.Moved.To || b.Now-b.Moved.At > MovedShown {
 		return Finding{}, false
 	}
 	level := Medium

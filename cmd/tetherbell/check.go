@@ -92,11 +92,7 @@ func (k *checker) checkAll(ctx context.Context, files []string) error {
 }
 
 // say tells a line to people, folded where they read it on a terminal.
-func (k *checker) say(line string) {
-	for _, part := range fold(printable(line), k.wide) {
-		fmt.Fprintln(k.out, part)
-	}
-}
+func (k *checker) say(line string) { tellFolded(k.out, printable(line), k.wide) }
 
 // check judges one file.
 func (k *checker) check(ctx context.Context, file string) (detect.Priority, error) {

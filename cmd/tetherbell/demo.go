@@ -100,9 +100,7 @@ func demo(ctx context.Context, con *console, name string, p *play, f *flags) err
 	<-over
 	stage.close()
 	if err == nil && sc.moral != "" { // after the run: a trainee shall find it first
-		for _, part := range fold(fmt.Sprintf("the lesson of %s: %s", printable(sc.title), sc.moral), columns(con.err)) {
-			fmt.Fprintln(con.err, part)
-		}
+		tellFolded(con.err, fmt.Sprintf("the lesson of %s: %s", printable(sc.title), sc.moral), columns(con.err))
 	}
 	sc.tellIdle(con)
 	return errors.Join(err, <-sent)

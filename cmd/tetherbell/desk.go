@@ -87,7 +87,7 @@ func (d *desk) line(l []byte) {
 		d.rec.Line(l)
 	}
 	what, cause := decodeLine(&d.dec, l, &d.sample)
-	d.own(what, &d.sample)
+	d.comes(d.many.own(what, &d.sample))
 	d.take(what, &d.sample, cause, len(l)+1, l)
 }
 

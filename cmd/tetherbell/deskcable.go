@@ -6,7 +6,6 @@ import (
 	"tetherbell/alarms"
 	"tetherbell/alarms/cable"
 	"tetherbell/dashboard"
-	"tetherbell/decode"
 )
 
 // cable is the watch over the line of the bridge whose lines come now.
@@ -18,10 +17,10 @@ func (d *desk) cable() *cable.Watch {
 	return d.cables[at]
 }
 
-// own decides whose a line is. Where tags pass on, two cables were swapped: what was
+// comes heeds whose a line is. Where tags pass on, two cables were swapped: what was
 // seen of that at their ports is no fault of the lines.
-func (d *desk) own(what lineKind, s *decode.Sample) {
-	if d.many.own(what, s) {
+func (d *desk) comes(w way) {
+	if d.many.heed(w) {
 		d.cable().Swapped(d.eng.Now())
 	}
 }

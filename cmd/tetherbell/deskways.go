@@ -28,24 +28,36 @@ type wayRow struct {
 	us          int64  // the host's time of the first that was not told
 }
 
-// own sets a line aside whose tag is another bridge's, and notes what there is to be
-// told of where tags come from. A recording says the same as the day. It reports
-// whether another bridge is at this port, without the clocks saying so.
-func (m *several) own(what lineKind, s *decode.Sample) (swapped bool) {
+// A way is what a line brings of where tags come from. The zero value is nothing new.
+type way struct {
+	news  decode.News
+	owner int    // the port, from 1
+	tags  uint32 // a bit each
+}
+
+// own sets a line aside whose tag is another bridge's.
+func (m *several) own(what lineKind, s *decode.Sample) way {
 	if m.from == 0 || what != goodLine {
+		return way{}
+	}
+	tags := uint32(1) << s.Tag
+	news, owner := m.owners.Take(m.from, m.us, s)
+	if news == decode.Moved {
+		tags = s.Carries &^ (1 << decode.Unknown)
+	}
+	return way{news, owner, tags}
+}
+
+// heed notes what there is to be told of that. A recording says the same as the day.
+// It reports whether another bridge is at this port, without the clocks saying so.
+func (m *several) heed(w way) (swapped bool) {
+	switch w.news {
+	case decode.NoNews:
 		return false
-	}
-	tag := s.Tag
-	switch news, owner := m.owners.Take(m.from, m.us, s); news {
-	case decode.Shared:
-		m.note(news, owner, 1<<tag)
 	case decode.Passed:
-		m.passed(owner, 1<<tag)
-		return m.note(news, owner, 1<<tag)
-	case decode.Moved:
-		m.note(news, owner, s.Carries&^(1<<decode.Unknown))
+		m.passed(w.owner, w.tags)
 	}
-	return false
+	return m.note(w.news, w.owner, w.tags) && w.news == decode.Passed
 }
 
 // note takes tags into the row that they belong to, and reports whether it is new.

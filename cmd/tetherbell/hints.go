@@ -2,7 +2,6 @@ package main
 
 import (
 	"errors"
-	"fmt"
 	"io"
 	"os"
 	"path/filepath"
@@ -125,9 +124,7 @@ func otherForm(name string) string {
 func complain(w io.Writer, err error) {
 	wide := columns(w)
 	for _, e := range apart(err) {
-		for _, part := range fold("tetherbell: "+printable(e.Error()), wide) {
-			fmt.Fprintln(w, part)
-		}
+		tellFolded(w, "tetherbell: "+printable(e.Error()), wide)
 		var fault *panicked
 		if errors.As(e, &fault) {
 			_, _ = w.Write(fault.stack)
@@ -137,9 +134,7 @@ func complain(w io.Writer, err error) {
 		if h = "hint: " + printable(h); strings.Contains(h, "tetherbell ") {
 			wide = 0 // a command must stay whole, to be copied
 		}
-		for _, part := range fold(h, wide) {
-			fmt.Fprintln(w, part)
-		}
+		tellFolded(w, h, wide)
 	}
 }
 

@@ -147,3 +147,9 @@ func afterScreen(con *console, lines []string) {
 	}
 	_, _ = p.close(ended, printPatience)
 }
+
+// verdictAfter does so with a verdict.
+func verdictAfter(con *console, lines []string) {
+	w, h := sizeOf(con.out)
+	afterScreen(con, inSight(lines, w, h))
+}

@@ -170,8 +170,7 @@ func (l *live) run(asked context.Context) error {
 		l.aud.sound.Close()
 	}
 	if l.aud.form == asScreen && l.fault() == nil {
-		w, h := sizeOf(l.con.out)
-		afterScreen(l.con, inSight(l.verdict(), w, h))
+		verdictAfter(l.con, l.verdict())
 	}
 	return errors.Join(l.fault(), err, l.endWhy, l.recErr, l.cut, l.outErr)
 }

@@ -148,7 +148,7 @@ type lotLine struct {
 	what   lineKind
 	size   int
 	cause  decode.Cause // of a bad one
-	tag    decode.Tag   // of a good one, before it was set aside
+	way    way          // of a good one
 	item   int          // of the host's: which
 	bytes  []byte       // of a bad one, and of one with fields that are not known
 	sample decode.Sample
@@ -181,11 +181,10 @@ func (l *lot) add(dec *decode.Decoder, many *several, it *link.Item) {
 	}
 	to.size = len(it.Line) + 1
 	to.what, to.cause = decodeLine(dec, it.Line, &to.sample)
-	to.tag = to.sample.Tag
-	if to.bytes = nil; to.what == badLine || to.what == goodLine && isOdd(to.tag, it.Line) {
+	if to.bytes = nil; to.what == badLine || to.what == goodLine && isOdd(to.sample.Tag, it.Line) {
 		to.bytes = l.keep(it.Line)
 	}
-	many.own(to.what, &to.sample)
+	to.way = many.own(to.what, &to.sample)
 	to.sample.Text, to.sample.Word = l.keep(to.sample.Text), l.keep(to.sample.Word)
 }
 
@@ -233,8 +232,7 @@ func (l *lot) judge(d *desk) error {
 			continue
 		}
 		d.bytes += uint64(t.size)
-		// The sample has been through this; of a hello the boot number tells too.
-		d.own(t.what, &decode.Sample{Tag: t.tag, Seq: t.sample.Seq, Time: t.sample.Time, Num: t.sample.Num, Has: t.sample.Has})
+		d.comes(t.way)
 		d.take(t.what, &t.sample, t.cause, t.size, t.bytes)
 	}
 	if errors.Is(l.end, io.EOF) {

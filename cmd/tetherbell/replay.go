@@ -199,8 +199,7 @@ func (r *replayer) run(ctx context.Context, f *flags) error {
 	<-done
 	<-looked
 	if guard.fault() == nil && fault == nil {
-		w, h := sizeOf(r.con.out)
-		afterScreen(r.con, inSight(r.verdict(), w, h))
+		verdictAfter(r.con, r.verdict())
 		if err := r.session.Damage(); err != nil && r.about.damage == nil {
 			r.con.note("%s is damaged: %v", r.name, err)
 		}

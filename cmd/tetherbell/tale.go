@@ -6,6 +6,7 @@ import (
 	"hash/crc32"
 	"math"
 
+	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
 )
 
@@ -35,7 +36,7 @@ func taleOf(d *desk) tale {
 	sum := d.eng.Summary()
 	t := tale{Craft: d.eng.CraftName(), Verdict: quiet}
 	t.Armed = sum.Lines > 0 && sum.Last.Armed == detect.Yes
-	t.Missed = len(missed(sum.NotWatched)) > 0
+	t.Missed = len(alarms.Asked(sum.NotWatched)) > 0
 	worst := d.rings.worst
 	if worst == nil {
 		worst = d.rings.low

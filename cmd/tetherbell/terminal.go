@@ -1,6 +1,8 @@
 package main
 
 import (
+	"fmt"
+	"io"
 	"os"
 	"strings"
 	"unicode/utf8"
@@ -49,6 +51,14 @@ func inSight(lines []string, w, h int) []string {
 		return lines
 	}
 	return append(lines[:len(lines):len(lines)], "in short, "+lines[0])
+}
+
+// tellFolded writes a line over as many rows of a terminal as it takes; w is 0 where
+// there is none.
+func tellFolded(to io.Writer, line string, w int) {
+	for _, part := range fold(line, w) {
+		fmt.Fprintln(to, part)
+	}
 }
 
 // foldLeast is the fewest columns that a line is folded to.

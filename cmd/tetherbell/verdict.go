@@ -61,7 +61,7 @@ func newRing(e *alarms.Event) *ring {
 func verdictLines(file string, sum *alarms.Summary, r rings, causes []string) []string {
 	lacks := sum.NotWatched
 	line := file + ": "
-	if missed := missed(lacks); len(missed) > 0 && sum.Lines > 0 {
+	if missed := alarms.Asked(lacks); len(missed) > 0 && sum.Lines > 0 {
 		line += "NOT FULLY WATCHED: " + lackNames(missed, lacks) + "; "
 	}
 	out := []string{line + lastWord(sum) + verdict(sum, r)}
@@ -88,12 +88,6 @@ func (d *desk) verdict(file string, sum *alarms.Summary) []string {
 	return slices.Concat(verdictLines(file, sum, d.rings, d.misnamedLines()), d.itself.lines(), d.lossLines(sum.NotWatched), d.badCauses(), d.oddTagLines(), d.cableLines(), d.bridgeLines(), d.cardOutcome())
 }
 
-// missed leaves out what nobody expects to be watched. The lines below the first
-// say so.
-func missed(lacks []alarms.Lack) []alarms.Lack {
-	return slices.DeleteFunc(slices.Clone(lacks), alarms.Lack.Unasked)
-}
-
 // fewLacks is how many kinds the verdict's first line names.
 const fewLacks = 3
 
@@ -106,7 +100,7 @@ func lackNames(lacks, all []alarms.Lack) string {
 	if len(lacks) > fewLacks {
 		count := fmt.Sprintf("%d of %d kinds", alarms.LackingKinds(all), detect.KindCount)
 		for _, l := range lacks {
-			if l.Name == detect.RisingOscillation.String() { // the main one
+			if l.Main() {
 				return fmt.Sprintf("%s, %s among them (%s)", count, l.Name, l.Why)
 			}
 		}
@@ -114,9 +108,7 @@ func lackNames(lacks, all []alarms.Lack) string {
 	}
 	names := make([]string, len(lacks))
 	for i, l := range lacks {
-		if names[i] = l.Name; l.OfAll() != "" {
-			names[i] = l.OfAll()
-		}
+		names[i] = l.Called()
 	}
 	return strings.Join(names, ", ")
 }
