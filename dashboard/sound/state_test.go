@@ -26,7 +26,6 @@ func stateAt(t *testing.T, b *bench, since time.Duration, want State) {
 func TestStateOfADeviceThatDies(t *testing.T) {
 	run(t, Auto, func(b *bench) {
 		assert.Equal(t, Unknown, b.State().Way)
-		assert.Equal(t, "opening the audio", b.State().Why)
 		b.after(time.Second)
 		heard := State{Way: Audio, Through: "test device"}
 		stateAt(t, b, 0, heard)
@@ -55,6 +54,29 @@ func TestStateOfADeviceThatDies(t *testing.T) {
 		b.frozen.Store(true)
 		b.after(time.Second)
 		stateAt(t, b, 14500*ms, State{Way: BellOnly, Why: errStalled.Error(), Lost: true})
+	})
+}
+
+// TestStateWhileAudioOpens: an opener that takes its time, and a device that
+// does not pull yet. Where neither is held up, the scheduler decides which of
+// the two stands.
+func TestStateWhileAudioOpens(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b := &bench{t: t, start: time.Now(), gone: make(chan error, 1)}
+		b.mute.Store(new(string))
+		b.frozen.Store(true)
+		b.Player = New(t.Context(), Options{Bell: b.strike, open: func(ctx context.Context, v *voice) (*device, error) {
+			time.Sleep(300 * ms)
+			return b.open(ctx, v)
+		}})
+		b.after(200 * ms)
+		stateAt(t, b, 0, State{Way: Unknown, Why: "opening the audio"})
+		b.after(200 * ms)
+		stateAt(t, b, 0, State{Way: Unknown, Why: "waiting for the test device"})
+		b.frozen.Store(false)
+		b.after(600 * ms)
+		stateAt(t, b, 450*ms, State{Way: Audio, Through: "test device"})
+		require.NoError(t, b.Close())
 	})
 }
 
