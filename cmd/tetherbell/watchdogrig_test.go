@@ -248,6 +248,21 @@ func startPlain(t *testing.T, stdout *os.File, args ...string) *plainRun {
 	return p
 }
 
+// until waits as a rig does. Where it waits for nothing, what the program said is
+// told, and where its goroutines stand.
+func (p *plainRun) until(t *testing.T, what string, ok func() bool) {
+	t.Helper()
+	for end := time.Now().Add(20 * time.Second); !ok(); time.Sleep(5 * time.Millisecond) {
+		if time.Now().After(end) {
+			_ = p.cmd.Process.Signal(syscall.SIGQUIT)
+			time.Sleep(time.Second)
+			p.mu.Lock()
+			defer p.mu.Unlock()
+			t.Fatalf("not within 20 s: %s\n%s", what, strings.Join(p.said, "\n"))
+		}
+	}
+}
+
 // says is when a line with a text came on standard error.
 func (p *plainRun) says(text string) func() bool {
 	return func() bool {
