@@ -126,3 +126,17 @@ func TestCautionsFit(t *testing.T) {
 	drawCautions(pane{s: s, look: newLook(256, false), w: 60, h: 11})
 	require.Contains(t, picture(s), "required.", "the whole of it at sixty columns")
 }
+
+// TestAMomentHasNoValueOfNow: what a restart or a swap of cables ended is told as
+// what was before it, not as a value against a limit.
+func TestAMomentHasNoValueOfNow(t *testing.T) {
+	a := alarms.AlarmView{Kind: detect.StaleLink, Value: 15.801, Limit: 0.3, Story: detect.Story{Text: "the bridge restarted", Unit: "s", Before: true}}
+	l := newLook(256, false)
+	got := storyText(&a, l)
+	assert.Contains(t, got, "silent for 15.8 s before it")
+	assert.NotContains(t, got, "limit")
+	a.Value = 0
+	assert.NotContains(t, storyText(&a, l), "silent")
+	a.Story.Before, a.Value = false, 0.4
+	assert.Contains(t, storyText(&a, l), "value 0.400 s, limit 0.300 s")
+}

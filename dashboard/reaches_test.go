@@ -173,3 +173,49 @@ func TestEndedLineHasNoDistance(t *testing.T) {
 	word, _ := pastWords(f)
 	require.Equal(t, "AS AT THE END", word)
 }
+
+// TestWaitingReachSaysSo: what is judged in a steady hold alone says past its limit
+// that it waits for one, in the list and in the banner.
+func TestWaitingReachSaysSo(t *testing.T) {
+	f := benchFrame()
+	r := detect.Reach{Kind: detect.OutputImbalance, Where: detect.M3, Share: 1.08, Value: 0.27, Limit: 0.25, High: 0.5, Unit: "1", Waits: true}
+	f.Snap.Reaches = []detect.Reach{r}
+	for n, want := range []string{"0.27, hold still", "past its limit, hold still to be judged: m3 output-imbalance, 0.27 of 0.25", " hold still"} {
+		s := newStrict(t, 80, 24)
+		b := still(f)
+		b.view = view(n)
+		b.Draw(s)
+		require.Contains(t, picture(s), want)
+		s.Fini()
+	}
+	r.Share, r.Value = 0.9, 0.225
+	require.False(t, waits(&r), "under its limit there is nothing to wait for")
+}
+
+// TestRowAndBannerAgree: where an alarm is high its row names that limit; and the row
+// of a kind is of the place that rings, although another has passed it by a hair.
+func TestRowAndBannerAgree(t *testing.T) {
+	row := func(rs []detect.Reach, a alarms.AlarmView) string {
+		f := benchFrame()
+		f.Snap.Reaches, f.Snap.Alarms = rs, []alarms.AlarmView{a}
+		s := newStrict(t, 80, 24)
+		defer s.Fini()
+		still(f).Draw(s)
+		return picture(s)
+	}
+	lift := detect.Reach{Kind: detect.NearLift, Where: detect.Craft, Share: 1.59, Value: 1.11, Limit: 0.7, High: 0.9, Unit: "1"}
+	up := alarms.AlarmView{Kind: detect.NearLift, Where: detect.Craft, Priority: detect.High, Active: true}
+	require.Contains(t, row([]detect.Reach{lift}, up), "now 1.11 of 0.90")
+	up.Priority = detect.Medium
+	require.Contains(t, row([]detect.Reach{lift}, up), "now 1.11 of 0.70")
+	sag := detect.Reach{Kind: detect.PackSag, Where: detect.Pack, Share: 1.4, Value: 3.31, Limit: 3.5, High: 3.3, Unit: "V"}
+	require.Contains(t, row([]detect.Reach{sag}, alarms.AlarmView{Kind: detect.PackSag, Where: detect.Pack, Priority: detect.High, Active: true}), "3.31, least 3.30 V")
+
+	m4 := detect.Reach{Kind: detect.OutputImbalance, Where: detect.M4, Share: 1.4, Value: 0.35, Limit: 0.25, High: 0.5, Unit: "1"}
+	m3 := m4
+	m3.Where, m3.Share, m3.Value = detect.M3, 1.36, 0.34
+	text := row([]detect.Reach{m4, m3}, alarms.AlarmView{Kind: detect.OutputImbalance, Where: detect.M3, Priority: detect.Medium, Active: true})
+	require.Contains(t, text, "!m3     output-imbalance")
+	require.Contains(t, text, "now 0.34 of 0.25")
+	require.NotContains(t, text, "m4     output-imbalance")
+}

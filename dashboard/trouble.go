@@ -201,7 +201,10 @@ func nearestText(s *alarms.Snapshot, l *look) string {
 		return "nothing is near its limit"
 	}
 	word := "nearest its limit: "
-	if r.Share >= 1 {
+	switch {
+	case waits(r):
+		word = "past its limit, " + holdStill + " to be judged: "
+	case r.Share >= 1:
 		word = "past its limit: "
 	}
 	return word + r.Where.String() + " " + kindName(r.Kind) + ", " + reachWord(r, l)

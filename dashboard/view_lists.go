@@ -149,6 +149,12 @@ func storyText(a *alarms.AlarmView, l *look) string {
 	}
 	t := clean(a.Story.Text)
 	value := "value " + strings.TrimSpace(num(a.Value, 3)+" "+unit) + ", limit " + strings.TrimSpace(num(a.Limit, 3)+" "+unit)
+	if a.Story.Before { // a moment has no limit
+		value = ""
+		if a.Value >= 0.05 {
+			value = "silent for " + num(a.Value, 1) + " s before it"
+		}
+	}
 	t = join(l, t, value)
 	if a.Story.Cause != "" {
 		t = join(l, t, "likely: "+clean(a.Story.Cause))

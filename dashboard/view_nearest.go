@@ -54,6 +54,9 @@ func (b *board) ladder(f *Frame) []detect.Reach {
 		all = slices.DeleteFunc(slices.Clone(all), func(r detect.Reach) bool { return r.Where == detect.Link })
 	}
 	out := nearestOf(all, b.order)
+	for i := range out {
+		out[i] = ringing(f.Snap, all, out[i])
+	}
 	b.order = b.order[:0]
 	for i := range out {
 		b.order = append(b.order, out[i].Kind)
@@ -63,6 +66,38 @@ func (b *board) ladder(f *Frame) []detect.Reach {
 		out = slices.Insert(out, 0, detect.Reach{Kind: detect.NearLift, Where: detect.Craft})
 	}
 	return out
+}
+
+// ringing puts in the place of a kind's nearest the one that its alarm names, which
+// another may have passed by a hair.
+func ringing(s *alarms.Snapshot, all []detect.Reach, r detect.Reach) detect.Reach {
+	var up detect.Where
+	for i := range s.Alarms {
+		if a := &s.Alarms[i]; a.Kind == r.Kind && a.Active {
+			up |= a.Where
+		}
+	}
+	if up&r.Where != 0 {
+		return r
+	}
+	for i := range all {
+		if all[i].Kind == r.Kind && up&all[i].Where != 0 {
+			return all[i] // the nearest of them
+		}
+	}
+	return r
+}
+
+// ownUp is the priority of the alarm of a distance's own kind that stands at its
+// place.
+func ownUp(s *alarms.Snapshot, r *detect.Reach) detect.Priority {
+	level := detect.None
+	for i := range s.Alarms {
+		if a := &s.Alarms[i]; a.Kind == r.Kind && a.Where&r.Where != 0 && standing(a) {
+			level = max(level, a.Priority)
+		}
+	}
+	return level
 }
 
 func isNearLift(r detect.Reach) bool { return r.Kind == detect.NearLift }
@@ -84,7 +119,10 @@ func drawLadder(p pane, f *Frame, all []detect.Reach) {
 }
 
 // reachWord words a value against its limit.
-func reachWord(r *detect.Reach, l *look) string {
+func reachWord(r *detect.Reach, l *look) string { return reachOf(r, r.Limit, l) }
+
+// reachOf words it against the limit of another priority.
+func reachOf(r *detect.Reach, limit float64, l *look) string {
 	digits := 2
 	switch {
 	case r.Limit >= 20:
@@ -98,7 +136,7 @@ func reachWord(r *detect.Reach, l *look) string {
 	if (r.Share < 1) == (r.Value > r.Limit) {
 		of = ", least " // what is watched may not fall
 	}
-	t := num(r.Value, digits) + of + num(r.Limit, digits)
+	t := num(r.Value, digits) + of + num(limit, digits)
 	switch r.Unit {
 	case "", "1":
 	case "degC":
@@ -126,7 +164,16 @@ func drawDistance(p pane, f *Frame, x, w int, r *detect.Reach, level detect.Prio
 		g.over = l.chip(level)
 	}
 	p.gauge(x, 0, w, g)
-	word := reachWord(r, l)
+	limit := r.Limit
+	if r.High != 0 && r.Share >= 1 && ownUp(f.Snap, r) == detect.High {
+		limit = r.High // which the alarm's words name
+	}
+	word := reachOf(r, limit, l)
+	if waits(r) {
+		if word = num(r.Value, 2) + ", " + holdStill; utf8.RuneCountInString(word) > p.w-x-w-1 {
+			word = holdStill // the gauge shows the rest
+		}
+	}
 	// The words of an alarm say what it was when it was told last.
 	if level >= detect.Low && utf8.RuneCountInString(nowWord+word) <= p.w-x-w-1 {
 		word = nowWord + word
@@ -134,17 +181,22 @@ func drawDistance(p pane, f *Frame, x, w int, r *detect.Reach, level detect.Prio
 	p.text(x+w+1, 0, word, value)
 }
 
+// holdStill is what a value past its limit waits for, where only a steady hold is
+// judged: without it the screen and its silence would contradict each other.
+const holdStill = "hold still"
+
+// waits reports whether a distance past its limit waits for that.
+func waits(r *detect.Reach) bool { return r.Waits && r.Share >= 1 }
+
 // nowWord stands ahead of the value of a thing that an alarm is up for.
 const nowWord = "now "
 
 // reachUp tells the priority of an alarm that stands for a reach: its own, or,
 // past the limit, one that explains it and rings in its place.
 func reachUp(s *alarms.Snapshot, r *detect.Reach) (detect.Priority, bool) {
-	level := detect.None
+	level := ownUp(s, r)
 	for i := range s.Alarms {
-		a := &s.Alarms[i]
-		own := a.Kind == r.Kind && a.Where&r.Where != 0 && standing(a)
-		if own || r.Share >= 1 && a.Active && a.Explains.Has(r.Kind) {
+		if a := &s.Alarms[i]; r.Share >= 1 && a.Active && a.Explains.Has(r.Kind) {
 			level = max(level, a.Priority)
 		}
 	}

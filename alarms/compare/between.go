@@ -82,11 +82,11 @@ func stagesOf(inA, inB []stage, nameA, nameB string) []Stage {
 			SecondsA: p.a.seconds(), SecondsB: p.b.seconds(), HeldA: p.a.held(), HeldB: p.b.held(), mid: mid.level, pair: p}
 		switch shortA, shortB := len(p.a.blocks) < leastBlocks, len(p.b.blocks) < leastBlocks; {
 		case shortA && shortB:
-			s.WhyNot = fmt.Sprintf("%s and %s held it for under %g s", nameA, nameB, leastSeconds)
+			s.WhyNot = fmt.Sprintf("%s and %s held it for under %g s", nameA, nameB, LeastHeld)
 		case shortA:
-			s.WhyNot = fmt.Sprintf("%s held it for under %g s", nameA, leastSeconds)
+			s.WhyNot = fmt.Sprintf("%s held it for under %g s", nameA, LeastHeld)
 		case shortB:
-			s.WhyNot = fmt.Sprintf("%s held it for under %g s", nameB, leastSeconds)
+			s.WhyNot = fmt.Sprintf("%s held it for under %g s", nameB, LeastHeld)
 		default:
 			s.Compared = true
 		}
@@ -113,8 +113,8 @@ func stagesOf(inA, inB []stage, nameA, nameB string) []Stage {
 	return all
 }
 
-// leastSeconds is how long a stage must last to be compared.
-const leastSeconds = float64(leastBlocks) * float64(blockTime) / 1e6
+// LeastHeld is how long a stage must last to be compared.
+const LeastHeld = float64(leastBlocks) * float64(blockTime) / 1e6
 
 // order puts no before yes.
 func order(p, q bool) int {

@@ -115,7 +115,7 @@ func TestTooShortForAllMeasures(t *testing.T) {
 		}
 		r := Between(two(1), two(2))
 		assert.NotContains(t, r.Sentence, "too short")
-		assert.Contains(t, strings.Join(r.Remarks, "\n"), "under 5 s is too short to tell anything from one throttle alone, it counts in the figures over all of them: throttle 0.30")
+		assert.Contains(t, strings.Join(r.Remarks, "\n"), "the verdict is over all throttles together: under 5 s is too short for a verdict of one alone, as at throttle 0.30")
 	})
 }
 

@@ -138,8 +138,8 @@ func (r *Result) allShort() bool {
 	return !slices.ContainsFunc(r.Rows, func(row Row) bool { return row.Overall && row.Verdict != TooShort })
 }
 
-// tooShort names the stages that carry no verdict by themselves.
-func (r *Result) tooShort() (names []string) {
+// TooShort names the stages that are compared, and carry no verdict by themselves.
+func (r *Result) TooShort() (names []string) {
 	for i := range r.Stages {
 		if s := &r.Stages[i]; s.Compared && min(s.SecondsA, s.SecondsB) < LeastTelling {
 			names = append(names, s.Name)
@@ -171,7 +171,7 @@ func (r *Result) whyNot(a, b *Run) string {
 				why = append(why, s.WhyNot)
 			}
 		}
-		return fmt.Sprintf("no throttle was held in both for %g s: %s", leastSeconds, strings.Join(why, "; "))
+		return fmt.Sprintf("no throttle was held in both for %g s: %s", LeastHeld, strings.Join(why, "; "))
 	}
 	if len(r.Measures) == 0 {
 		return "no measure was told by both in the stages that they share"
@@ -198,8 +198,8 @@ func (r *Result) remark(a, b *Run) {
 	if r.Louder != nil && !r.alarmFirst() {
 		add("%s", r.rang())
 	}
-	if short := r.tooShort(); len(short) > 0 && !r.allShort() { // else the verdict says it
-		add("under %g s is too short to tell anything from one throttle alone, it counts in the figures over all of them: %s", LeastTelling, strings.Join(short, ", "))
+	if short := r.TooShort(); len(short) > 0 && !r.allShort() { // else the verdict says it
+		add("the verdict is over all throttles together: under %g s is too short for a verdict of one alone, as at %s", LeastTelling, strings.Join(short, ", "))
 	}
 	for _, s := range r.Settings {
 		if s.Changed != "" {

@@ -174,6 +174,7 @@ type Story struct {
 	Unit   string // unit of the finding's value and limit
 	More   []Fact // further computed values, in the order to show
 	Ails   Ailing // what of the line it is about
+	Before bool   // the value is of what was before a moment, as a silence that a restart ended
 }
 
 // A Fact is one named value of a story: a float64, string, bool or int.

@@ -202,8 +202,7 @@ func (d *outputImbalance) Judge(b *Bench, dst []Finding) []Finding {
 		d.past.clear()
 		return dst
 	}
-	quiet := d.busy < 0 || b.Now-d.busy > shareTime
-	if !d.whole || !d.steady || !quiet {
+	if !d.held(b) {
 		if d.up != 0 { // cannot be judged now: a hole or a moving stick makes nothing better
 			dst = append(dst, Finding{Where: d.up}) // nor is there a new word to say of it
 		}
@@ -226,6 +225,11 @@ func (d *outputImbalance) Judge(b *Bench, dst []Finding) []Finding {
 	f := Finding{Where: d.up, Level: d.level}
 	f.Value, f.Limit = d.figure(b, d.worst, d.level)
 	return append(dst, f)
+}
+
+// held reports whether this is a steady hold, in which motors can be judged.
+func (d *outputImbalance) held(b *Bench) bool {
+	return d.whole && d.steady && (d.busy < 0 || b.Now-d.busy > shareTime)
 }
 
 // motor is the index of the motor that rings.

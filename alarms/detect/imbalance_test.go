@@ -98,6 +98,15 @@ func TestOutputImbalanceWantsAHold(t *testing.T) {
 	tr := newTrial(NewOutputImbalance(), heron)
 	tr.run(0, 5, inFlight, stream{decode.Out, 100, 0, 0, ramp})
 	tr.silent(t)
+	out := tr.d.(Reacher).Reach(&tr.b, nil)
+	if len(out) != 4 || out[2].Share < 1 || !out[2].Waits {
+		t.Errorf("what is past its limit on a ramp waits for a hold: %+v", out)
+	}
+	tr.run(5, 8, inFlight, stream{decode.Out, 100, 0, 0, hold(0.42, shares, tr.rng)})
+	tr.one(t, M3, Medium, 5.1, 7)
+	if out = tr.d.(Reacher).Reach(&tr.b, nil); len(out) != 4 || out[2].Waits {
+		t.Errorf("what rings waits for nothing: %+v", out)
+	}
 
 	tr = newTrial(NewOutputImbalance(), heron)
 	tr.run(0, 5, inFlight, stream{decode.Out, 100, 0, 0, hold(0.4, shares, tr.rng)},

@@ -17,6 +17,8 @@ type Reach struct {
 	Share        float64 // of the way from rest to the limit, never negative
 	Value, Limit float64 // in Unit
 	Unit         string  // as in events: "1" is a fraction
+	High         float64 // the limit of high priority, where that is another one; 0: none
+	Waits        bool    // judged in a steady hold alone, and this is none: over 1, nothing rings yet
 }
 
 // measured are the streams that the values of a distance are of, a bit each; of
@@ -60,6 +62,14 @@ func reach(dst []Reach, k Kind, w Where, rest, v, limit float64, unit string) []
 	return append(dst, r)
 }
 
+// above names the limit of high priority for those from one on.
+func above(dst []Reach, from int, high float64) []Reach {
+	for i := from; i < len(dst); i++ {
+		dst[i].High = high
+	}
+	return dst
+}
+
 // Reach is how far each axis swings.
 func (o *Oscillation) Reach(b *Bench, dst []Reach) []Reach {
 	if b.Streams[decode.Axes].gone(b.Now) {
@@ -83,12 +93,16 @@ func (d *outputImbalance) Reach(b *Bench, dst []Reach) []Reach {
 	if !b.ArmedOrUnknown() || !d.whole || !d.flying {
 		return dst
 	}
+	from, waits := len(dst), d.up == 0 && !d.held(b)
 	for i := range b.Motors {
 		if d.measured(i) {
 			dst = reach(dst, OutputImbalance, Motor(i), 0, d.off(i), b.Limits.ImbalanceMedium, "1")
 		}
 	}
-	return dst
+	for i := range dst[from:] {
+		dst[from+i].Waits = waits
+	}
+	return above(dst, from, b.Limits.ImbalanceHigh)
 }
 
 // Reach is the thrust that nobody asked for.
@@ -126,12 +140,14 @@ func (d *nearLift) Reach(b *Bench, dst []Reach) []Reach {
 	if !d.known || liftLacks(b) != "" || b.Streams[decode.Load].gone(b.Now) {
 		return dst
 	}
-	return reach(dst, NearLift, Craft, 0, d.share, b.Limits.NearLiftMedium, "1")
+	return above(reach(dst, NearLift, Craft, 0, d.share, b.Limits.NearLiftMedium, "1"), len(dst), b.Limits.NearLiftHigh)
 }
 
-// Reach is what rings, else the silence of the whole line, once it has spoken.
+// Reach is what rings, else the silence of the whole line, once it has spoken. A
+// moment, which stays up to be read, is no silence of now.
 func (d *staleLink) Reach(b *Bench, dst []Reach) []Reach {
-	if f := &d.rings; f.Level != None && f.Limit > 0 && f.Case != staleRestart {
+	moment := d.rings.Case == staleRestart || d.rings.Case == staleSwapped && d.bridges.swap.tags == 0
+	if f := &d.rings; f.Level != None && f.Limit > 0 && !moment {
 		return reach(dst, StaleLink, Link, 0, f.Value, f.Limit, "s")
 	}
 	if b.Link.Good == 0 {
@@ -221,12 +237,13 @@ func (d *motorHeat) Reach(b *Bench, dst []Reach) []Reach {
 	if b.Streams[decode.Temp].gone(b.Now) {
 		return dst
 	}
+	from := len(dst)
 	for i := range heatMotors(b) {
 		if t := b.Temp[i]; t.OK {
 			dst = reach(dst, MotorHeat, Motor(i), warmRoom, t.V, b.Limits.HeatMedium, "degC")
 		}
 	}
-	return dst
+	return above(dst, from, b.Limits.HeatHigh)
 }
 
 // fullCell is where the way of a sagging pack begins: a lithium polymer cell
@@ -238,7 +255,7 @@ func (d *packSag) Reach(b *Bench, dst []Reach) []Reach {
 	if !d.known || b.Streams[decode.Pack].gone(b.Now) {
 		return dst
 	}
-	return reach(dst, PackSag, Pack, fullCell, d.volts, b.Limits.SagMedium, "V")
+	return above(reach(dst, PackSag, Pack, fullCell, d.volts, b.Limits.SagMedium, "V"), len(dst), b.Limits.SagHigh)
 }
 
 // Reach is the drift of each axis' output against the hold-down.

@@ -36,6 +36,29 @@ func TestReachOfTheLink(t *testing.T) {
 	require.Len(t, r, 1)
 	assert.InDelta(t, 7.4, r[0].Value, 1e-9, "a dead bridge")
 
+	for _, c := range []struct {
+		name   string
+		moment func(b *Bench)
+	}{
+		{"a bridge at another port", func(b *Bench) { b.Moved = Move{At: b.Now, From: 0, To: 1, Silent: Second} }},
+		{"a bridge that began anew", func(b *Bench) {
+			b.RestartAt, b.RestartArmed, b.RestartTags, b.RestartSilent = b.Now, true, ^uint32(0), 15_801_000
+		}},
+	} {
+		m := staleBench(Yes, 20*Second)
+		m.Link.Good = 1000
+		m.Bridges = []Bridge{{Name: "a", Heard: true, Tags: 1 << decode.Axes}, {Name: "b", Heard: true, Tags: 1 << decode.Load}}
+		c.moment(m)
+		d = NewStaleLink().(*staleLink)
+		f = d.Judge(m, nil)
+		require.Len(t, f, 1, c.name)
+		assert.GreaterOrEqual(t, f[0].Value, 1.0, "%s: the silence before it", c.name)
+		assert.True(t, d.Describe(m, f[0]).Before, c.name)
+		r = d.Reach(m, nil)
+		require.Len(t, r, 1)
+		assert.Zero(t, r[0].Value, "%s: nothing is silent now", c.name)
+	}
+
 	none := &Bench{Limits: craft.Limits{}.WithDefaults(0), Link: LinkCounts{Bad: 4241}}
 	assert.Empty(t, NewStaleLink().(*staleLink).Reach(none, nil), "nothing has begun")
 	bad := NewBadLink().Reach(none, nil)

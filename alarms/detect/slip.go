@@ -22,6 +22,7 @@ const (
 	SlipUnequal                   // I and P of roll or pitch were equal and are no longer
 	SlipRatio                     // I over P of roll or pitch changed
 	SlipAlone                     // one gain went up where all others that changed went down
+	SlipName                      // in one list only, and its name is nearly that of another: who compares lists sets it
 	slipCount    = iota
 )
 

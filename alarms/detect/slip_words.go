@@ -10,7 +10,7 @@ import (
 
 // slipWords are what programs and tables call the flags.
 var slipWords = [slipCount]string{
-	"tenfold", "percent", "far", "sign", "to-zero", "from-zero", "dangerous-idle", "idle-step", "unequal", "ratio", "alone",
+	"tenfold", "percent", "far", "sign", "to-zero", "from-zero", "dangerous-idle", "idle-step", "unequal", "ratio", "alone", "name",
 }
 
 // Each gives the flags of a set one by one, the weightiest first: what is

@@ -274,7 +274,7 @@ func (d *staleLink) Describe(b *Bench, f Finding) Story {
 		s.Cause = "cable, bridge or its supply"
 		s.Text = fmt.Sprintf("no good line for %.1f s: the bench is not being watched", f.Value)
 	case staleRestart:
-		s.Cause, s.Ails.What = "supply of the bridge", Anew
+		s.Cause, s.Ails.What, s.Before = "supply of the bridge", Anew, true
 		s.Text = "the bridge restarted while the craft was armed: all windows start anew"
 		nameRestarted(b, &s)
 		if b.comesElsewhere() {

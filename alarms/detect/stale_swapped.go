@@ -96,7 +96,7 @@ func (d *staleBridges) describeSwapped(b *Bench, f Finding, s *Story) {
 		m = Move{From: d.swap.from, To: d.swap.to, Tags: d.swap.tags}
 	}
 	from, to, names := b.Bridges[m.From].Name, b.Bridges[m.To].Name, streamNames(m.Tags)
-	s.Cause = "the cables of two bridges were swapped"
+	s.Cause, s.Before = "the cables of two bridges were swapped", d.swap.tags == 0
 	switch {
 	case d.swap.tags != 0:
 		s.Text = fmt.Sprintf("%s, it seems: %s come from %s now, not from %s for %.1f s, and are not used yet", Swapped, names, to, from, f.Value)

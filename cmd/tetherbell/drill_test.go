@@ -94,6 +94,16 @@ func TestAnswerWithoutSeal(t *testing.T) {
 	assert.Greater(t, slip.Limit, slip.Alarm, "dangerous once it is armed")
 }
 
+// What the screen shows past its limit can be seen, although its alarm waits for a
+// steady hold: a stop there is no false one. One on the way there is.
+func TestEvidenceBeginsWhereItIsShown(t *testing.T) {
+	a := answerOf(t, drillSet+"/d11.bell")
+	require.Equal(t, detect.OutputImbalance, a.alarm.Kind)
+	assert.InDelta(t, 1.9, a.Alarm-a.Began, 0.2, "the throttle goes up until it rings")
+	assert.Equal(t, drill.InTime, drill.Judge(a.Truth, 10.1))
+	assert.Equal(t, drill.NoCause, drill.Judge(a.Truth, a.Began-0.1))
+}
+
 // Where the stop was pressed, or the craft disarmed, before there was anything to
 // be seen, no stop is called for.
 func TestSpentAnswer(t *testing.T) {

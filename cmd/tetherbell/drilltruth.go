@@ -70,7 +70,9 @@ type answer struct {
 //     alarm has high priority;
 //   - the evidence begins, for an oscillation, where its swing last grew out of
 //     what cannot be seen; for another alarm, when it was first raised in
-//     whatever priority. A sealed answer says when the cause began, instead.
+//     whatever priority, or where the screen showed the value past its limit and
+//     went on to: an alarm may wait for a steady hold. A sealed answer says when
+//     the cause began, instead.
 //
 // There is a fault where there is an alarm, whatever a sealed answer says, and
 // where a sealed answer says so.
@@ -82,6 +84,7 @@ type examiner struct {
 	up     map[alarmPlace]float64 // since when, of those that are up
 	began  float64                // of the first, as raised
 	limit  float64
+	past   map[alarmPlace]pastSpan // values past their limits
 	swings [3][]swing
 	states []craftState // each that was another
 	nextUS int64
@@ -92,6 +95,9 @@ type alarmPlace struct {
 	kind  detect.Kind
 	where detect.Where
 }
+
+// A pastSpan is from when to when something was so, in seconds.
+type pastSpan struct{ from, last float64 }
 
 // A craftState is what the craft said of itself from a time in seconds on.
 type craftState struct {
@@ -109,7 +115,7 @@ func examine(ctx context.Context, name string, about *outline, c craft.Craft) an
 		return answer{err: err}
 	}
 	defer f.Close()
-	x := &examiner{up: map[alarmPlace]float64{}, began: drill.Never, limit: drill.Never}
+	x := &examiner{up: map[alarmPlace]float64{}, past: map[alarmPlace]pastSpan{}, began: drill.Never, limit: drill.Never}
 	x.desk = deskOf(alarms.New(c, about.head.options()), nil, x.tell)
 	s := link.NewSession(f)
 	var it link.Item
@@ -150,12 +156,25 @@ func (x *examiner) tell(events []alarms.Event) {
 		}
 		if x.first == nil && e.Priority >= detect.Medium {
 			kept := *e
-			x.first, x.began = &kept, x.up[place]
+			x.first, x.began = &kept, min(x.up[place], x.shown(e))
 		}
 		if x.limit < 0 && e.Priority == detect.High && e.Kind != detect.RisingOscillation {
 			x.limit = at
 		}
 	}
+}
+
+// shown is since when the screen has shown the value of an alarm that is raised past
+// its limit; where it has not, when it is raised.
+func (x *examiner) shown(e *alarms.Event) float64 {
+	at := seconds(e.T)
+	since := at
+	for place, s := range x.past {
+		if place.kind == e.Kind && place.where&e.Where != 0 && at-s.last <= swingGap {
+			since = min(since, s.from)
+		}
+	}
+	return since
 }
 
 // look notes how far the axes swing, and whether there is anything to stop.
@@ -169,6 +188,19 @@ func (x *examiner) look() {
 	}
 	x.nextUS = now + lookUS
 	x.desk.eng.Snapshot(&x.snap)
+	for i := range x.snap.Reaches {
+		r := &x.snap.Reaches[i]
+		if r.Share < 1 {
+			continue
+		}
+		place := alarmPlace{r.Kind, r.Where}
+		s, ok := x.past[place]
+		if !ok || seconds(now)-s.last > swingGap {
+			s.from = seconds(now)
+		}
+		s.last = seconds(now)
+		x.past[place] = s
+	}
 	for i := range x.snap.Axes {
 		if a := &x.snap.Axes[i]; a.Watched && a.Limit > 0 {
 			x.swings[i] = append(x.swings[i], swing{seconds(now), a.Amplitude / a.Limit})

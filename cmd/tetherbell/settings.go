@@ -39,6 +39,7 @@ and flags what looks like a slip:
   unequal          I and P of roll or pitch were equal and are no longer
   ratio            I over P of roll or pitch changed
   alone            one gain went up where all others that changed went down
+  name             in one list only, and a letter or two off another name
 
 A list is TOML (name = value, in tables or not; names in tables get points), CSV
 (name,value, with or without a heading), or a recording, of which the last
@@ -84,6 +85,8 @@ Exit status: 0 nothing is flagged, 1 something is, 2 wrong use or unreadable.`,
 type settingsDiff struct {
 	old, new string // files, as they were named
 	all      []detect.SettingChange
+	asks     map[int]askedName      // by place in all, those with detect.SlipName
+	meant    []detect.SettingChange // all, judged with every name as it may be meant
 }
 
 // flagged counts the settings that have a flag.
@@ -140,7 +143,9 @@ func compareSettings(ctx context.Context, oldFile, newFile string, c craft.Craft
 		d.all[i].Old, d.all[i].HasOld, d.all[i].OldAt = s.Value, true, s.Line
 	}
 	detect.PairSettings(d.all)
-	detect.JudgeSettings(d.all, c.Limits.WithDefaults(c.DiameterMM).IdleGapOutput)
+	gap := c.Limits.WithDefaults(c.DiameterMM).IdleGapOutput
+	detect.JudgeSettings(d.all, gap)
+	d.askNames(&names, gap)
 	return d, nil
 }
 

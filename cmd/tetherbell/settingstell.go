@@ -40,9 +40,12 @@ func (d *settingsDiff) tell(con *console) error {
 		if rows++; rows == 1 {
 			row("name", "old", "new", "ratio", "flags")
 		}
-		was, ratio := "-", "-"
+		was, is, ratio := "-", "-", "-"
 		if c.HasOld {
 			was = shownNumber(c.Old)
+		}
+		if c.HasNew {
+			is = shownNumber(c.New)
 		}
 		if r, ok := c.Ratio(); ok {
 			ratio = fmt.Sprintf("%.4g", r)
@@ -51,7 +54,7 @@ func (d *settingsDiff) tell(con *console) error {
 		if c.Slips != 0 {
 			flags = c.Slips.String()
 		}
-		row(c.Name, was, shownNumber(c.New), ratio, flags)
+		row(c.Name, was, is, ratio, flags)
 	}
 	if err := w.Flush(); err != nil {
 		return fmt.Errorf("list settings: %w", err)
@@ -69,7 +72,7 @@ func (d *settingsDiff) tell(con *console) error {
 			if d.toldWithP(i, s) {
 				continue
 			}
-			text, action := d.all[i].Tell(s, d.all)
+			text, action := d.tellSlip(i, s)
 			con.say(s.String() + ": " + text + " >> " + action)
 		}
 	}
@@ -136,7 +139,7 @@ func (d *settingsDiff) tellJSON(con *console) error {
 	out := settingsJSON{Old: d.old, New: d.new, Flagged: d.flagged(), Settings: []settingJSON{}, OnlyOld: []settingJSON{}, OnlyNew: []settingJSON{}}
 	for i := range d.all {
 		c := &d.all[i]
-		one := jsonOf(c, d.all)
+		one := d.jsonOf(i)
 		if !c.HasNew {
 			out.OnlyOld = append(out.OnlyOld, one)
 		}
@@ -155,7 +158,8 @@ func (d *settingsDiff) tellJSON(con *console) error {
 	return e.Encode(out)
 }
 
-func jsonOf(c *detect.SettingChange, all []detect.SettingChange) settingJSON {
+func (d *settingsDiff) jsonOf(i int) settingJSON {
+	c := &d.all[i]
 	one := settingJSON{Name: c.Name, Flags: []flagJSON{}}
 	if c.HasOld {
 		one.Old = &c.Old
@@ -170,7 +174,7 @@ func jsonOf(c *detect.SettingChange, all []detect.SettingChange) settingJSON {
 		one.Ratio = &r
 	}
 	for _, s := range c.Slips.Each() {
-		text, action := c.Tell(s, all)
+		text, action := d.tellSlip(i, s)
 		one.Flags = append(one.Flags, flagJSON{s.String(), text, action})
 	}
 	return one

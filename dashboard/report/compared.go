@@ -9,6 +9,27 @@ import (
 	"tetherbell/alarms/compare"
 )
 
+// heldInBoth says which throttles the figures are of, and what they are worth one by
+// one: what counts among all may be too short for a verdict of its own.
+func heldInBoth(r *compare.Result) string {
+	n := stagesCompared(r)
+	if len(n) == 1 {
+		return fmt.Sprintf("One throttle was held in both for %g s or more: %s.", compare.LeastHeld, n[0].Name)
+	}
+	var names []string
+	for _, one := range n {
+		names = append(names, one.Name)
+	}
+	text := fmt.Sprintf("%d throttles were held in both for %g s or more: %s. The figures are over all of them together", len(n), compare.LeastHeld, strings.Join(names, "; "))
+	switch short := r.TooShort(); {
+	case len(short) == len(n):
+		text += fmt.Sprintf("; none was held in both for the %g s that a verdict of its own takes", compare.LeastTelling)
+	case len(short) > 0:
+		text += fmt.Sprintf("; under %g s, as at %s, is too short for a verdict of its own", compare.LeastTelling, strings.Join(short, ", "))
+	}
+	return text + "."
+}
+
 // measureSection is what is better and worse, a row a measure, and the picture
 // of it.
 func measureSection(c *Comparison) section {
@@ -20,15 +41,7 @@ func measureSection(c *Comparison) section {
 		return s
 	}
 	s.text("Only steady holds of the same throttle are compared. The interval is where the change lies at the confidence beside it; a change counts where all of the interval is beyond what matters.")
-	if n := stagesCompared(r); len(n) == 1 {
-		s.text("One throttle was held in both long enough: " + n[0].Name + ".")
-	} else {
-		var names []string
-		for _, one := range n {
-			names = append(names, one.Name)
-		}
-		s.text(fmt.Sprintf("%d throttles were held in both long enough: %s. The figures are over all of them.", len(n), strings.Join(names, "; ")))
-	}
+	s.text(heldInBoth(r))
 	t := &table{Caption: "Measures over all compared throttles", Dense: true, Columns: rowColumns("measure")}
 	for _, f := range rows {
 		t.Rows = append(t.Rows, row{Class: wordClass(f.verdict()), Cells: rowCells(f.finding.Name, f.word(), f.row)})

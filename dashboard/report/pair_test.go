@@ -320,3 +320,20 @@ func TestWordOfAMeasure(t *testing.T) {
 		assert.Equal(t, c.want, m.word())
 	}
 }
+
+// TestHeldInBothSaysWhatItIsWorth: what counts among all throttles is not called long
+// enough where a verdict of its own would take longer.
+func TestHeldInBothSaysWhatItIsWorth(t *testing.T) {
+	stage := func(name string, a, b float64) compare.Stage {
+		return compare.Stage{Name: name, Compared: true, SecondsA: a, SecondsB: b}
+	}
+	one, two, long := stage("throttle 0.31", 4, 4), stage("throttle 0.35", 9, 2.5), stage("throttle 0.40", 9, 9)
+	for want, stages := range map[string][]compare.Stage{
+		"2 throttles were held in both for 2 s or more: throttle 0.31; throttle 0.35. The figures are over all of them together; none was held in both for the 5 s that a verdict of its own takes.":     {one, two},
+		"2 throttles were held in both for 2 s or more: throttle 0.35; throttle 0.40. The figures are over all of them together; under 5 s, as at throttle 0.35, is too short for a verdict of its own.": {two, long},
+		"2 throttles were held in both for 2 s or more: throttle 0.40; throttle 0.40. The figures are over all of them together.":                                                                        {long, long},
+		"One throttle was held in both for 2 s or more: throttle 0.40.": {long},
+	} {
+		assert.Equal(t, want, heldInBoth(&compare.Result{Stages: stages}))
+	}
+}
