@@ -237,12 +237,12 @@ func TestBeaconEnds(t *testing.T) {
 	l := newLamp(false)
 	l.judge(wellSnapshot(), true)
 	l.start(t.Context(), &l.watch)
-	require.Eventually(t, func() bool {
+	soon(t, func() bool {
 		l.renew()
 		l.mu.Lock()
 		defer l.mu.Unlock()
 		return l.line
-	}, 10*time.Second, 5*time.Millisecond)
+	}, "the line is up")
 	l.close()
 	assert.False(t, l.line)
 

@@ -71,15 +71,9 @@ func TestSignalHangupWhileArmedIsHeard(t *testing.T) {
 			at := time.Now()
 			r.slave.Close()
 			r.tty.Close()
-			ended := make(chan error, 1)
-			go func() { ended <- r.cmd.Wait() }()
-			select {
-			case err := <-ended:
-				t.Logf("ended after %v: %v", time.Since(at).Round(time.Millisecond), err)
-			case <-time.After(10 * time.Second):
-				t.Fatal("it has not ended")
-			}
+			err := waitFor(r.cmd)
 			took := time.Since(at)
+			t.Logf("ended after %v: %v", took.Round(time.Millisecond), err)
 			time.Sleep(time.Second)
 			heard, ok := sink.after(at)
 			require.Equal(t, c.armed, ok, "heard")
@@ -118,9 +112,9 @@ func TestSignalWhileArmedIsNoQuietEnd(t *testing.T) {
 			require.NoError(t, err)
 			time.Sleep(20 * time.Millisecond)
 		}
+		holds(t, dir, "\nstate,", 20)
 		require.NoError(t, m.cmd.Process.Signal(c.sig))
-		m.closed.Wait()
-		err = m.cmd.Wait()
+		err = m.ended()
 		said := strings.Join(m.err, "\n")
 		assert.Equal(t, c.said, err != nil, "%v %v: %s", c.sig, c.armed, said)
 		assert.Equal(t, c.said, strings.Contains(said, "nobody watches it any more\nhint: cut throttle"), said)
@@ -148,8 +142,7 @@ func TestSignalsIgnoredStayIgnored(t *testing.T) {
 		require.NoError(t, err)
 		assert.NotContains(t, string(status), ") Z ", "%s: it goes on", sig)
 		require.NoError(t, cmd.Process.Signal(syscall.SIGTERM))
-		m.closed.Wait()
-		require.NoError(t, cmd.Wait())
+		require.NoError(t, m.ended())
 	}
 }
 

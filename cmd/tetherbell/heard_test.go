@@ -159,7 +159,7 @@ func TestReplayTicksWhileItMoves(t *testing.T) {
 	cmd, tty, seen := onTerminal(t, "replay", path)
 	sees := func(text string) {
 		t.Helper()
-		require.Eventually(t, func() bool { return seen.has(text) }, 10*time.Second, 10*time.Millisecond, "%s in %q", text, seen.tail())
+		soon(t, func() bool { return seen.has(text) }, text)
 	}
 	press := func(keys string) {
 		_, err := tty.WriteString(keys)
@@ -189,7 +189,7 @@ func TestReplayTicksWhileItMoves(t *testing.T) {
 	press("t")
 	again := ticks(time.Second)
 	press("q")
-	require.NoError(t, waitFor(cmd, 5*time.Second), seen.tail())
+	require.NoError(t, waitFor(cmd), seen.tail())
 	t.Logf("ticks in 2 s while it moves: %d; standing still: %d; off: %d; on again, in 1 s: %d", moving, standing, off, again)
 	assert.GreaterOrEqual(t, moving, 2)
 	assert.Zero(t, standing)

@@ -48,13 +48,13 @@ func startNullSink(t testing.TB) *nullSink {
 		_ = server.Wait()
 		os.RemoveAll(dir)
 	})
-	require.Eventually(t, func() bool {
+	soon(t, func() bool {
 		c, err := net.Dial("unix", s.socket())
 		if err == nil {
 			c.Close()
 		}
 		return err == nil
-	}, 20*time.Second, 50*time.Millisecond, "the server comes up")
+	}, "the server comes up")
 	return s
 }
 

@@ -34,6 +34,7 @@ type rig struct {
 	late   atomic.Int64 // nanoseconds that its answers were later than they should at most
 	record string       // the folder that it records in
 	far    atomic.Int64 // nanoseconds that its answers are on their way
+	beat   *metronome
 }
 
 // startRig starts a watch on a terminal of a size. sink may be nil: no sound.
@@ -48,7 +49,7 @@ func startRigIn(t testing.TB, env []string, w, h int, sink *nullSink, args ...st
 	tty, slave, err := pty.Open()
 	require.NoError(t, err)
 	require.NoError(t, pty.Setsize(tty, &pty.Winsize{Rows: uint16(h), Cols: uint16(w)}))
-	r := &rig{bridge: bridge, tty: tty, slave: slave, glass: newGlassPane(w, h)}
+	r := &rig{bridge: bridge, tty: tty, slave: slave, glass: newGlassPane(w, h), beat: startMetronome(t)}
 	args = append([]string{"watch", bridge.path, "--baud", "3000000"}, args...)
 	if sink == nil {
 		args = append(args, "--sound", "off")
@@ -107,10 +108,8 @@ func (r *rig) press(t testing.TB, keys string) {
 
 func (r *rig) until(t testing.TB, what string, ok func() bool) {
 	t.Helper()
-	for end := time.Now().Add(20 * time.Second); !ok(); time.Sleep(5 * time.Millisecond) {
-		if time.Now().After(end) {
-			t.Fatalf("not within 20 s: %s\n%s", what, r.glass.picture())
-		}
+	if !waited(ok) {
+		t.Fatalf("never: %s\n%s", what, r.glass.picture())
 	}
 }
 

@@ -19,7 +19,7 @@ var update = flag.Bool("update", false, "rewrite what the scripts expect")
 // The test binary is tetherbell too, so that scripts and tests run the real
 // main in a process of its own.
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"tetherbell": stallingMain})
+	testscript.Main(strangers{m}, map[string]func(){"tetherbell": stallingMain})
 }
 
 func TestScripts(t *testing.T) {

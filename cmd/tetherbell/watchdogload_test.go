@@ -136,13 +136,8 @@ func TestAnswersAreNotLeftBehind(t *testing.T) {
 // afterwards.
 func (r *rig) quit(t *testing.T) string {
 	r.press(t, "q")
-	ended := make(chan error, 1)
-	go func() { ended <- r.cmd.Wait() }()
-	select {
-	case <-ended:
-	case <-time.After(10 * time.Second):
-		t.Fatal("it has not ended\n" + r.glass.picture())
-	}
+	_ = waitFor(r.cmd)
+	require.True(t, r.cmd.ProcessState.Exited(), "it has not ended\n%s", r.glass.picture())
 	time.Sleep(500 * time.Millisecond)
 	fd := int(r.slave.Fd())
 	_, err := term.MakeRaw(fd) // what is no whole line can be read
