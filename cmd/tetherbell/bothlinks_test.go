@@ -17,7 +17,6 @@ import (
 // to whoever is given the pseudo-terminal next.
 func TestBothLinksGo(t *testing.T) {
 	t.Parallel()
-	heedHangups(t)
 	for name, by := range map[string]os.Signal{"INT": syscall.SIGINT, "TERM": syscall.SIGTERM, "HUP": syscall.SIGHUP, "own end": nil} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()

@@ -47,7 +47,6 @@ func TestSignalCauses(t *testing.T) {
 // The window is closed while the craft is armed: the high pattern is heard to its
 // end, and the recording is whole.
 func TestSignalHangupWhileArmedIsHeard(t *testing.T) {
-	heedHangups(t)
 	for _, c := range []struct {
 		name  string
 		armed bool
@@ -62,28 +61,27 @@ func TestSignalHangupWhileArmedIsHeard(t *testing.T) {
 				t.Skip("pulseaudio or parec is not installed")
 			}
 			sink.listen(t)
+			began := time.Now()
 			r := startRig(t, 140, 45, sink, "--record", dir)
 			s := startStream(t, r)
 			r.sees(t, "PulseAudio")
 			s.set(c.armed, 0)
-			time.Sleep(4 * time.Second)
-			r.until(t, "silence", sink.silent)
+			r.sees(t, map[bool]string{true: "ARMED 0:0", false: "data good"}[c.armed])
+			sink.settled(t, began)
 			at := time.Now()
 			r.slave.Close()
 			r.tty.Close()
 			err := waitFor(r.cmd)
 			took := time.Since(at)
 			t.Logf("ended after %v: %v", took.Round(time.Millisecond), err)
-			time.Sleep(time.Second)
-			heard, ok := sink.after(at)
-			require.Equal(t, c.armed, ok, "heard")
 			if c.armed {
-				t.Logf("heard after %v", heard.Sub(at).Round(time.Millisecond))
-				assert.Less(t, heard.Sub(at), namedWithin())
+				r.hearsInTime(t, sink, "sound", at)
 				assert.Greater(t, took, 3600*time.Millisecond, "its pattern was heard whole")
-				assert.Less(t, took, 7*time.Second)
+				assert.Less(t, took-r.beat.held(at), 7*time.Second)
 			} else {
-				assert.Less(t, took, 3*time.Second)
+				time.Sleep(time.Second)
+				require.False(t, sink.hears(at)(), "heard")
+				assert.Less(t, took-r.beat.held(at), 3*time.Second)
 			}
 			assert.NotEmpty(t, linesOf(t, dir, "#end "), "the recording is whole")
 		})
@@ -93,7 +91,6 @@ func TestSignalHangupWhileArmedIsHeard(t *testing.T) {
 // A service that is stopped while the craft is armed says so, and its status too.
 func TestSignalWhileArmedIsNoQuietEnd(t *testing.T) {
 	t.Parallel()
-	heedHangups(t)
 	for _, c := range []struct {
 		sig   os.Signal
 		armed float64
@@ -149,7 +146,6 @@ func TestSignalsIgnoredStayIgnored(t *testing.T) {
 // While the bell rings for a watch that is ended from outside, the screen says so in
 // large letters; what is told after it fits the terminal.
 func TestSignalHangupWhileArmedIsSeen(t *testing.T) {
-	heedHangups(t)
 	if testing.Short() {
 		t.Skip("takes some seconds")
 	}

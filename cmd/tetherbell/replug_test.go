@@ -113,14 +113,13 @@ func (r *replugging) push(t *testing.T, o *outage) {
 	o.in = r.s.count
 	at := time.Now()
 	r.s.mu.Unlock()
-	for held := 0; ; time.Sleep(200 * time.Microsecond) {
+	held := 0
+	soon(t, func() bool {
 		now := p.unread()
-		if now < held {
-			break
-		}
+		taken := now < held
 		held = now
-		require.Less(t, time.Since(at), 10*time.Second, "nothing was taken")
-	}
+		return taken
+	}, "lines are taken")
 	o.taken = time.Since(at)
 	r.said = r.m.until(&r.m.err, "is back", r.said) + 1
 	o.returned = time.Since(at)
@@ -183,6 +182,8 @@ func TestReplug(t *testing.T) {
 	r := replugging{plug: &pulledPlug{p: p, open: true}, link: name}
 	r.m = startMonitorIn(t, []string{censusFile + "=" + list}, "watch", name, "--json", "--sound", "off", "--record", filepath.Join(dir, "rec"))
 	r.s = streamTo(t, r.plug)
+	r.m.until(&r.m.err, "watching ", 0)
+	holds(t, filepath.Join(dir, "rec"), "\naxes,", 500)
 	time.Sleep(1500 * time.Millisecond)
 	before := takeCensus(t, r.m.cmd.Process.Pid, list)
 	var all []outage
@@ -200,10 +201,10 @@ func TestReplug(t *testing.T) {
 	assert.Equal(t, times, strings.Count(said, "port "+name+" lost"))
 	assert.Equal(t, times, strings.Count(said, "port "+name+" is back"))
 	r.s.mu.Lock()
-	dropped := r.plug.dropped
+	dropped, silent := r.plug.dropped, r.s.silent
 	r.s.mu.Unlock()
-	if dropped > 0 {
-		t.Logf("the machine was too busy: %d bytes found 64 kB of the open port unread; what rang is not judged", dropped)
+	if dropped > 0 || silent > 0 {
+		t.Logf("the machine was too busy: %d bytes found 64 kB of the open port unread, and the bridge was late %d times; what rang is not judged", dropped, silent)
 	} else {
 		checkRings(t, out, all)
 	}

@@ -100,6 +100,15 @@ func startRigIn(t testing.TB, env []string, w, h int, sink *nullSink, args ...st
 	return r
 }
 
+// hold lets the terminal read nothing, until it is told to go on, or the test has
+// failed meanwhile.
+func (r *rig) hold(t testing.TB) (goOn func()) {
+	r.flow.Lock()
+	goOn = sync.OnceFunc(r.flow.Unlock)
+	t.Cleanup(goOn)
+	return goOn
+}
+
 func (r *rig) press(t testing.TB, keys string) {
 	t.Helper()
 	_, err := r.tty.WriteString(keys)
@@ -171,6 +180,8 @@ type stream struct {
 	armed  bool
 	stick  float64
 	buf    []byte
+	wrote  time.Time // the last lines
+	silent int       // silences of its own that ring, for it was held up
 	stop   chan struct{}
 	done   chan struct{}
 }
@@ -225,6 +236,12 @@ func (s *stream) routineSend() {
 		for now := time.Since(s.begin).Microseconds(); s.us+1000 <= now; {
 			s.us += 1000
 			s.step(s.us / 1000)
+		}
+		if now := time.Now(); len(s.buf) > 0 {
+			if !s.wrote.IsZero() && now.Sub(s.wrote) > staleAfter {
+				s.silent++
+			}
+			s.wrote = now
 		}
 		_, err := s.w.Write(s.buf)
 		s.mu.Unlock()
