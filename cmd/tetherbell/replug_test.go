@@ -23,15 +23,10 @@ import (
 	"tetherbell/link"
 )
 
-const (
-	// ptyRoom is how much a pseudo-terminal holds for a reader, less a piece:
-	// beyond it a write would wait (4095 bytes, seen on Linux).
-	ptyRoom = 3800
-	// portRoom is how much the system keeps for the reader of a port that is
-	// open and is late: 64 kB in Linux's tty layer (from memory). A
-	// pseudo-terminal keeps less.
-	portRoom = 64 << 10
-)
+// portRoom is how much the system keeps for the reader of a port that is
+// open and is late: 64 kB in Linux's tty layer (from memory). A
+// pseudo-terminal keeps less.
+const portRoom = 64 << 10
 
 // A pulledPlug is the bridge's end of a cable that may be pulled. The bridge never
 // waits: what finds no cable, no open port, or no room is gone.

@@ -32,7 +32,12 @@ type outlet struct {
 	p    *pseudo // nil: it is pulled
 }
 
-const outletPatience = 5 * time.Second
+const (
+	outletPatience = 5 * time.Second
+	// ptyRoom is how much a pseudo-terminal holds for a reader, less a piece:
+	// beyond it a write would wait (4095 bytes, seen on Linux).
+	ptyRoom = 3800
+)
 
 func newOutlet(t *testing.T, name string) *outlet {
 	t.Helper()
