@@ -110,6 +110,7 @@ func TestSignalWhileArmedIsNoQuietEnd(t *testing.T) {
 			time.Sleep(20 * time.Millisecond)
 		}
 		holds(t, dir, "\nstate,", 20)
+		livesOn(t, dir, 3*frameEvery) // whether it is relied on is looked at with each picture
 		require.NoError(t, m.cmd.Process.Signal(c.sig))
 		err = m.ended()
 		said := strings.Join(m.err, "\n")

@@ -51,13 +51,13 @@ func growsAndStops(t *testing.T) bool {
 	feed.state(1)
 	write("#at 0.050\n")
 	m := startMonitor(t, "watch", path, "--json", "--sound", "off")
-	at, held := 0, false
+	at, late := 0, false
 	tells := func(event string, from int) {
 		t.Helper()
 		soon(t, func() bool {
-			held = held || beat.held(began) > time.Second
+			late = late || beat.held(began) > time.Second
 			at = max(from, m.find(&m.out, event, from))
-			return held || m.has(&m.out, event, from)
+			return late || m.has(&m.out, event, from)
 		}, event)
 	}
 	tells(`"alarm":"settings-slip","change":"raised"`, 0)
@@ -76,7 +76,7 @@ func growsAndStops(t *testing.T) bool {
 	// Now the writer dies. Nothing rings until our own patience is over.
 	tells(`"alarm":"stale-link","change":"cleared"`, at)
 	tells(`"alarm":"stale-link","change":"raised"`, at+1)
-	if held {
+	if late {
 		return false
 	}
 	assert.GreaterOrEqual(t, time.Since(stopped), 1400*time.Millisecond)
@@ -113,18 +113,28 @@ func TestWatchWithStalledReader(t *testing.T) {
 	require.NoError(t, waitFor(cmd))
 }
 
-// holds waits until the only recording of a folder, which is being made, holds a text
-// so many times: what it holds has been at the desk.
+// inRecording is how many times the only recording of a folder, which is being made, holds a
+// text: what it holds has been at the desk.
+func inRecording(dir, text string) int {
+	files, err := filepath.Glob(filepath.Join(dir, "*.bell"))
+	if err != nil || len(files) != 1 {
+		return 0
+	}
+	data, _ := os.ReadFile(files[0])
+	return strings.Count(string(data), text)
+}
+
+// holds waits until it holds a text so many times.
 func holds(t *testing.T, dir, text string, n int) {
 	t.Helper()
-	soon(t, func() bool {
-		files, err := filepath.Glob(filepath.Join(dir, "*.bell"))
-		if err != nil || len(files) != 1 {
-			return false
-		}
-		data, err := os.ReadFile(files[0])
-		return err == nil && strings.Count(string(data), text) >= n
-	}, n, " times ", text, " in the recording")
+	soon(t, func() bool { return inRecording(dir, text) >= n }, n, " times ", text, " in the recording")
+}
+
+// livesOn waits until a watch that records has lived on for a while by its own clock.
+func livesOn(t *testing.T, dir string, d time.Duration) {
+	t.Helper()
+	const tick = "\n#at "
+	holds(t, dir, tick, inRecording(dir, tick)+int(d/tickEvery))
 }
 
 // fill writes to a pipe until it takes no more.
@@ -157,7 +167,7 @@ func TestWatchSaysWhatToDo(t *testing.T) {
 		require.NoError(t, err)
 		time.Sleep(100 * time.Millisecond)
 	}
-	held := beat.held(began)
+	late := beat.held(began)
 	at = m.until(&m.err, bad, at)
 	m.until(&m.err, "--baud 921600", at)
 	m.stop()
@@ -167,7 +177,7 @@ func TestWatchSaysWhatToDo(t *testing.T) {
 			said++
 		}
 	}
-	if held < time.Second { // else the line was silent in between
+	if late < time.Second { // else the line was silent in between
 		assert.Equal(t, 1, said, "once, not over and over")
 	}
 }
