@@ -237,12 +237,12 @@ func TestBeaconEnds(t *testing.T) {
 	l := newLamp(false)
 	l.judge(wellSnapshot(), true)
 	l.start(t.Context(), &l.watch)
-	require.Eventually(t, func() bool {
+	soon(t, func() bool {
 		l.renew()
 		l.mu.Lock()
 		defer l.mu.Unlock()
 		return l.line
-	}, 10*time.Second, 5*time.Millisecond)
+	}, "the line is up")
 	l.close()
 	assert.False(t, l.line)
 
@@ -251,9 +251,9 @@ func TestBeaconEnds(t *testing.T) {
 	h.set = func(bool) error { <-hang; return nil }
 	h.start(context.Background(), &h.watch)
 	time.Sleep(150 * time.Millisecond)
-	began := time.Now()
+	beat, began := startMetronome(t), time.Now()
 	h.close()
-	assert.Less(t, time.Since(began), 2*time.Second)
+	assert.Less(t, beat.since(began), 2*time.Second)
 	close(hang)
 	<-h.done
 	var none *beacon

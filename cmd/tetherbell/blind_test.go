@@ -4,6 +4,7 @@ import (
 	"errors"
 	"io"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"github.com/stretchr/testify/assert"
@@ -92,30 +93,33 @@ func (d *stuckDisk) Close() error                { return nil }
 // The alarm that the lines ended with an armed craft waits for no disk. That the
 // recording could not be closed is told after it, with the next step.
 func TestBlindAlarmWaitsForNoDisk(t *testing.T) {
-	disk := &stuckDisk{make(chan struct{})}
-	defer close(disk.free)
 	l := watchedUntil(t, 15)
-	rec, err := link.NewRecorder(disk, "x.bell", link.SessionHeader{})
-	require.NoError(t, err)
-	l.rec, l.desk.rec = rec, rec
-	ended := make(chan struct{})
-	begun := time.Now()
-	go func() { l.inputEnded(nil); close(ended) }()
-	require.Eventually(t, func() bool {
+	synctest.Test(t, func(t *testing.T) {
+		disk := &stuckDisk{make(chan struct{})}
+		defer close(disk.free)
+		rec, err := link.NewRecorder(disk, "x.bell", link.SessionHeader{})
+		require.NoError(t, err)
+		l.rec, l.desk.rec = rec, rec
+		ended := make(chan struct{})
+		begun := time.Now()
+		go func() { l.inputEnded(nil); close(ended) }()
+		time.Sleep(recordPatience / 2)
+		synctest.Wait()
 		f := l.aud.latest()
-		return f != nil && f.Status.Blind && f.Snap.Sounding == detect.High
-	}, recordPatience/2, time.Millisecond, "it is shown and asked to sound before the disk answers")
-	select {
-	case <-ended:
-		t.Fatal("nobody waited for the disk")
-	default:
-	}
-	<-ended
-	assert.GreaterOrEqual(t, time.Since(begun), recordPatience)
-	f := l.aud.latest()
-	assert.Contains(t, f.Status.RecordError, "finish recording x.bell: the disk does not answer")
-	assert.True(t, f.Status.Blind)
-	assert.Contains(t, hintOf(l.recErr), "tetherbell check x.bell")
+		require.NotNil(t, f)
+		assert.True(t, f.Status.Blind && f.Snap.Sounding == detect.High, "it is shown and asked to sound before the disk answers")
+		select {
+		case <-ended:
+			t.Fatal("nobody waited for the disk")
+		default:
+		}
+		<-ended
+		assert.Equal(t, recordPatience, time.Since(begun))
+		f = l.aud.latest()
+		assert.Contains(t, f.Status.RecordError, "finish recording x.bell: the disk does not answer")
+		assert.True(t, f.Status.Blind)
+		assert.Contains(t, hintOf(l.recErr), "tetherbell check x.bell")
+	})
 }
 
 // Who ends the watch is told nothing of an end that surprises.

@@ -13,7 +13,6 @@ import (
 	"strings"
 	"syscall"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/require"
 )
@@ -72,13 +71,11 @@ func takeCensus(t testing.TB, pid int, path string) census {
 	_ = os.Remove(path)
 	require.NoError(t, syscall.Kill(pid, syscall.SIGUSR1))
 	var text []byte
-	for end := time.Now().Add(10 * time.Second); ; time.Sleep(5 * time.Millisecond) {
+	soon(t, func() (ok bool) {
 		var err error
-		if text, err = os.ReadFile(path); err == nil {
-			break
-		}
-		require.True(t, time.Now().Before(end), "no census within 10 s")
-	}
+		text, err = os.ReadFile(path)
+		return err == nil
+	}, "a census")
 	first, rest, _ := strings.Cut(string(text), "\n")
 	n, err := strconv.Atoi(first)
 	require.NoError(t, err)

@@ -11,7 +11,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
-	"time"
+	"testing/synctest"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -273,66 +273,68 @@ func TestKeepAttempt(t *testing.T) {
 // TestDrillOnScreen leads through two recordings as a screen does: pages between
 // them, a stop that counts once, and no key that steers.
 func TestDrillOnScreen(t *testing.T) {
-	out := filepath.Join(t.TempDir(), "a.jsonl")
-	con := &console{out: io.Discard, err: io.Discard}
-	d := &driller{con: con, f: &flags{sound: "off"}, names: []string{drillSet + "/d03.bell", drillSet + "/d10.bell"},
-		path: out, like: drill.Row{Of: 2, Speed: 10, Who: "Ann"}}
-	d.r = &replayer{con: con, speed: 10, drill: d, acts: make(chan dashboard.Act, 64), paused: true}
-	ctx, cancel := context.WithCancel(t.Context())
-	defer cancel()
-	require.NoError(t, d.look(ctx))
-	require.NoError(t, d.r.aud.openSound(ctx, con, d.f, nil))
-	defer d.r.aud.sound.Close()
-	done := make(chan error, 1)
-	go func() { done <- d.through(ctx, cancel) }()
-	sees := func(what string, is func(f *dashboard.Frame) bool) *dashboard.Frame {
-		t.Helper()
-		require.Eventually(t, func() bool {
-			f := d.r.aud.latest()
-			return f != nil && f.Status.Drill != nil && is(f)
-		}, 20*time.Second, time.Millisecond, what)
-		return d.r.aud.latest()
-	}
-	head := func(head string) func(*dashboard.Frame) bool {
-		return func(f *dashboard.Frame) bool { p := f.Status.Drill.Page; return p != nil && p.Head == head }
-	}
-	send := func(k dashboard.ActKind) { d.r.acts <- dashboard.Act{Kind: k, Seconds: 10} }
-	sees("the page before the first", head("DRILL"))
-	send(dashboard.DrillStop) // nothing runs yet
-	send(dashboard.DrillNext)
-	f := sees("the bench", func(f *dashboard.Frame) bool { return f.Status.Drill.Page == nil && f.Snap.T > 2_000_000 })
-	assert.Equal(t, "drill", f.Status.Source)
-	assert.Zero(t, f.Status.ReplayLength, "it does not tell when it ends")
-	assert.True(t, f.Status.Drill.AlarmsOff)
-	for _, k := range []dashboard.ActKind{dashboard.ReplayJump, dashboard.ReplayPause, dashboard.ReplayFaster, dashboard.ReplaySight, dashboard.ReplayLoop} {
-		send(k)
-	}
-	f = sees("the shake, and no alarm", func(f *dashboard.Frame) bool { return f.Snap.Axes[0].Amplitude > 0.1 })
-	assert.Empty(t, f.Snap.Alarms)
-	assert.Zero(t, f.Snap.Sounding)
-	for _, e := range f.Journal {
-		if !strings.HasPrefix(e.Text, "armed with ") { // what is not watched is told, what rings is not
-			assert.NotContains(t, e.Text, "oscillation")
+	synctest.Test(t, func(t *testing.T) {
+		out := filepath.Join(t.TempDir(), "a.jsonl")
+		con := &console{out: io.Discard, err: io.Discard}
+		d := &driller{con: con, f: &flags{sound: "off"}, names: []string{drillSet + "/d03.bell", drillSet + "/d10.bell"},
+			path: out, like: drill.Row{Of: 2, Speed: 10, Who: "Ann"}}
+		d.r = &replayer{con: con, speed: 10, drill: d, acts: make(chan dashboard.Act, 64), paused: true}
+		ctx, cancel := context.WithCancel(t.Context())
+		defer cancel()
+		require.NoError(t, d.look(ctx))
+		require.NoError(t, d.r.aud.openSound(ctx, con, d.f, nil))
+		defer d.r.aud.sound.Close()
+		done := make(chan error, 1)
+		go func() { done <- d.through(ctx, cancel) }()
+		sees := func(what string, is func(f *dashboard.Frame) bool) *dashboard.Frame {
+			t.Helper()
+			soon(t, func() bool {
+				f := d.r.aud.latest()
+				return f != nil && f.Status.Drill != nil && is(f)
+			}, what)
+			return d.r.aud.latest()
 		}
-	}
-	send(dashboard.DrillStop)
-	send(dashboard.DrillStop) // once more, in haste
-	f = sees("the verdict", func(f *dashboard.Frame) bool { p := f.Status.Drill.Page; return p != nil && p.Next == "next recording" })
-	assert.Contains(t, f.Status.Drill.Page.Text, "you stopped at 1")
-	send(dashboard.DrillNext)
-	f = sees("the second is let run", head("RIGHT"))
-	assert.Equal(t, 2, f.Status.Drill.Attempt)
-	assert.Equal(t, "ends the drill", f.Status.Drill.Page.Next)
-	send(dashboard.DrillNext)
-	require.NoError(t, <-done)
-	rows, bad, err := readAttempts(out)
-	require.NoError(t, err)
-	assert.Zero(t, bad)
-	require.Len(t, rows, 2)
-	assert.Equal(t, []string{"d03.bell", "d10.bell"}, []string{rows[0].File, rows[1].File})
-	assert.Greater(t, rows[0].Stop, rows[0].Began)
-	assert.Equal(t, "let run", rows[1].Verdict)
-	assert.Len(t, rows[0].Sum, 64)
+		head := func(head string) func(*dashboard.Frame) bool {
+			return func(f *dashboard.Frame) bool { p := f.Status.Drill.Page; return p != nil && p.Head == head }
+		}
+		send := func(k dashboard.ActKind) { d.r.acts <- dashboard.Act{Kind: k, Seconds: 10} }
+		sees("the page before the first", head("DRILL"))
+		send(dashboard.DrillStop) // nothing runs yet
+		send(dashboard.DrillNext)
+		f := sees("the bench", func(f *dashboard.Frame) bool { return f.Status.Drill.Page == nil && f.Snap.T > 2_000_000 })
+		assert.Equal(t, "drill", f.Status.Source)
+		assert.Zero(t, f.Status.ReplayLength, "it does not tell when it ends")
+		assert.True(t, f.Status.Drill.AlarmsOff)
+		for _, k := range []dashboard.ActKind{dashboard.ReplayJump, dashboard.ReplayPause, dashboard.ReplayFaster, dashboard.ReplaySight, dashboard.ReplayLoop} {
+			send(k)
+		}
+		f = sees("the shake, and no alarm", func(f *dashboard.Frame) bool { return f.Snap.Axes[0].Amplitude > 0.1 })
+		assert.Empty(t, f.Snap.Alarms)
+		assert.Zero(t, f.Snap.Sounding)
+		for _, e := range f.Journal {
+			if !strings.HasPrefix(e.Text, "armed with ") { // what is not watched is told, what rings is not
+				assert.NotContains(t, e.Text, "oscillation")
+			}
+		}
+		send(dashboard.DrillStop)
+		send(dashboard.DrillStop) // once more, in haste
+		f = sees("the verdict", func(f *dashboard.Frame) bool { p := f.Status.Drill.Page; return p != nil && p.Next == "next recording" })
+		assert.Contains(t, f.Status.Drill.Page.Text, "you stopped at 1")
+		send(dashboard.DrillNext)
+		f = sees("the second is let run", head("RIGHT"))
+		assert.Equal(t, 2, f.Status.Drill.Attempt)
+		assert.Equal(t, "ends the drill", f.Status.Drill.Page.Next)
+		send(dashboard.DrillNext)
+		require.NoError(t, <-done)
+		rows, bad, err := readAttempts(out)
+		require.NoError(t, err)
+		assert.Zero(t, bad)
+		require.Len(t, rows, 2)
+		assert.Equal(t, []string{"d03.bell", "d10.bell"}, []string{rows[0].File, rows[1].File})
+		assert.Greater(t, rows[0].Stop, rows[0].Began)
+		assert.Equal(t, "let run", rows[1].Verdict)
+		assert.Len(t, rows[0].Sum, 64)
+	})
 }
 
 // The page says what the verdict was, and by how much.

@@ -47,7 +47,6 @@ func TestSignalCauses(t *testing.T) {
 // The window is closed while the craft is armed: the high pattern is heard to its
 // end, and the recording is whole.
 func TestSignalHangupWhileArmedIsHeard(t *testing.T) {
-	heedHangups(t)
 	for _, c := range []struct {
 		name  string
 		armed bool
@@ -62,34 +61,27 @@ func TestSignalHangupWhileArmedIsHeard(t *testing.T) {
 				t.Skip("pulseaudio or parec is not installed")
 			}
 			sink.listen(t)
+			began := time.Now()
 			r := startRig(t, 140, 45, sink, "--record", dir)
 			s := startStream(t, r)
 			r.sees(t, "PulseAudio")
 			s.set(c.armed, 0)
-			time.Sleep(4 * time.Second)
-			r.until(t, "silence", sink.silent)
+			r.sees(t, map[bool]string{true: "ARMED 0:0", false: "data good"}[c.armed])
+			sink.settled(t, began)
 			at := time.Now()
 			r.slave.Close()
 			r.tty.Close()
-			ended := make(chan error, 1)
-			go func() { ended <- r.cmd.Wait() }()
-			select {
-			case err := <-ended:
-				t.Logf("ended after %v: %v", time.Since(at).Round(time.Millisecond), err)
-			case <-time.After(10 * time.Second):
-				t.Fatal("it has not ended")
-			}
+			err := waitFor(r.cmd)
 			took := time.Since(at)
-			time.Sleep(time.Second)
-			heard, ok := sink.after(at)
-			require.Equal(t, c.armed, ok, "heard")
+			t.Logf("ended after %v: %v", took.Round(time.Millisecond), err)
 			if c.armed {
-				t.Logf("heard after %v", heard.Sub(at).Round(time.Millisecond))
-				assert.Less(t, heard.Sub(at), namedWithin())
+				r.hearsInTime(t, sink, "sound", at)
 				assert.Greater(t, took, 3600*time.Millisecond, "its pattern was heard whole")
-				assert.Less(t, took, 7*time.Second)
+				assert.Less(t, took-r.beat.held(at), 7*time.Second)
 			} else {
-				assert.Less(t, took, 3*time.Second)
+				time.Sleep(time.Second)
+				require.False(t, sink.hears(at)(), "heard")
+				assert.Less(t, took-r.beat.held(at), 3*time.Second)
 			}
 			assert.NotEmpty(t, linesOf(t, dir, "#end "), "the recording is whole")
 		})
@@ -99,7 +91,6 @@ func TestSignalHangupWhileArmedIsHeard(t *testing.T) {
 // A service that is stopped while the craft is armed says so, and its status too.
 func TestSignalWhileArmedIsNoQuietEnd(t *testing.T) {
 	t.Parallel()
-	heedHangups(t)
 	for _, c := range []struct {
 		sig   os.Signal
 		armed float64
@@ -118,9 +109,10 @@ func TestSignalWhileArmedIsNoQuietEnd(t *testing.T) {
 			require.NoError(t, err)
 			time.Sleep(20 * time.Millisecond)
 		}
+		holds(t, dir, "\nstate,", 20)
+		livesOn(t, dir, 3*frameEvery) // whether it is relied on is looked at with each picture
 		require.NoError(t, m.cmd.Process.Signal(c.sig))
-		m.closed.Wait()
-		err = m.cmd.Wait()
+		err = m.ended()
 		said := strings.Join(m.err, "\n")
 		assert.Equal(t, c.said, err != nil, "%v %v: %s", c.sig, c.armed, said)
 		assert.Equal(t, c.said, strings.Contains(said, "nobody watches it any more\nhint: cut throttle"), said)
@@ -148,15 +140,13 @@ func TestSignalsIgnoredStayIgnored(t *testing.T) {
 		require.NoError(t, err)
 		assert.NotContains(t, string(status), ") Z ", "%s: it goes on", sig)
 		require.NoError(t, cmd.Process.Signal(syscall.SIGTERM))
-		m.closed.Wait()
-		require.NoError(t, cmd.Wait())
+		require.NoError(t, m.ended())
 	}
 }
 
 // While the bell rings for a watch that is ended from outside, the screen says so in
 // large letters; what is told after it fits the terminal.
 func TestSignalHangupWhileArmedIsSeen(t *testing.T) {
-	heedHangups(t)
 	if testing.Short() {
 		t.Skip("takes some seconds")
 	}

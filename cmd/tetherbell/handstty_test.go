@@ -96,9 +96,16 @@ func (h *ear) now() heardBench {
 	return h.heardBench
 }
 
+// pass lets time of the bench pass, which stands still when the machine does.
+func (h *ear) pass(t *testing.T, d time.Duration) {
+	t.Helper()
+	end := h.now().us + uint32(d.Microseconds())
+	h.until(t, "time passes", func(b heardBench) bool { return b.us >= end })
+}
+
 func (h *ear) until(t *testing.T, what string, ok func(b heardBench) bool) {
 	t.Helper()
-	require.Eventually(t, func() bool { return ok(h.now()) }, 10*time.Second, 2*time.Millisecond, what)
+	soon(t, func() bool { return ok(h.now()) }, what)
 }
 
 // Keys in one terminal, the lines in another: arm, throttle up, a nudge, stop.
@@ -109,7 +116,7 @@ func TestSimulateByHand(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "bench")
 	cmd, tty, slave, seen := atTerminal(t, "simulate", "--hands", "--pty="+path, "--set", "craft.mass_g=900", "calm")
 	press := func(keys string) { _, err := tty.WriteString(keys); require.NoError(t, err) }
-	require.Eventually(t, func() bool { return seen.has("Space: STOP") }, 10*time.Second, 10*time.Millisecond, "no line of the hand")
+	soon(t, func() bool { return seen.has("Space: STOP") }, "a line of the hand")
 	assert.True(t, seen.has("arm, disarm"), "the keys are told")
 	port, err := link.OpenPort(path, link.DefaultBaud)
 	require.NoError(t, err)
@@ -124,7 +131,7 @@ func TestSimulateByHand(t *testing.T) {
 		assert.Less(t, h.now().highest, 0.1, "armed idle")
 		for range 14 {
 			press("\x1b[A")
-			time.Sleep(100 * time.Millisecond)
+			h.pass(t, 100*time.Millisecond)
 		}
 		h.until(t, "throttle", func(b heardBench) bool { return b.state[decode.StickThrottle] > 0.15 && b.highest > 0.25 })
 		h.until(t, "lift", func(b heardBench) bool { return b.liftN > 1 })
@@ -138,22 +145,22 @@ func TestSimulateByHand(t *testing.T) {
 			return b.state[decode.Stopped] == 1 && b.highest == 0 && b.stilled > before.us
 		})
 		took = append(took, int(h.now().stilled-before.us))
-		time.Sleep(300 * time.Millisecond)
+		h.pass(t, 300*time.Millisecond)
 		press("   ")
-		time.Sleep(200 * time.Millisecond)
+		h.pass(t, 200*time.Millisecond)
 		assert.Zero(t, h.now().highest, "hammered at")
 		press("r")
 		h.until(t, "disarmed", func(b heardBench) bool { return b.state[decode.Armed] == 0 })
-		time.Sleep(800 * time.Millisecond)
+		h.pass(t, 800*time.Millisecond)
 		press(" ")
 		h.until(t, "let go", func(b heardBench) bool { return b.state[decode.Stopped] == 0 })
-		time.Sleep(800 * time.Millisecond)
+		h.pass(t, 800*time.Millisecond)
 	}
 	slices.Sort(took)
 	t.Logf("us from key to outputs at nought: %v", took)
 	assert.Less(t, took[1], 200_000)
 	press("q")
-	require.NoError(t, waitFor(cmd, 5*time.Second), seen.tail())
+	require.NoError(t, waitFor(cmd), seen.tail())
 	state, err := term.GetState(int(slave.Fd()))
 	require.NoError(t, err)
 	fresh, other, err := pty.Open()
@@ -173,7 +180,7 @@ func TestDemoByHand(t *testing.T) {
 	cmd, tty, _, seen := atTerminal(t, "demo", "--hands", "--sound", "off", "--record", dir, "calm")
 	sees := func(text string) {
 		t.Helper()
-		require.Eventually(t, func() bool { return seen.has(text) }, 10*time.Second, 10*time.Millisecond, "%s in %q", text, seen.tail())
+		soon(t, func() bool { return seen.has(text) }, text)
 	}
 	press := func(keys string) {
 		_, err := tty.WriteString(keys)
@@ -192,9 +199,7 @@ func TestDemoByHand(t *testing.T) {
 	press(" ")
 	sees("STOP PRESSED")
 	press("r")
-	time.Sleep(300 * time.Millisecond)
-	press("q")
-	require.NoError(t, waitFor(cmd, 5*time.Second), seen.tail())
+	require.NoError(t, leave(tty, cmd), seen.tail())
 	files, _ := filepath.Glob(filepath.Join(dir, "*.bell"))
 	require.Len(t, files, 1)
 	text, err := os.ReadFile(files[0])

@@ -238,9 +238,9 @@ func runHostile(t *testing.T, dir, path string, args []string) (out, errs []byte
 	}
 	var o, e bytes.Buffer
 	cmd.Stdout, cmd.Stderr = &o, &e
-	stop := time.AfterFunc(60*time.Second, func() { _ = cmd.Process.Kill(); t.Errorf("%.100q hangs", args) })
-	_ = cmd.Run()
-	stop.Stop()
+	require.NoError(t, cmd.Start())
+	_ = waitFor(cmd)
+	assert.True(t, cmd.ProcessState.Exited(), "%.100q hangs", args)
 	assert.NotContains(t, e.String(), "goroutine", "%.100q", args)
 	return o.Bytes(), e.Bytes()
 }
@@ -355,6 +355,7 @@ func screenOf(t *testing.T, args ...string) (raw []byte, pictures []string) {
 	cmd.Stdin, cmd.Stdout, cmd.Stderr = slave, slave, slave
 	cmd.SysProcAttr = controlling()
 	require.NoError(t, cmd.Start())
+	t.Cleanup(func() { _ = cmd.Process.Kill() })
 	slave.Close()
 	glass := newGlassPane(120, 40)
 	done := make(chan struct{})
@@ -371,6 +372,7 @@ func screenOf(t *testing.T, args ...string) (raw []byte, pictures []string) {
 		}
 	}()
 	keys := []string{"\r", "1", "2", "3", "4", "5", "6", "c", "?", "?"}
+	soon(t, func() bool { frames, _ := glass.drawn(); return frames > 1 }, "a picture")
 	for _, key := range keys {
 		before, _ := glass.drawn()
 		_, _ = tty.WriteString(key)
@@ -382,9 +384,7 @@ func screenOf(t *testing.T, args ...string) (raw []byte, pictures []string) {
 		pictures = append(pictures, glass.picture())
 	}
 	_ = cmd.Process.Signal(os.Interrupt)
-	stop := time.AfterFunc(5*time.Second, func() { _ = cmd.Process.Kill() })
-	_ = cmd.Wait()
-	stop.Stop()
+	_ = waitFor(cmd)
 	<-done
 	tty.Close()
 	return raw, pictures

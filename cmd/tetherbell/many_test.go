@@ -125,7 +125,7 @@ func TestTwoBridgesOnTheBench(t *testing.T) {
 	sim := exec.Command("tetherbell", "simulate", "--pty="+la, "--pty2="+lb, "gains-high")
 	require.NoError(t, sim.Start())
 	t.Cleanup(func() { _ = sim.Process.Kill(); _ = sim.Wait() })
-	require.Eventually(t, func() bool { _, err := os.Stat(lb); return err == nil }, 10*time.Second, 10*time.Millisecond)
+	soon(t, func() bool { _, err := os.Stat(lb); return err == nil }, "two ports")
 	m := startMonitor(t, "watch", la, lb, "--json", "--sound", "off")
 	m.until(&m.out, `"alarm":"rising-oscillation","change":"raised"`, 0)
 
@@ -134,7 +134,7 @@ func TestTwoBridgesOnTheBench(t *testing.T) {
 	m.mu.Unlock()
 	require.NoError(t, os.Remove(lb)) // the name leads nowhere: the port cannot be opened again
 	require.NoError(t, sim.Process.Kill())
-	_ = sim.Wait()
+	_ = waitFor(sim)
 	m.until(&m.err, "port "+la+" lost", n)
 	m.until(&m.err, "port "+lb+" lost", n)
 	again := exec.Command("tetherbell", "simulate", "--pty="+la, "calm")
@@ -155,12 +155,14 @@ func TestTwoBridgesSendTheSame(t *testing.T) {
 	b, err := openPseudo("")
 	require.NoError(t, err)
 	defer b.close()
-	m := startMonitor(t, "watch", a.path, b.path, "--plain", "--sound", "off")
+	dir := t.TempDir()
+	m := startMonitor(t, "watch", a.path, b.path, "--plain", "--sound", "off", "--record", dir)
 	m.until(&m.err, "watching "+a.path+" + "+b.path, 0)
 	newFeed(t, a.master).state(5)
 	newFeed(t, b.master).state(5)
 	text := b.path + " also sends state: what " + a.path + " sends of it is used"
 	m.until(&m.err, text, 0)
+	holds(t, dir, "\nstate,", 10)
 	out := m.stop()
 	assert.Contains(t, out, text)
 	assert.Contains(t, out, "10 good lines, 0 bad, 0 lost")

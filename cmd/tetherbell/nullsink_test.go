@@ -48,13 +48,13 @@ func startNullSink(t testing.TB) *nullSink {
 		_ = server.Wait()
 		os.RemoveAll(dir)
 	})
-	require.Eventually(t, func() bool {
+	soon(t, func() bool {
 		c, err := net.Dial("unix", s.socket())
 		if err == nil {
 			c.Close()
 		}
 		return err == nil
-	}, 20*time.Second, 50*time.Millisecond, "the server comes up")
+	}, "the server comes up")
 	return s
 }
 
@@ -81,12 +81,13 @@ func (s *nullSink) record(t testing.TB, take func(samples []int16, at time.Time)
 	out, err := rec.StdoutPipe()
 	require.NoError(t, err)
 	require.NoError(t, rec.Start())
-	done := make(chan struct{})
+	done, listens := make(chan struct{}), make(chan struct{})
 	t.Cleanup(func() {
 		_ = rec.Process.Kill()
 		<-done
 		_ = rec.Wait()
 	})
+	began := sync.OnceFunc(func() { close(listens) })
 	// The ear: ended by the end of the recorder, waited for above.
 	go func() {
 		defer close(done)
@@ -99,6 +100,9 @@ func (s *nullSink) record(t testing.TB, take func(samples []int16, at time.Time)
 				samples = append(samples, int16(binary.LittleEndian.Uint16(buf[i:])))
 			}
 			take(samples, time.Now())
+			if len(samples) > 0 {
+				began() // silence too is heard
+			}
 			if odd = n & 1; odd == 1 {
 				buf[0] = buf[n-1]
 			}
@@ -107,6 +111,21 @@ func (s *nullSink) record(t testing.TB, take func(samples []int16, at time.Time)
 			}
 		}
 	}()
+	soon(t, func() bool {
+		select {
+		case <-listens:
+			return true
+		default:
+			return false
+		}
+	}, "the ear listens")
+}
+
+// settled waits until the start has been heard, and has ended.
+func (s *nullSink) settled(t testing.TB, from time.Time) {
+	t.Helper()
+	soon(t, func() bool { _, ok := s.after(from); return ok }, "the chime of the start")
+	soon(t, s.silent, "silence after it")
 }
 
 func (s *nullSink) take(samples []int16, at time.Time) {

@@ -171,7 +171,7 @@ func TestMisnamedStreamInTheVerdict(t *testing.T) {
 
 	// A watch says so at arming, in one line.
 	var o, e bytes.Buffer
-	assert.Zero(t, run(context.Background(), []string{"watch", "--plain", "-"}, strings.NewReader(wrong.String()), &o, &e))
+	assert.Zero(t, run(context.Background(), []string{"watch", "--plain", "--sound", "off", "-"}, strings.NewReader(wrong.String()), &o, &e))
 	assert.Regexp(t, `(?m)^ +3\.[0-9]+  watch  armed with 7 of 27 kinds of alarm not watched: rising-oscillation, .*`+regexp.QuoteMeta("("+why+")"), o.String())
 }
 

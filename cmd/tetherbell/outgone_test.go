@@ -25,19 +25,12 @@ func gonePipe(t *testing.T) *os.File {
 // ends waits for the end of a command and returns its status.
 func ends(t *testing.T, cmd *exec.Cmd) int {
 	t.Helper()
-	done := make(chan error, 1)
-	go func() { done <- cmd.Wait() }()
-	select {
-	case err := <-done:
-		var exit *exec.ExitError
-		if err != nil && !errors.As(err, &exit) {
-			require.NoError(t, err)
-		}
-		return cmd.ProcessState.ExitCode()
-	case <-time.After(20 * time.Second):
-		t.Fatal("it has not ended")
-		return 0
+	err := waitFor(cmd)
+	var exit *exec.ExitError
+	if err != nil && !errors.As(err, &exit) {
+		require.NoError(t, err)
 	}
+	return cmd.ProcessState.ExitCode()
 }
 
 // The reader of standard output goes away: that is said and recorded, the watch

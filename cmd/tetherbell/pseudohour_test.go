@@ -235,7 +235,7 @@ func TestPseudoHour(t *testing.T) {
 		time.Sleep(80 * time.Millisecond)
 	}
 	h.checkRows(t, rows)
-	require.NoError(t, waitFor(h.r.cmd, 10*time.Second))
+	require.NoError(t, waitFor(h.r.cmd))
 	h.checkRecording(t, dir, sink != nil)
 }
 

@@ -23,15 +23,10 @@ import (
 	"tetherbell/link"
 )
 
-const (
-	// ptyRoom is how much a pseudo-terminal holds for a reader, less a piece:
-	// beyond it a write would wait (4095 bytes, seen on Linux).
-	ptyRoom = 3800
-	// portRoom is how much the system keeps for the reader of a port that is
-	// open and is late: 64 kB in Linux's tty layer (from memory). A
-	// pseudo-terminal keeps less.
-	portRoom = 64 << 10
-)
+// portRoom is how much the system keeps for the reader of a port that is
+// open and is late: 64 kB in Linux's tty layer (from memory). A
+// pseudo-terminal keeps less.
+const portRoom = 64 << 10
 
 // A pulledPlug is the bridge's end of a cable that may be pulled. The bridge never
 // waits: what finds no cable, no open port, or no room is gone.
@@ -113,14 +108,13 @@ func (r *replugging) push(t *testing.T, o *outage) {
 	o.in = r.s.count
 	at := time.Now()
 	r.s.mu.Unlock()
-	for held := 0; ; time.Sleep(200 * time.Microsecond) {
+	held := 0
+	soon(t, func() bool {
 		now := p.unread()
-		if now < held {
-			break
-		}
+		taken := now < held
 		held = now
-		require.Less(t, time.Since(at), 10*time.Second, "nothing was taken")
-	}
+		return taken
+	}, "lines are taken")
 	o.taken = time.Since(at)
 	r.said = r.m.until(&r.m.err, "is back", r.said) + 1
 	o.returned = time.Since(at)
@@ -183,6 +177,8 @@ func TestReplug(t *testing.T) {
 	r := replugging{plug: &pulledPlug{p: p, open: true}, link: name}
 	r.m = startMonitorIn(t, []string{censusFile + "=" + list}, "watch", name, "--json", "--sound", "off", "--record", filepath.Join(dir, "rec"))
 	r.s = streamTo(t, r.plug)
+	r.m.until(&r.m.err, "watching ", 0)
+	holds(t, filepath.Join(dir, "rec"), "\naxes,", 500)
 	time.Sleep(1500 * time.Millisecond)
 	before := takeCensus(t, r.m.cmd.Process.Pid, list)
 	var all []outage
@@ -200,10 +196,10 @@ func TestReplug(t *testing.T) {
 	assert.Equal(t, times, strings.Count(said, "port "+name+" lost"))
 	assert.Equal(t, times, strings.Count(said, "port "+name+" is back"))
 	r.s.mu.Lock()
-	dropped := r.plug.dropped
+	dropped, silent := r.plug.dropped, r.s.silent
 	r.s.mu.Unlock()
-	if dropped > 0 {
-		t.Logf("the machine was too busy: %d bytes found 64 kB of the open port unread; what rang is not judged", dropped)
+	if dropped > 0 || silent > 0 {
+		t.Logf("the machine was too busy: %d bytes found 64 kB of the open port unread, and the bridge was late %d times; what rang is not judged", dropped, silent)
 	} else {
 		checkRings(t, out, all)
 	}

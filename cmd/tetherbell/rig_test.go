@@ -34,6 +34,7 @@ type rig struct {
 	late   atomic.Int64 // nanoseconds that its answers were later than they should at most
 	record string       // the folder that it records in
 	far    atomic.Int64 // nanoseconds that its answers are on their way
+	beat   *metronome
 }
 
 // startRig starts a watch on a terminal of a size. sink may be nil: no sound.
@@ -48,7 +49,7 @@ func startRigIn(t testing.TB, env []string, w, h int, sink *nullSink, args ...st
 	tty, slave, err := pty.Open()
 	require.NoError(t, err)
 	require.NoError(t, pty.Setsize(tty, &pty.Winsize{Rows: uint16(h), Cols: uint16(w)}))
-	r := &rig{bridge: bridge, tty: tty, slave: slave, glass: newGlassPane(w, h)}
+	r := &rig{bridge: bridge, tty: tty, slave: slave, glass: newGlassPane(w, h), beat: startMetronome(t)}
 	args = append([]string{"watch", bridge.path, "--baud", "3000000"}, args...)
 	if sink == nil {
 		args = append(args, "--sound", "off")
@@ -99,6 +100,15 @@ func startRigIn(t testing.TB, env []string, w, h int, sink *nullSink, args ...st
 	return r
 }
 
+// hold lets the terminal read nothing, until it is told to go on, or the test has
+// failed meanwhile.
+func (r *rig) hold(t testing.TB) (goOn func()) {
+	r.flow.Lock()
+	goOn = sync.OnceFunc(r.flow.Unlock)
+	t.Cleanup(goOn)
+	return goOn
+}
+
 func (r *rig) press(t testing.TB, keys string) {
 	t.Helper()
 	_, err := r.tty.WriteString(keys)
@@ -107,10 +117,8 @@ func (r *rig) press(t testing.TB, keys string) {
 
 func (r *rig) until(t testing.TB, what string, ok func() bool) {
 	t.Helper()
-	for end := time.Now().Add(20 * time.Second); !ok(); time.Sleep(5 * time.Millisecond) {
-		if time.Now().After(end) {
-			t.Fatalf("not within 20 s: %s\n%s", what, r.glass.picture())
-		}
+	if !waited(ok) {
+		t.Fatalf("never: %s\n%s", what, r.glass.picture())
 	}
 }
 
@@ -172,6 +180,8 @@ type stream struct {
 	armed  bool
 	stick  float64
 	buf    []byte
+	wrote  time.Time // the last lines
+	silent int       // silences of its own that ring, for it was held up
 	stop   chan struct{}
 	done   chan struct{}
 }
@@ -226,6 +236,12 @@ func (s *stream) routineSend() {
 		for now := time.Since(s.begin).Microseconds(); s.us+1000 <= now; {
 			s.us += 1000
 			s.step(s.us / 1000)
+		}
+		if now := time.Now(); len(s.buf) > 0 {
+			if !s.wrote.IsZero() && now.Sub(s.wrote) > staleAfter {
+				s.silent++
+			}
+			s.wrote = now
 		}
 		_, err := s.w.Write(s.buf)
 		s.mu.Unlock()

@@ -16,10 +16,12 @@ import (
 
 var update = flag.Bool("update", false, "rewrite what the scripts expect")
 
-// The test binary is tetherbell too, so that scripts and tests run the real
-// main in a process of its own.
+// programs are what the test binary is too, by its name, so that scripts and tests
+// run the real main in a process of its own.
+var programs = map[string]func(){"tetherbell": stallingMain}
+
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"tetherbell": stallingMain})
+	testscript.Main(strangers{m}, programs)
 }
 
 func TestScripts(t *testing.T) {
