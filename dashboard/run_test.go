@@ -314,6 +314,32 @@ func TestStalledFromTheStart(t *testing.T) {
 	})
 }
 
+// TestEndOfAStoppedProgram: it was stopped while it ended, and finds one tick, not
+// sixteen; what it waits for comes a moment later.
+func TestEndOfAStoppedProgram(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		done, stopped := make(chan struct{}), time.Now().Add(-time.Minute)
+		tick := make(chan time.Time, 1)
+		tick <- stopped
+		go func() {
+			for range 3 {
+				time.Sleep(stopTick)
+				tick <- time.Now()
+			}
+			close(done)
+		}()
+		require.False(t, outlasts(done, tick, int(stopTime/stopTick)))
+	})
+	never := make(chan struct{})
+	ticks := make(chan time.Time, 16)
+	for range 16 {
+		ticks <- time.Now()
+	}
+	require.True(t, outlasts(never, ticks, 16))
+	close(never)
+	require.False(t, outlasts(never, nil, 0), "done in the last moment")
+}
+
 // TestFailureIsNoStall: a terminal whose input has failed and that takes nothing
 // either is told as failed: nobody asked for that end. In real time, for the reader
 // of keys waits for a mutex then, which holds up fake time.
