@@ -58,16 +58,20 @@ function look(doc, page, width) {
 })();
 </script></body></html>`
 
+// findBrowser finds a browser, or nothing.
+func findBrowser() string {
+	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
+		if path, err := exec.LookPath(name); err == nil {
+			return path
+		}
+	}
+	return ""
+}
+
 // In a browser nothing is asked for from outside, nothing is complained of,
 // nothing leaves the screen but what scrolls, and no text covers another.
 func TestPageInABrowser(t *testing.T) {
-	browser := ""
-	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
-		if path, err := exec.LookPath(name); err == nil {
-			browser = path
-			break
-		}
-	}
+	browser := findBrowser()
 	if browser == "" || testing.Short() {
 		t.Skip("no chromium here, or no time for it")
 	}
