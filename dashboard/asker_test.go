@@ -6,6 +6,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"github.com/gdamore/tcell/v2"
@@ -249,17 +250,19 @@ func TestReadsThroughTheAsker(t *testing.T) {
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
-			w := newWire(false)
-			a := newAsker(w, new(vigil.Watch))
-			require.NoError(t, a.Start())
-			if c.ask {
-				assert.True(t, a.shown(time.Now()), "not judged yet")
-				assert.Equal(t, question, w.written.String())
-			}
-			for _, r := range c.reads {
-				w.reads <- r
-			}
-			assert.Equal(t, c.want, readAll(t, a, 300*time.Millisecond))
+			synctest.Test(t, func(t *testing.T) {
+				w := newWire(false)
+				a := newAsker(w, new(vigil.Watch))
+				require.NoError(t, a.Start())
+				if c.ask {
+					assert.True(t, a.shown(time.Now()), "not judged yet")
+					assert.Equal(t, question, w.written.String())
+				}
+				for _, r := range c.reads {
+					w.reads <- r
+				}
+				assert.Equal(t, c.want, readAll(t, a, 300*time.Millisecond))
+			})
 		})
 	}
 }
@@ -267,74 +270,78 @@ func TestReadsThroughTheAsker(t *testing.T) {
 // At the end the answer on its way is awaited, and one that never comes is not
 // for long.
 func TestPartingFromATerminal(t *testing.T) {
-	w := newWire(false)
-	a := newAsker(w, nil)
-	require.NoError(t, a.Start())
-	go func() {
-		for {
-			if _, err := a.Read(make([]byte, 8)); err != nil {
-				return
+	synctest.Test(t, func(t *testing.T) {
+		w := newWire(false)
+		a := newAsker(w, nil)
+		require.NoError(t, a.Start())
+		go func() {
+			for {
+				if _, err := a.Read(make([]byte, 8)); err != nil {
+					return
+				}
 			}
-		}
-	}()
-	a.shown(time.Now())
-	began := time.Now()
-	time.AfterFunc(100*time.Millisecond, func() { w.reads <- answer })
-	a.part()
-	assert.InDelta(t, 0.1, time.Since(began).Seconds(), 0.09)
-	assert.False(t, a.expects(time.Now()))
-	a.shown(time.Now().Add(time.Second))
-	assert.Equal(t, question, w.written.String(), "nothing is asked after that")
-	require.NoError(t, a.Drain())
+		}()
+		a.shown(time.Now())
+		began := time.Now()
+		time.AfterFunc(100*time.Millisecond, func() { w.reads <- answer })
+		a.part()
+		assert.Equal(t, 100*time.Millisecond, time.Since(began))
+		assert.False(t, a.expects(time.Now()))
+		a.shown(time.Now().Add(time.Second))
+		assert.Equal(t, question, w.written.String(), "nothing is asked after that")
+		require.NoError(t, a.Drain())
 
-	b := newAsker(newWire(false), nil)
-	b.shown(time.Now())
-	began = time.Now()
-	b.part()
-	assert.InDelta(t, partMost.Seconds(), time.Since(began).Seconds(), 0.2)
+		b := newAsker(newWire(false), nil)
+		b.shown(time.Now())
+		began = time.Now()
+		b.part()
+		assert.Equal(t, partMost, time.Since(began))
+	})
 }
 
 // A whole screen over an asked terminal: the answers are its beats, no key comes
 // of them, and a key that is pressed does come.
 func TestScreenOverAnAskedTerminal(t *testing.T) {
 	t.Setenv("TERM", "xterm-256color")
-	w := newWire(true)
-	watch := new(vigil.Watch)
-	a := newAsker(w, watch)
-	screen, err := tcell.NewTerminfoScreenFromTty(a)
-	require.NoError(t, err)
-	g := &glass{Screen: screen, gone: func(err error) { t.Error(err) }, watch: watch, asks: a}
-	require.NoError(t, g.Init())
-	events := make(chan tcell.Event, 64)
-	go func() {
-		defer close(events)
-		for e := g.PollEvent(); e != nil; e = g.PollEvent() {
-			events <- e
+	synctest.Test(t, func(t *testing.T) {
+		w := newWire(true)
+		watch := new(vigil.Watch)
+		a := newAsker(w, watch)
+		screen, err := tcell.NewTerminfoScreenFromTty(a)
+		require.NoError(t, err)
+		g := &glass{Screen: screen, gone: func(err error) { t.Error(err) }, watch: watch, asks: a}
+		require.NoError(t, g.Init())
+		events := make(chan tcell.Event, 64)
+		go func() {
+			defer close(events)
+			for e := g.PollEvent(); e != nil; e = g.PollEvent() {
+				events <- e
+			}
+		}()
+		for range 6 {
+			g.Clear()
+			g.Put(1, 1, "x", tcell.StyleDefault)
+			g.Show()
+			time.Sleep(askEvery + 10*time.Millisecond)
 		}
-	}()
-	for range 6 {
-		g.Clear()
-		g.Put(1, 1, "x", tcell.StyleDefault)
-		g.Show()
-		time.Sleep(askEvery + 10*time.Millisecond)
-	}
-	w.reads <- "7"
-	require.Eventually(t, func() bool { return len(w.reads) == 0 }, 5*time.Second, time.Millisecond)
-	time.Sleep(50 * time.Millisecond)
-	a.mu.Lock()
-	assert.True(t, a.judged)
-	a.mu.Unlock()
-	g.Fini()
-	var keys []rune
-	for e := range events {
-		if k, ok := e.(*tcell.EventKey); ok {
-			keys = append(keys, k.Rune())
+		w.reads <- "7"
+		require.Eventually(t, func() bool { return len(w.reads) == 0 }, 5*time.Second, time.Millisecond)
+		time.Sleep(50 * time.Millisecond)
+		a.mu.Lock()
+		assert.True(t, a.judged)
+		a.mu.Unlock()
+		g.Fini()
+		var keys []rune
+		for e := range events {
+			if k, ok := e.(*tcell.EventKey); ok {
+				keys = append(keys, k.Rune())
+			}
 		}
-	}
-	assert.Equal(t, "7", string(keys))
-	w.mu.Lock()
-	assert.GreaterOrEqual(t, strings.Count(w.written.String(), question), 5)
-	w.mu.Unlock()
+		assert.Equal(t, "7", string(keys))
+		w.mu.Lock()
+		assert.GreaterOrEqual(t, strings.Count(w.written.String(), question), 5)
+		w.mu.Unlock()
+	})
 }
 
 // A panic in what takes the terminal's bytes is a read that fails.

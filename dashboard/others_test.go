@@ -5,6 +5,7 @@ import (
 	"strings"
 	"sync/atomic"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"github.com/stretchr/testify/require"
@@ -66,52 +67,56 @@ func (r *watchedRun) shows(text string) func() bool {
 }
 
 func TestScreenNamesWhoStandsStill(t *testing.T) {
-	r := startWatched(t)
-	time.Sleep(300 * time.Millisecond)
-	for _, c := range []struct {
-		who  vigil.Member
-		text string
-	}{{vigil.Desk, "THE MONITOR STANDS STILL"}, {vigil.Sound, "the sound stands still"}} {
-		began := time.Now()
-		r.beats[c.who].Store(false)
-		r.until(r.shows(c.text))
-		took := time.Since(began)
-		t.Logf("%v named after %v", c.who, took)
-		require.Less(t, took, time.Second)
-		if c.who == vigil.Sound {
-			r.until(func() bool { return r.term.beeps.Load() >= 2 })
+	synctest.Test(t, func(t *testing.T) {
+		r := startWatched(t)
+		time.Sleep(300 * time.Millisecond)
+		for _, c := range []struct {
+			who  vigil.Member
+			text string
+		}{{vigil.Desk, "THE MONITOR STANDS STILL"}, {vigil.Sound, "the sound stands still"}} {
+			began := time.Now()
+			r.beats[c.who].Store(false)
+			r.until(r.shows(c.text))
+			took := time.Since(began)
+			t.Logf("%v named after %v", c.who, took)
+			require.Less(t, took, time.Second)
+			if c.who == vigil.Sound {
+				r.until(func() bool { return r.term.beeps.Load() >= 2 })
+			}
+			r.beats[c.who].Store(true)
+			r.until(func() bool { return !r.shows(c.text)() })
 		}
-		r.beats[c.who].Store(true)
-		r.until(func() bool { return !r.shows(c.text)() })
-	}
-	r.stop()
-	require.NoError(t, r.end(time.Second))
+		r.stop()
+		require.NoError(t, r.end(time.Second))
+	})
 }
 
 // A terminal that takes nothing is missed; one whose dashboard has ended is not.
 func TestScreenIsMissed(t *testing.T) {
-	r := startWatched(t)
-	eyes := r.watch.Looker(vigil.Desk)
-	down := func() bool {
-		eyes.Look(time.Now())
-		_, down := eyes.Down(vigil.Screen)
-		return down
-	}
-	for end := time.Now().Add(time.Second); time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
-		require.False(t, down())
-	}
-	began := time.Now()
-	r.term.gate.Lock()
-	r.until(down)
-	t.Logf("missed after %v", time.Since(began))
-	require.Less(t, time.Since(began), time.Second)
-	r.term.gate.Unlock()
-	r.until(func() bool { return !down() })
-	r.stop()
-	require.NoError(t, r.end(time.Second))
-	for end := time.Now().Add(1200 * time.Millisecond); time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
-		require.False(t, down())
-	}
+	synctest.Test(t, func(t *testing.T) {
+		r := startWatched(t)
+		eyes := r.watch.Looker(vigil.Desk)
+		down := func() bool {
+			eyes.Look(time.Now())
+			_, down := eyes.Down(vigil.Screen)
+			return down
+		}
+		for end := time.Now().Add(time.Second); time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
+			require.False(t, down())
+		}
+		began := time.Now()
+		r.term.gate.Lock()
+		r.until(down)
+		t.Logf("missed after %v", time.Since(began))
+		require.Less(t, time.Since(began), time.Second)
+		r.term.gate.Unlock()
+		r.until(func() bool { return !down() })
+		r.stop()
+		require.NoError(t, r.end(time.Second))
+		for end := time.Now().Add(1200 * time.Millisecond); time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
+			require.False(t, down())
+		}
+	})
 }
 
 // A desk and a sound that broke down before the screen's first look are named.

@@ -29,8 +29,10 @@ const stillTime = 250 * time.Millisecond
 const lookTime = 10 * time.Millisecond
 
 // stopTime is how long Run waits for the terminal once it shall end. A
-// healthy terminal needs a few milliseconds.
-const stopTime = 800 * time.Millisecond
+// healthy terminal needs a few milliseconds. It is counted in ticks, of which a
+// program that is itself stopped meanwhile sees one: it does not blame the terminal,
+// and leave it unclosed, because it came late.
+const stopTime, stopTick = 800 * time.Millisecond, 50 * time.Millisecond
 
 // ErrStalled says that the terminal takes no more output: Run gave up on it
 // in order not to hold up the program's end.
@@ -77,11 +79,9 @@ func run(ctx context.Context, screen tcell.Screen, latest func() *Frame, act fun
 	select {
 	case <-done:
 	case <-ctx.Done():
-		late := time.NewTimer(stopTime)
-		defer late.Stop()
-		select {
-		case <-done:
-		case <-late.C:
+		tick := time.NewTicker(stopTick)
+		defer tick.Stop()
+		if outlasts(done, tick.C, int(stopTime/stopTick)) {
 			restore()
 			if err := r.failure(); err != nil { // the worse of the two, that nobody asked for
 				return err
@@ -90,6 +90,23 @@ func run(ctx context.Context, screen tcell.Screen, latest func() *Frame, act fun
 		}
 	}
 	return r.failure()
+}
+
+// outlasts reports whether something is not done within so many ticks.
+func outlasts(done <-chan struct{}, tick <-chan time.Time, most int) bool {
+	for range most {
+		select {
+		case <-done:
+			return false
+		case <-tick:
+		}
+	}
+	select {
+	case <-done:
+		return false
+	default:
+		return true
+	}
 }
 
 // remember notes the terminal's mode, to give it back where the screen's own

@@ -57,7 +57,7 @@ func TestRecordsBridges(t *testing.T) {
 	r.Line([]byte("one"))
 	r.Bridge(2, 61_234_567)
 	r.Line([]byte("#bridge 1 0.000000"))
-	require.NoError(t, r.Close([]byte("{}"), time.Second))
+	require.NoError(t, r.Close([]byte("{}"), time.Minute))
 	s := NewSession(strings.NewReader(f.String()))
 	var it Item
 	require.NoError(t, s.Next(&it))

@@ -280,7 +280,7 @@ func TestRecorderFileDeleted(t *testing.T) {
 	line := func(text string) { r.Line([]byte(text)) }
 	until := func(what string, ok func(RecordStatus) bool) {
 		t.Helper()
-		require.Eventually(t, func() bool { return ok(r.Status()) }, 20*time.Second, 10*time.Millisecond, what)
+		require.Eventually(t, func() bool { return ok(r.Status()) }, time.Minute, 10*time.Millisecond, what)
 	}
 	line("before")
 	until("safe", func(s RecordStatus) bool { return s.Written > 0 && s.Behind == 0 })
@@ -291,7 +291,7 @@ func TestRecorderFileDeleted(t *testing.T) {
 	require.ErrorIs(t, err, os.ErrNotExist, "the folder is not made again")
 	require.NoError(t, os.Mkdir(dir, 0o755))
 	until("goes on", func(s RecordStatus) bool { return s.Err == nil && s.Files == 2 })
-	require.NoError(t, r.Close([]byte("{}"), 10*time.Second))
+	require.NoError(t, r.Close([]byte("{}"), time.Minute))
 	data, err := os.ReadFile(r.Status().Path)
 	require.NoError(t, err)
 	assert.NotEqual(t, first, r.Status().Path)

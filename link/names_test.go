@@ -70,7 +70,7 @@ func TestCreateTogether(t *testing.T) {
 			r, err := Create(dir, at, SessionHeader{Source: fmt.Sprint(i)})
 			if assert.NoError(t, err) {
 				r.Line([]byte(fmt.Sprint("line of ", i)))
-				assert.NoError(t, r.Close([]byte("{}"), 10*time.Second))
+				assert.NoError(t, r.Close([]byte("{}"), time.Minute))
 				paths[i] = r.Status().Path
 			}
 		})

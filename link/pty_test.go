@@ -54,8 +54,8 @@ func TestPortOnPseudoTerminal(t *testing.T) {
 		select {
 		case h := <-got:
 			return h
-		case <-time.After(10 * time.Second):
-			t.Fatal("nothing heard for 10 s")
+		case <-time.After(time.Minute):
+			t.Fatal("nothing heard for a minute")
 			return heard{}
 		}
 	}
@@ -140,10 +140,10 @@ func TestRecorderOnFullFileSystem(t *testing.T) {
 	for range 2000 { // 40 000 bytes into 24 KiB
 		r.Line([]byte("nineteen bytes long"))
 	}
-	require.Eventually(t, func() bool { return errors.Is(r.Status().Err, syscall.ENOSPC) }, 5*time.Second, 10*time.Millisecond)
+	require.Eventually(t, func() bool { return errors.Is(r.Status().Err, syscall.ENOSPC) }, time.Minute, 10*time.Millisecond)
 	require.NoError(t, os.Remove(ballast))
-	require.Eventually(t, func() bool { s := r.Status(); return s.Err == nil && s.Waiting == 0 }, 5*time.Second, 10*time.Millisecond)
-	require.NoError(t, r.Close([]byte("{}"), 5*time.Second))
+	require.Eventually(t, func() bool { s := r.Status(); return s.Err == nil && s.Waiting == 0 }, time.Minute, 10*time.Millisecond)
+	require.NoError(t, r.Close([]byte("{}"), time.Minute))
 	f, err := os.Open(r.Status().Path)
 	require.NoError(t, err)
 	defer f.Close()

@@ -260,7 +260,7 @@ func TestCreateNames(t *testing.T) {
 	for _, want := range []string{"20261125T064111Z_000.bell", "20261125T064111Z_001.bell", "20261125T064111Z_002.bell"} {
 		r, err := Create(dir, at, SessionHeader{Tool: "tetherbell"})
 		require.NoError(t, err)
-		require.NoError(t, r.Close([]byte("{}"), time.Second))
+		require.NoError(t, r.Close([]byte("{}"), time.Minute))
 		assert.Equal(t, filepath.Join(dir, want), r.Status().Path)
 		data, err := os.ReadFile(r.Status().Path)
 		require.NoError(t, err)

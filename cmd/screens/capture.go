@@ -78,6 +78,7 @@ type studio struct {
 	dir    string // all that is made for it
 	tapes  string // where the recordings are
 	binary string
+	wants  map[shot]string // what is kept, where that is known
 }
 
 // conf gives tmux's sessions the whole terminal, and nothing else. The server stays
@@ -158,8 +159,11 @@ const (
 	// standsFor looks in a row that see the same: no picture that is half drawn,
 	// nor one whose program has not taken its last key yet.
 	standsFor = 5
+	// standsOtherwise is the same for a screen that is not what is kept: a busy
+	// machine may hold a program up amid its picture, and not us.
+	standsOtherwise = 100
 	// patience is for a machine that is busy.
-	patience = 30 * time.Second
+	patience = 2 * time.Minute
 )
 
 // capture starts a replay that stands still at the shot's moment and takes its
@@ -177,6 +181,7 @@ func (s *studio) capture(sh shot, colours bool) (string, error) {
 	if colours {
 		look = append(look, "-e")
 	}
+	want, known := s.wants[sh]
 	last, stood := "", 0
 	for give := time.Now().Add(patience); time.Now().Before(give); time.Sleep(lookEvery) {
 		text, err := s.tmux(look...)
@@ -192,7 +197,7 @@ func (s *studio) capture(sh shot, colours bool) (string, error) {
 		case !strings.Contains(text, "PAUSED") || text != last:
 			stood = 0
 		default:
-			if stood++; stood == standsFor {
+			if stood++; stood >= standsOtherwise || stood >= standsFor && (!known || text == want) {
 				return text, nil
 			}
 		}

@@ -98,7 +98,8 @@ func TestHushLeavesTheOthersWords(t *testing.T) {
 		b.alarm(detect.High)
 		b.warn("pitch. cut throttle", detect.High)
 		for range 4 {
-			for !m.talks.Load() {
+			for n := 0; !m.talks.Load(); n++ {
+				require.Less(t, n, 300, "nothing is said for half a minute")
 				b.after(100 * ms)
 			}
 			b.Hush()

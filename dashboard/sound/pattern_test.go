@@ -14,7 +14,7 @@ import (
 // A span is a range that a figure must lie in.
 type span struct{ low, high float64 }
 
-func (s span) holds(t *testing.T, what string, v float64) {
+func (s span) holds(t witness, what string, v float64) {
 	t.Helper()
 	assert.True(t, v >= s.low && v <= s.high, "%s: %.4g is not in %.4g to %.4g", what, v, s.low, s.high)
 }
@@ -126,7 +126,7 @@ func TestPatternFigures(t *testing.T) {
 }
 
 // checkGap checks the pause before pulse i (from 0).
-func checkGap(t *testing.T, p detect.Priority, i int, gap, length float64, spacing span) {
+func checkGap(t witness, p detect.Priority, i int, gap, length float64, spacing span) {
 	t.Helper()
 	switch {
 	case p == detect.High && i == 5:

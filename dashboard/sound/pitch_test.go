@@ -50,8 +50,14 @@ type slack struct{ seconds, hz float64 }
 
 var exact = slack{0, 1}
 
+// A witness is told what does not hold: a test, or one of several tries in it.
+type witness interface {
+	require.TestingT
+	Helper()
+}
+
 // checkStandard holds one burst, as it is in samples, to the published figures.
-func checkStandard(t *testing.T, p detect.Priority, samples []float32, hz float64, s slack) {
+func checkStandard(t witness, p detect.Priority, samples []float32, hz float64, s slack) {
 	t.Helper()
 	want := published[p]
 	marks, holes := joined(pulsesOf(envelope(samples, hz)))

@@ -33,6 +33,7 @@ type server struct {
 	cmd *exec.Cmd
 	rec *exec.Cmd
 
+	over sync.Once
 	mu   sync.Mutex
 	got  []int16
 	came []time.Time // when each piece came, with got's length then
@@ -54,13 +55,14 @@ func startServer(t *testing.T, dir string) *server {
 		"-L", "module-native-protocol-unix auth-anonymous=1 socket="+socket,
 		"-L", "module-null-sink sink_name=bench")
 	require.NoError(t, s.cmd.Start())
+	t.Cleanup(s.stop) // also where the test fails first: nothing else ends it
 	require.Eventually(t, func() bool {
 		c, err := net.Dial("unix", socket)
 		if err == nil {
 			c.Close()
 		}
 		return err == nil
-	}, 10*time.Second, 50*time.Millisecond, "the server comes up")
+	}, time.Minute, 50*time.Millisecond, "the server comes up")
 	return s
 }
 
@@ -124,14 +126,16 @@ func (s *server) soundAfter(from int) (time.Time, bool) {
 }
 
 func (s *server) stop() {
-	if s.rec != nil {
-		s.rec.Process.Kill()
-		<-s.done
-		s.rec.Wait()
-	}
-	s.cmd.Process.Signal(syscall.SIGCONT)
-	s.cmd.Process.Kill()
-	s.cmd.Wait()
+	s.over.Do(func() {
+		if s.rec != nil {
+			s.rec.Process.Kill()
+			<-s.done
+			s.rec.Wait()
+		}
+		s.cmd.Process.Signal(syscall.SIGCONT)
+		s.cmd.Process.Kill()
+		s.cmd.Wait()
+	})
 }
 
 // opener opens audio on this server.

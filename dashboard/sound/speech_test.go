@@ -3,6 +3,7 @@ package sound
 import (
 	"context"
 	"errors"
+	"os"
 	"os/exec"
 	"runtime"
 	"strings"
@@ -283,13 +284,30 @@ func TestProgramEndsWithItsFamily(t *testing.T) {
 	if err != nil || runtime.GOOS == "windows" {
 		t.Skip("there is no sh: killing a family was not tried")
 	}
-	alive := t.TempDir() + "/alive"
-	script := program{path: sh, args: []string{"-c", `(sleep 1; echo yes > "$0") & wait`, alive}}
-	ctx, cancel := context.WithTimeout(t.Context(), 300*ms)
+	// The child writes for half a minute, so that it is seen to live and to stop
+	// however late either of us comes.
+	sign := t.TempDir() + "/sign"
+	script := program{path: sh, args: []string{"-c", `(for n in 1 2 3 4 5 6 7 8 9 10; do
+		for m in 1 2 3 4 5 6 7 8 9 10; do echo alive >> "$0"; sleep 0.3; done
+	done) & wait`, sign}}
+	written := func() int64 {
+		info, err := os.Stat(sign)
+		if err != nil {
+			return 0
+		}
+		return info.Size()
+	}
+	ctx, cancel := context.WithCancel(t.Context())
 	defer cancel()
-	require.Error(t, script.utter(ctx, "x"))
-	time.Sleep(1300 * ms)
-	assert.NoFileExists(t, alive)
+	done := make(chan error, 1)
+	go func() { done <- script.utter(ctx, "x") }()
+	require.Eventually(t, func() bool { return written() > 0 }, time.Minute, 10*ms, "the child lives")
+	cancel()
+	require.Error(t, <-done)
+	time.Sleep(100 * ms) // a write under way
+	before := written()
+	time.Sleep(1500 * ms)
+	assert.Equal(t, before, written(), "the child writes on")
 }
 
 func TestOffDoesNotSpeak(t *testing.T) {
@@ -355,13 +373,14 @@ func TestProgramReally(t *testing.T) {
 		require.NoError(t, err)
 		assert.Equal(t, "$(id) pitch. cut", string(got))
 		quick := program{path: cat, args: []string{"-c", "true"}}
-		assert.ErrorIs(t, quick.utter(t.Context(), "x"), errMute)
+		require.Eventually(t, func() bool { return errors.Is(quick.utter(t.Context(), "x"), errMute) }, time.Minute, ms,
+			"it ends at once, but where the machine holds it up")
 		ctx, cancel := context.WithTimeout(t.Context(), 200*ms)
 		defer cancel()
-		long := program{path: cat, args: []string{"-c", "exec sleep 20"}}
+		long := program{path: cat, args: []string{"-c", "exec sleep 300"}}
 		begin := time.Now()
 		assert.Error(t, long.utter(ctx, "x"))
-		assert.Less(t, time.Since(begin), 3*time.Second, "ended with its context")
+		assert.Less(t, time.Since(begin), 2*time.Minute, "ended with its context")
 	}
 	missing := program{path: "/nowhere/at/all"}
 	assert.Error(t, missing.utter(t.Context(), "x"))

@@ -29,9 +29,17 @@ func TestListLimits(t *testing.T) {
 		{"a long name", strings.Repeat("a", 1_000_000) + " = 1\n", "is not a name"},
 		{"a long number", "a = " + strings.Repeat("9", 1_000_000) + "\n", "a"},
 	} {
-		begin := time.Now()
-		all, err := ParseSettingsTOML([]byte(c.text))
-		assert.Less(t, time.Since(begin), 20*time.Second, c.name)
+		var all []Setting
+		var err error
+		took := time.Hour
+		for range 3 { // the soonest: a machine may stand still for longer than it should take
+			begin := time.Now()
+			all, err = ParseSettingsTOML([]byte(c.text))
+			if took = min(took, time.Since(begin)); took < 20*time.Second {
+				break
+			}
+		}
+		assert.Less(t, took, 20*time.Second, c.name)
 		if c.want == "" {
 			require.NoError(t, err, c.name)
 			assert.Len(t, all, maxSettings)
