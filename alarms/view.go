@@ -102,7 +102,7 @@ func (e *Engine) axisView(i int) AxisView {
 
 func (e *Engine) motorViews() []MotorView {
 	b := &e.bench
-	out := make([]MotorView, b.Motors)
+	out := make([]MotorView, b.Shown())
 	mean, ok := b.MeanOut()
 	for i := range out {
 		out[i] = MotorView{Out: b.Out[i], RPM: b.RPM[i], Temp: b.Temp[i]}

@@ -82,7 +82,7 @@ func (g *groundThrust) Observe(b *Bench, in *Input) {
 	case decode.Axes:
 		g.throttle(b, in.At)
 	case decode.Out:
-		v, ok := b.MeanOut()
+		v, ok := b.mostOut()
 		g.weigh(byOutput, v, groundOutput(b), ok, in.At)
 	case decode.Load:
 		g.law.learn(b, in.At)
