@@ -60,7 +60,7 @@ func (e *Engine) Snapshot(dst *Snapshot) {
 	dst.Alarms = e.alarmViews()
 	dst.NotWatched, dst.Left = e.cover.lacks(nil), e.cover.lostNow()
 	dst.Absent, dst.Mute = append(e.cover.unsaid(b), doubted(b)...), e.mute()
-	dst.Doubted = doubtedTags(b)
+	dst.Doubted, dst.Keeps = doubtedTags(b), keeps(b)
 	dst.Disagree = disagreements(b)
 }
 

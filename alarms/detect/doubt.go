@@ -2,6 +2,7 @@ package detect
 
 import (
 	"math"
+	"strings"
 
 	"tetherbell/decode"
 )
@@ -65,9 +66,23 @@ var doubtActs = map[string]string{
 	speedLittle: "ease off, disarm; check erpm's unit, load's unit, poles, propellers",
 }
 
+// OtherFile and OtherCraft end why a craft is in doubt.
+const (
+	OtherFile  = ": is the craft file this craft's?"
+	OtherCraft = ": is this the craft that you mean?"
+)
+
 // ActOn is the first action where a detector is Missing something because values
-// contradict physics; "" for any other reason.
-func ActOn(why string) string { return doubtActs[why] }
+// contradict physics, or each other; "" for any other reason.
+func ActOn(why string) string {
+	switch {
+	case strings.HasSuffix(why, OtherFile):
+		return "ease off, disarm; name this craft's file, or correct it"
+	case strings.HasSuffix(why, OtherCraft):
+		return "ease off, disarm; start the watch anew for it"
+	}
+	return doubtActs[why]
+}
 
 // Doubts hold what the streams tell against what must be so on any bench, and
 // keep Bench.Doubt. The owner of the bench feeds them.

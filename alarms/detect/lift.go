@@ -119,6 +119,8 @@ func (d *nearLift) Missing(b *Bench) string {
 		return "rated load of the stand not known (hold_rated_n)"
 	case bears(b) <= 0:
 		return "mass of the craft not known"
+	case b.Craft.Hold != craft.Stand: // else it is not held against the weight
+		return b.Doubt[decode.Craft]
 	}
 	return ""
 }
