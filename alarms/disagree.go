@@ -59,7 +59,7 @@ func plainly(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
 func (k *knowledge) hears(b *detect.Bench, c craft.Craft) {
 	c.IdleReady, c.IdleLeast, c.Limits = k.heard.IdleReady, k.heard.IdleLeast, k.heard.Limits
 	if is := another(&k.heard, &c); is != "" {
-		b.Another = is + detect.OtherCraft + " First: before you arm, " + beforeArming(detect.OtherCraft)
+		b.Another = beforeArming(is + detect.OtherCraft)
 		b.Anothers++
 	}
 	k.heard = c

@@ -72,6 +72,7 @@ type losses struct {
 	odd    bool                        // that accel's values are in doubt was told
 	asked  bool                        // what there is to ask was
 	craft  string                      // why the craft is in doubt, as told last
+	load   string                      // and why lift is
 	crafts int                         // how many other crafts were told of
 }
 
@@ -221,7 +222,13 @@ func (l *losses) doubt(b *detect.Bench) {
 	if why := b.Doubt[decode.Craft]; why != l.craft {
 		l.craft = why
 		if why != "" && !strings.HasPrefix(b.Another, why) { // as which it was told
-			l.tell(Loss{T: b.Now, Since: b.Now, Why: why + " First: before you arm, " + beforeArming(why)})
+			l.tell(Loss{T: b.Now, Since: b.Now, Why: beforeArming(why)})
+		}
+	}
+	if why := b.Doubt[decode.Load]; why != l.load {
+		l.load = why
+		if why != "" && b.Armed == detect.No { // else the alarms that live on it tell
+			l.tell(Loss{T: b.Now, Since: b.Now, Why: beforeArming(why)})
 		}
 	}
 	if b.Asks != "" && !l.asked {

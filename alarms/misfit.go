@@ -112,10 +112,13 @@ func (k *knowledge) misfit(b *detect.Bench, key fitKey) string {
 
 const custom = "custom"
 
-// beforeArming is what to do about a doubt that stands before the craft is armed.
+// beforeArming words a doubt that stands before the craft is armed, with what to do.
 func beforeArming(why string) string {
 	_, rest, _ := strings.Cut(detect.ActOn(why), "; ")
-	return keepOff(rest)
+	if !strings.HasSuffix(why, "?") {
+		why += "."
+	}
+	return why + " First: before you arm, " + rest
 }
 
 // keeps are the doubts that keep from arming: the weight and the lift of this very

@@ -98,6 +98,9 @@ type Bench struct {
 	// person, "" for nothing.
 	Doubt [decode.TagCount]string
 	Asks  string
+	// Rest is what the load cells show with all rotors standing, newtons, where that
+	// is in doubt; 0 where it is not, or not known.
+	Rest float64
 	// Another says that the bridge tells of another craft than before, "" as long as
 	// it has not; Anothers counts how often it did.
 	Another  string

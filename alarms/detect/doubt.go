@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"cmp"
 	"math"
 	"strings"
 
@@ -63,6 +64,7 @@ const speedLittle = "lift is over ten times what the rotors make at their speed:
 var doubtActs = map[string]string{
 	liftFalls:   "ease off, disarm; check load's sign, cell wires, propellers",
 	liftLittle:  "ease off, disarm; check load's unit, cells, poles, propellers",
+	offLight:    "ease off, disarm; check mass_g, load's unit, the stand's tare",
 	speedLittle: "ease off, disarm; check erpm's unit, load's unit, poles, propellers",
 }
 
@@ -80,6 +82,8 @@ func ActOn(why string) string {
 		return "ease off, disarm; name this craft's file, or correct it"
 	case strings.HasSuffix(why, OtherCraft):
 		return "ease off, disarm; start the watch anew for it"
+	case ofRest(why):
+		return tareAct
 	}
 	return doubtActs[why]
 }
@@ -89,12 +93,19 @@ func ActOn(why string) string {
 type Doubts struct {
 	lift  liftSense
 	force forceSense
+	rest  restSense
+	off   offSense
 }
 
 // See takes a line of a tag; the bench already reflects it.
 func (d *Doubts) See(b *Bench, tag decode.Tag, at int64) {
 	d.lift.see(b, tag, at)
 	d.force.see(b, tag, at)
+	d.rest.see(b, tag, at)
+	d.off.see(b, tag, at)
+	if tag == decode.Load || tag == decode.Out || tag == decode.ERPM { // that is when they say something
+		b.Doubt[decode.Load] = cmp.Or(d.lift.why, d.off.why, d.rest.why)
+	}
 }
 
 // Restart drops what must not be joined over a restart of a bridge that sends
@@ -104,6 +115,8 @@ func (d *Doubts) Restart(tags uint32) {
 	if tags&(ofAxes|ofLoad|ofOut|ofERPM|1<<decode.State) != 0 {
 		d.lift.end()
 		d.lift.bySpeed = false
+		d.rest.off, d.rest.well, d.rest.spoilt = 0, 0, true
+		d.off = offSense{why: d.off.why}
 	}
 	if tags&(ofAccel|ofOut|ofAxes|1<<decode.State) != 0 {
 		d.force = forceSense{level: d.force.level}
@@ -131,6 +144,7 @@ type liftSense struct {
 	says    liftWay // the newest look
 	looks   int     // looks running that say so
 	told    bool
+	why     string // of Bench.Doubt
 }
 
 // liftWay is how lift goes as thrust rises.
@@ -252,7 +266,7 @@ func (s *liftSense) look(b *Bench) {
 	if s.looks++; way == unclear || s.looks < doubtLooks {
 		return
 	}
-	s.told, b.Doubt[decode.Load] = true, doubtOf[way]
+	s.told, s.why = true, doubtOf[way]
 	if b.Doubt[decode.ERPM] = ""; way == much {
 		b.Doubt[decode.ERPM] = speedLittle
 	}

@@ -87,7 +87,7 @@ func (g *groundThrust) Observe(b *Bench, in *Input) {
 	case decode.Load:
 		g.law.learn(b, in.At)
 		w := b.WeightN()
-		g.weigh(byLift, b.Load.V/max(w, hair), b.Limits.GroundLift, b.Load.OK && w > 0, in.At)
+		g.weigh(byLift, b.Lift()/max(w, hair), b.Limits.GroundLift, b.Load.OK && w > 0, in.At)
 	case decode.ERPM:
 		v, ok := g.law.lift(b)
 		w := b.WeightN()
