@@ -170,6 +170,9 @@ func (s *offSense) see(b *Bench, tag decode.Tag, at int64) {
 	switch tag {
 	case decode.State:
 		driven := thrustOver(b, flyOverIdle, flyBare)
+		if v, ok := b.mostOut(); ok && over(v, dangerousIdle) {
+			driven = true // an idle set far too high is no measure
+		}
 		switch {
 		case b.Armed != Yes:
 			*s = offSense{why: s.why}
