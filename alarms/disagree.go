@@ -59,11 +59,18 @@ func plainly(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
 func (k *knowledge) hears(b *detect.Bench, c craft.Craft) {
 	c.IdleReady, c.IdleLeast, c.Limits = k.heard.IdleReady, k.heard.IdleLeast, k.heard.Limits
 	if is := another(&k.heard, &c); is != "" {
-		b.Another = is
+		b.Another = beforeArming(is + detect.OtherCraft)
 		b.Anothers++
 	}
 	k.heard = c
+	if k.fit.first.Name == "" {
+		k.fit.first.Name = c.Name
+	}
+	if k.fit.first.Motors == 0 {
+		k.fit.first.Motors = c.Motors
+	}
 	k.compare(b)
+	k.fit.last = fitKey{}
 }
 
 // hearsSetting keeps a setting that the craft file may speak of too.
@@ -100,5 +107,5 @@ func another(was, is *craft.Craft) string {
 	default:
 		return ""
 	}
-	return "craft changed: " + now + ", was " + old + ": is this the craft that you mean? First: before you arm, start the watch anew for it"
+	return "craft changed: " + now + ", was " + old
 }

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"tetherbell/alarms/detect"
 	"tetherbell/decode"
 	"tetherbell/decode/craft"
 	"tetherbell/simulator"
@@ -102,6 +103,52 @@ func TestSwappedLoadCells(t *testing.T) {
 		text := string(sum.AppendJSON(nil, name))
 		for _, kind := range []string{"near-lift", "hold-lost"} {
 			assert.Contains(t, text, `"`+kind+`":"lift falls as the rotors turn faster`)
+		}
+	}
+}
+
+// offBy has the load cells show so much more.
+func offBy(newtons float64) func(*decode.Sample) {
+	return func(s *decode.Sample) {
+		if v, ok := s.Get(decode.LoadN); s.Tag == decode.Load && ok {
+			s.Put(decode.LoadN, v+newtons)
+		}
+	}
+}
+
+// A stand that is not tared is told before the craft is armed, once; and near-lift
+// rings as early as on one that is, or earlier.
+func TestStandNotTared(t *testing.T) {
+	rings := func(change func(*decode.Sample)) (e *Engine, first [detect.High + 1]int64) {
+		e = New(craft.Craft{RatedA: 20}, Options{})
+		eachSample(t, "line-breaks", change, func(s *decode.Sample, size int) {
+			e.Sample(s, size)
+			for _, ev := range e.Events() {
+				if ev.Kind == detect.NearLift && first[ev.Priority] == 0 {
+					first[ev.Priority] = ev.T
+				}
+			}
+		})
+		e.Finish()
+		return e, first
+	}
+	sound, want := rings(asIs)
+	assert.Empty(t, sound.AllLosses())
+	for _, off := range []float64{-4, -1, 4} {
+		e, got := rings(offBy(off))
+		var told []string
+		for _, l := range e.AllLosses() {
+			if strings.Contains(l.Why, "with all rotors standing") && l.Names == nil {
+				told = append(told, l.String())
+				assert.Less(t, l.T, int64(2_010_000), "%+.0f N: as soon as it is listed", off)
+			}
+		}
+		if assert.Len(t, told, 1, "%+.0f N", off) {
+			assert.Contains(t, told[0], " First: before you arm, once rotors stand, tare the stand")
+		}
+		for _, level := range []detect.Priority{detect.Medium, detect.High} {
+			assert.Positive(t, got[level], "%+.0f N, %s", off, level)
+			assert.LessOrEqual(t, got[level], want[level]+20_000, "%+.0f N, %s", off, level)
 		}
 	}
 }

@@ -16,6 +16,7 @@ type knowledge struct {
 	bridge string
 	boot   int64
 	doubts detect.Doubts
+	fit    fit
 	odd    oddTags
 }
 
@@ -103,12 +104,14 @@ func (k *knowledge) learn(b *detect.Bench, s *decode.Sample, at int64) {
 	case decode.Out:
 		b.OutAt = at
 		k.motors(b, s)
+		k.fit.carries(s, at)
 		for i := range b.Out {
 			b.Out[i] = reading(s, i, at)
 		}
 	case decode.ERPM:
 		b.RPMAt = at
 		k.motors(b, s)
+		k.fit.carries(s, at)
 		for i := range b.ERPM {
 			b.ERPM[i] = reading(s, i, at)
 			b.RPM[i] = mechanical(b.ERPM[i], b.Craft.Poles)
@@ -140,6 +143,9 @@ func (k *knowledge) learn(b *detect.Bench, s *decode.Sample, at int64) {
 		if v, ok := s.Get(decode.HelloBoot); ok {
 			k.boot = int64(v)
 		}
+	}
+	if s.Tag == decode.Out || s.Tag == decode.ERPM || s.Tag == decode.Craft {
+		k.fits(b, at)
 	}
 	k.doubts.See(b, s.Tag, at)
 }
@@ -259,6 +265,7 @@ func (k *knowledge) set(b *detect.Bench, s *decode.Sample, at int64) {
 // time in which one of its streams could have come.
 func (k *knowledge) forgetStreams(b *detect.Bench, tags uint32, silent int64) {
 	k.doubts.Restart(tags)
+	k.fit.restart(tags)
 	for tag := range decode.TagCount {
 		if tags&(1<<tag) == 0 {
 			continue

@@ -71,6 +71,8 @@ type losses struct {
 	hellos [decode.MaxBridges]greeting // of each bridge; the first is that of a bench with one
 	odd    bool                        // that accel's values are in doubt was told
 	asked  bool                        // what there is to ask was
+	craft  string                      // why the craft is in doubt, as told last
+	load   string                      // and why lift is
 	crafts int                         // how many other crafts were told of
 }
 
@@ -217,6 +219,18 @@ func (l *losses) doubt(b *detect.Bench) {
 		l.crafts = b.Anothers
 		l.tell(Loss{T: b.Now, Since: b.Now, Why: b.Another})
 	}
+	if why := b.Doubt[decode.Craft]; why != l.craft {
+		l.craft = why
+		if why != "" && !strings.HasPrefix(b.Another, why) { // as which it was told
+			l.tell(Loss{T: b.Now, Since: b.Now, Why: beforeArming(why)})
+		}
+	}
+	if why := b.Doubt[decode.Load]; why != l.load {
+		l.load = why
+		if why != "" && b.Armed == detect.No { // else the alarms that live on it tell
+			l.tell(Loss{T: b.Now, Since: b.Now, Why: beforeArming(why)})
+		}
+	}
 	if b.Asks != "" && !l.asked {
 		l.asked = true
 		l.tell(Loss{T: b.Now, Since: b.Now, Why: b.Asks})
@@ -225,8 +239,10 @@ func (l *losses) doubt(b *detect.Bench) {
 
 // doubted lists the same for who looks at what is not watched.
 func doubted(b *detect.Bench) (out []Lack) {
-	if why := b.Doubt[decode.Accel]; why != "" {
-		out = append(out, Lack{decode.Accel.String(), why})
+	for _, tag := range [...]decode.Tag{decode.Craft, decode.Accel} {
+		if why := b.Doubt[tag]; why != "" {
+			out = append(out, Lack{tag.String(), why})
+		}
 	}
 	return out
 }

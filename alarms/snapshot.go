@@ -51,6 +51,7 @@ type Snapshot struct {
 	Left       []Lack          // of these, what left the watch while the craft was armed
 	Absent     []Lack          // streams that the craft file promises and that never came
 	Doubted    []decode.Tag    // kinds of line whose values contradict physics
+	Keeps      []Lack          // of what is in doubt, what keeps from arming: weight or lift of this very craft
 	Mute       []Lack          // bridges that were named and were never heard
 	Disagree   []string        // where craft file and bridge differ, a sentence each
 	Sounding   detect.Priority // what should be heard now; None for silence

@@ -60,7 +60,7 @@ func (e *Engine) Snapshot(dst *Snapshot) {
 	dst.Alarms = e.alarmViews()
 	dst.NotWatched, dst.Left = e.cover.lacks(nil), e.cover.lostNow()
 	dst.Absent, dst.Mute = append(e.cover.unsaid(b), doubted(b)...), e.mute()
-	dst.Doubted = doubtedTags(b)
+	dst.Doubted, dst.Keeps = doubtedTags(b), keeps(b)
 	dst.Disagree = disagreements(b)
 }
 
@@ -102,7 +102,7 @@ func (e *Engine) axisView(i int) AxisView {
 
 func (e *Engine) motorViews() []MotorView {
 	b := &e.bench
-	out := make([]MotorView, b.Motors)
+	out := make([]MotorView, b.Shown())
 	mean, ok := b.MeanOut()
 	for i := range out {
 		out[i] = MotorView{Out: b.Out[i], RPM: b.RPM[i], Temp: b.Temp[i]}

@@ -181,6 +181,35 @@ func TestDoubtSaysWhyAndWhat(t *testing.T) {
 	}
 }
 
+// TestCraftInDoubtIsLarge: a craft that is not the file's keeps from arming, in the
+// large letters, and so does a lift that cannot be right.
+func TestCraftInDoubtIsLarge(t *testing.T) {
+	const why = "craft file says 4 motors, the bridge 6" + detect.OtherFile
+	for _, c := range []struct {
+		armed       detect.Tri
+		order, more string
+	}{
+		{detect.No, "DO NOT ARM", "first: name this craft's file, or correct it"},
+		{detect.Yes, "EASE OFF", "first: ease off, disarm; name this craft's file, or correct it"},
+	} {
+		f := benchFrame()
+		f.Snap.Armed = c.armed
+		f.Snap.Keeps, f.Snap.Doubted = []alarms.Lack{{Name: "craft", Why: why}}, []decode.Tag{decode.Craft}
+		f.Snap.NotWatched = []alarms.Lack{{Name: "near-lift", Why: why}}
+		b := calmBulletin(f.Snap, &f.Status, &look{})
+		require.Equal(t, []string{"CRAFT IN DOUBT", c.order, c.more, why}, []string{b.head, fitting(b.order, 74), b.more, b.text})
+		require.Equal(t, detect.Medium, b.level)
+		s := newStrict(t, 80, 24)
+		still(f).Draw(s)
+		got := picture(s)
+		s.Fini()
+		require.Contains(t, got, " CRAFT IN DOUBT │")
+		require.Contains(t, got, "craft file says 4 motors, the bridge 6")
+		require.Contains(t, got, c.more)
+		require.NotContains(t, got, "data good")
+	}
+}
+
 // TestLeavingIsLarge: a watch that is about to end says so above all that it shows.
 func TestLeavingIsLarge(t *testing.T) {
 	f := benchFrame()

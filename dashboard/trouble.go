@@ -122,6 +122,8 @@ func calmBulletin(s *alarms.Snapshot, st *Status, l *look) bulletin {
 	switch left := pressingLeft(s); {
 	case len(left) > 0 && !listening(s) && (!lacks || hasMain(left)):
 		leftBulletin(&b, s, left)
+	case len(s.Keeps) > 0:
+		doubtBulletin(&b, s)
 	case lacks && len(s.NotWatched) < int(detect.KindCount):
 		unwatchedBulletin(&b, s, why)
 	}

@@ -7,6 +7,7 @@ import (
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
+	"tetherbell/decode"
 )
 
 const unwatchedHead = "NOT WATCHED"
@@ -53,6 +54,22 @@ func unwatchedBulletin(b *bulletin, s *alarms.Snapshot, why string) {
 		b.level = detect.Medium
 	}
 	b.more = mainNext(s)
+}
+
+// doubtBulletin tells in large letters of a craft or a lift that is not what the
+// alarms take it for: that is the time before the craft is armed, and a screen that
+// is calm would lead to it.
+func doubtBulletin(b *bulletin, s *alarms.Snapshot) {
+	why := s.Keeps[0]
+	tag, _ := decode.TagNamed(why.Name)
+	b.tag, b.head = b.order, strings.ToUpper(tagNames[tag])+" "+inDoubt
+	b.level = detect.Medium
+	b.text = clean(why.Why)
+	act := clean(why.Act())
+	b.order, b.more = bigOrder(act), "first: "+act
+	if _, rest, _ := strings.Cut(act, "; "); s.Armed == detect.No && !oldState(s) { // its first part is done
+		b.order, b.more = "DO NOT ARM", "first: "+rest
+	}
 }
 
 // mainNext is what to do first.

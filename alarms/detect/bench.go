@@ -98,6 +98,9 @@ type Bench struct {
 	// person, "" for nothing.
 	Doubt [decode.TagCount]string
 	Asks  string
+	// Rest is what the load cells show with all rotors standing, newtons, where that
+	// is in doubt; 0 where it is not, or not known.
+	Rest float64
 	// Another says that the bridge tells of another craft than before, "" as long as
 	// it has not; Anothers counts how often it did.
 	Another  string
@@ -190,9 +193,32 @@ func (b *Bench) ArmedOrUnknown() bool { return b.Armed != No }
 func (b *Bench) WeightN() float64 { return b.Craft.MassG / 1000 * 9.80665 }
 
 // MeanOut returns the mean of the measured motor outputs.
-func (b *Bench) MeanOut() (float64, bool) {
+func (b *Bench) MeanOut() (float64, bool) { return b.meanOf(b.Motors) }
+
+// mostOut is the mean output with the motors that lines carry beyond the craft's
+// count, where they raise it: a craft file may be of another craft.
+func (b *Bench) mostOut() (float64, bool) {
+	v, ok := b.MeanOut()
+	if all, more := b.meanOf(decode.MaxMotors); more {
+		return max(v, all), true
+	}
+	return v, ok
+}
+
+// Shown is how many motors a person is shown: those of the craft, and what lines
+// carry beyond them.
+func (b *Bench) Shown() int {
+	for i := decode.MaxMotors; i > b.Motors; i-- {
+		if b.Out[i-1].OK || b.ERPM[i-1].OK {
+			return i
+		}
+	}
+	return b.Motors
+}
+
+func (b *Bench) meanOf(motors int) (float64, bool) {
 	sum, n := 0.0, 0
-	for i := range b.Motors {
+	for i := range motors {
 		if b.Out[i].OK {
 			sum += b.Out[i].V
 			n++

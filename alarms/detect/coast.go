@@ -44,7 +44,7 @@ func (c *coasts) learn(b *Bench, i int, before float64, took int64) {
 func (c *coasts) within(b *Bench, before *[decode.MaxMotors]float64) int64 {
 	base := b.Limits.CoastSeconds
 	most, any := 0.0, false
-	for i := range b.Motors {
+	for i := range decode.MaxMotors {
 		if before[i] < slowRotor*polePairs(b) {
 			continue
 		}

@@ -77,9 +77,10 @@ func thrustOver(b *Bench, margin, bare float64) bool {
 	return true
 }
 
-// anyOutput reports whether some motor is driven at all.
+// anyOutput reports whether some motor is driven at all, one that the craft does not
+// count too.
 func anyOutput(b *Bench) bool {
-	for i := range b.Motors {
+	for i := range b.Out {
 		if b.Out[i].OK && over(b.Out[i].V, zeroOutput) {
 			return true
 		}

@@ -1,7 +1,9 @@
 package detect
 
 import (
+	"cmp"
 	"math"
+	"strings"
 
 	"tetherbell/decode"
 )
@@ -62,24 +64,48 @@ const speedLittle = "lift is over ten times what the rotors make at their speed:
 var doubtActs = map[string]string{
 	liftFalls:   "ease off, disarm; check load's sign, cell wires, propellers",
 	liftLittle:  "ease off, disarm; check load's unit, cells, poles, propellers",
+	offLight:    "ease off, disarm; check mass_g, load's unit, the stand's tare",
 	speedLittle: "ease off, disarm; check erpm's unit, load's unit, poles, propellers",
 }
 
+// OtherFile and OtherCraft end why a craft is in doubt.
+const (
+	OtherFile  = ": is the craft file this craft's?"
+	OtherCraft = ": is this the craft that you mean?"
+)
+
 // ActOn is the first action where a detector is Missing something because values
-// contradict physics; "" for any other reason.
-func ActOn(why string) string { return doubtActs[why] }
+// contradict physics, or each other; "" for any other reason.
+func ActOn(why string) string {
+	switch {
+	case strings.HasSuffix(why, OtherFile):
+		return "ease off, disarm; name this craft's file, or correct it"
+	case strings.HasSuffix(why, OtherCraft):
+		return "ease off, disarm; start the watch anew for it"
+	case ofRest(why):
+		return tareAct
+	}
+	return doubtActs[why]
+}
 
 // Doubts hold what the streams tell against what must be so on any bench, and
 // keep Bench.Doubt. The owner of the bench feeds them.
 type Doubts struct {
 	lift  liftSense
 	force forceSense
+	rest  restSense
+	off   offSense
 }
 
 // See takes a line of a tag; the bench already reflects it.
 func (d *Doubts) See(b *Bench, tag decode.Tag, at int64) {
 	d.lift.see(b, tag, at)
 	d.force.see(b, tag, at)
+	d.rest.see(b, tag, at)
+	d.off.see(b, tag, at)
+	if tag == decode.Load || tag == decode.Out || tag == decode.ERPM { // that is when they say something
+		b.Doubt[decode.Load] = cmp.Or(d.lift.why, d.off.why, d.rest.why)
+	}
 }
 
 // Restart drops what must not be joined over a restart of a bridge that sends
@@ -89,6 +115,8 @@ func (d *Doubts) Restart(tags uint32) {
 	if tags&(ofAxes|ofLoad|ofOut|ofERPM|1<<decode.State) != 0 {
 		d.lift.end()
 		d.lift.bySpeed = false
+		d.rest.off, d.rest.well, d.rest.spoilt = 0, 0, true
+		d.off = offSense{why: d.off.why}
 	}
 	if tags&(ofAccel|ofOut|ofAxes|1<<decode.State) != 0 {
 		d.force = forceSense{level: d.force.level}
@@ -116,6 +144,7 @@ type liftSense struct {
 	says    liftWay // the newest look
 	looks   int     // looks running that say so
 	told    bool
+	why     string // of Bench.Doubt
 }
 
 // liftWay is how lift goes as thrust rises.
@@ -237,7 +266,7 @@ func (s *liftSense) look(b *Bench) {
 	if s.looks++; way == unclear || s.looks < doubtLooks {
 		return
 	}
-	s.told, b.Doubt[decode.Load] = true, doubtOf[way]
+	s.told, s.why = true, doubtOf[way]
 	if b.Doubt[decode.ERPM] = ""; way == much {
 		b.Doubt[decode.ERPM] = speedLittle
 	}

@@ -82,12 +82,12 @@ func (g *groundThrust) Observe(b *Bench, in *Input) {
 	case decode.Axes:
 		g.throttle(b, in.At)
 	case decode.Out:
-		v, ok := b.MeanOut()
+		v, ok := b.mostOut()
 		g.weigh(byOutput, v, groundOutput(b), ok, in.At)
 	case decode.Load:
 		g.law.learn(b, in.At)
 		w := b.WeightN()
-		g.weigh(byLift, b.Load.V/max(w, hair), b.Limits.GroundLift, b.Load.OK && w > 0, in.At)
+		g.weigh(byLift, b.Lift()/max(w, hair), b.Limits.GroundLift, b.Load.OK && w > 0, in.At)
 	case decode.ERPM:
 		v, ok := g.law.lift(b)
 		w := b.WeightN()

@@ -50,7 +50,7 @@ func (d *nearLift) Observe(b *Bench, in *Input) {
 		*d = nearLift{}
 		return
 	}
-	d.share = b.Load.V / most
+	d.share = b.Lift() / most
 	d.medium.see(over(d.share, b.Limits.NearLiftMedium), in.At)
 	d.high.see(over(d.share, b.Limits.NearLiftHigh), in.At)
 }
@@ -89,7 +89,7 @@ func (d *nearLift) Describe(b *Bench, f Finding) Story {
 	}
 	s := Story{
 		Unit:   "1",
-		Text:   fmt.Sprintf("lift %.1f N is %.2f of the %s: %s from %.2f on", b.Load.V, f.Value, of, max(f.Level, Medium), f.Limit),
+		Text:   fmt.Sprintf("lift %.1f N%s is %.2f of the %s: %s from %.2f on", b.Lift(), untared(b), f.Value, of, max(f.Level, Medium), f.Limit),
 		Cause:  cause,
 		Action: "ease the throttle",
 		More:   []Fact{{"lift_n", b.Load.V}, {"holds_n", bears(b)}},
@@ -101,6 +101,14 @@ func (d *nearLift) Describe(b *Bench, f Finding) Story {
 		s.Action = "press stop; keep clear" // there is no throttle left to cut
 	}
 	return s
+}
+
+// untared says that lift is not as the cells show it.
+func untared(b *Bench) string {
+	if b.Rest >= 0 {
+		return ""
+	}
+	return fmt.Sprintf(" (%.1f shown, not tared)", b.Load.V)
 }
 
 // noLift says why there is none.
@@ -119,6 +127,8 @@ func (d *nearLift) Missing(b *Bench) string {
 		return "rated load of the stand not known (hold_rated_n)"
 	case bears(b) <= 0:
 		return "mass of the craft not known"
+	case b.Craft.Hold != craft.Stand: // else it is not held against the weight
+		return b.Doubt[decode.Craft]
 	}
 	return ""
 }

@@ -25,7 +25,8 @@ const (
 	spinHold = 0.8
 )
 
-// spinDisarmed tells of motors that go while the craft is disarmed.
+// spinDisarmed tells of motors that go while the craft is disarmed: of all that
+// lines carry, for a craft file may be of another craft.
 type spinDisarmed struct {
 	late    *lateStop // the coast after a stop is its business
 	scratch [1]Finding
@@ -79,13 +80,13 @@ func (d *spinDisarmed) Observe(b *Bench, in *Input) {
 		d.state(b, in.At)
 	case decode.Out:
 		d.outLast = in.At
-		for i := range b.Motors {
+		for i := range decode.MaxMotors {
 			d.mark(&d.outSince[i], &d.outHeard[i], b.Out[i].OK, over(b.Out[i].V, zeroOutput), in.At)
 		}
 	case decode.ERPM:
 		d.rpmLast = in.At
 		d.learn(b, in.At)
-		for i := range b.Motors {
+		for i := range decode.MaxMotors {
 			d.rotor(b, i, in.At)
 		}
 	}
@@ -119,7 +120,7 @@ func (d *spinDisarmed) state(b *Bench, at int64) {
 // learn follows the idle speed while the craft idles as it should.
 func (d *spinDisarmed) learn(b *Bench, at int64) {
 	sum, n := 0.0, 0
-	for i := range b.Motors {
+	for i := range decode.MaxMotors {
 		if b.ERPM[i].OK {
 			sum += b.ERPM[i].V
 			n++
@@ -169,7 +170,7 @@ func (d *spinDisarmed) mark(since, heard *int64, known, going bool, at int64) {
 // have not come to rest by that.
 func (d *spinDisarmed) hole(b *Bench) Where {
 	w := Where(0)
-	for i := range b.Motors {
+	for i := range decode.MaxMotors {
 		if !b.Out[i].OK && d.outSince[i] >= 0 && b.Now-d.outHeard[i] <= holeTime ||
 			!b.ERPM[i].OK && d.rpmSince[i] >= 0 && b.Now-d.rpmHeard[i] <= holeTime {
 			w |= Motor(i)
@@ -188,7 +189,7 @@ func stateWait(b *Bench) int64 {
 // going returns the motors that have been going for a time.
 func (d *spinDisarmed) going(b *Bench, least int64) Where {
 	w := Where(0)
-	for i := range b.Motors {
+	for i := range decode.MaxMotors {
 		if s := d.outSince[i]; s >= 0 && b.Out[i].OK && d.outLast-s >= least {
 			w |= Motor(i)
 		}
@@ -228,7 +229,7 @@ func (d *spinDisarmed) Judge(b *Bench, dst []Finding) []Finding {
 }
 
 func (d *spinDisarmed) holds(b *Bench) bool {
-	for i := range b.Motors {
+	for i := range decode.MaxMotors {
 		if d.mask&Motor(i) == 0 {
 			continue
 		}
@@ -243,7 +244,7 @@ func (d *spinDisarmed) holds(b *Bench) bool {
 // speed as a share of idle speed (of what counts as 5 % of it where unknown).
 func (d *spinDisarmed) finding(b *Bench, level Priority) Finding {
 	out, share := 0.0, 0.0
-	for i := range b.Motors {
+	for i := range decode.MaxMotors {
 		if d.mask&Motor(i) == 0 {
 			continue
 		}

@@ -26,7 +26,8 @@ const (
 	stopGrace = Second / 4
 )
 
-// lateStop tells of motors that go on after a stop or a disarm.
+// lateStop tells of motors that go on after a stop or a disarm: of all that lines
+// carry, for a craft file may be of another craft.
 //
 // A stop is watched from the moment it is asserted, and so is a disarm after a
 // run, until both are known to be over or, where that is lost sight of, until
@@ -198,7 +199,7 @@ func (d *lateStop) lasts(b *Bench, from, at int64) bool {
 
 func (d *lateStop) output(b *Bench, at int64) {
 	d.outs = 0
-	for i := range b.Motors {
+	for i := range decode.MaxMotors {
 		followHole(&d.outFrom[i], &d.outHeard[i], b.Out[i].OK, over(b.Out[i].V, zeroOutput), at)
 		if b.Out[i].OK && d.at >= 0 && at >= d.outputDue(b) && d.lasts(b, d.outFrom[i], at) {
 			d.outs |= Motor(i)
@@ -224,7 +225,7 @@ func followHole(since, heard *int64, known, so bool, at int64) {
 // have not come to rest by that.
 func (d *lateStop) hole(b *Bench) Where {
 	w := Where(0)
-	for i := range b.Motors {
+	for i := range decode.MaxMotors {
 		if !b.Out[i].OK && d.outFrom[i] >= 0 && b.Now-d.outHeard[i] <= holeTime ||
 			!b.ERPM[i].OK && d.rpmFrom[i] >= 0 && b.Now-d.rpmHeard[i] <= holeTime {
 			w |= Motor(i)
@@ -245,7 +246,7 @@ func follow(since *int64, so bool, at int64) {
 
 func (d *lateStop) speed(b *Bench, at int64) {
 	d.spins = 0
-	for i := range b.Motors {
+	for i := range decode.MaxMotors {
 		if !b.ERPM[i].OK {
 			followHole(&d.rpmFrom[i], &d.rpmHeard[i], false, false, at)
 			continue

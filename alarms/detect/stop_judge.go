@@ -84,7 +84,7 @@ func (j *joining) take(mask *Where, going Where, now int64, held bool) bool {
 
 // holds reports whether a motor of the alarm is still inside the deadband.
 func (d *lateStop) holds(b *Bench) bool {
-	for i := range b.Motors {
+	for i := range decode.MaxMotors {
 		if d.mask&Motor(i) == 0 {
 			continue
 		}
@@ -101,7 +101,7 @@ func (d *lateStop) holds(b *Bench) bool {
 // finding takes the value that lies furthest past its limit.
 func (d *lateStop) finding(b *Bench, level Priority) Finding {
 	out, share := 0.0, 0.0
-	for i := range b.Motors {
+	for i := range decode.MaxMotors {
 		if d.mask&Motor(i) == 0 {
 			continue
 		}

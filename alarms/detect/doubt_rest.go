@@ -1,0 +1,212 @@
+package detect
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"tetherbell/decode"
+	"tetherbell/decode/craft"
+)
+
+const (
+	// What the cells show with all rotors standing is no lift. It counts from
+	// doubtShare of the weight on: near-lift, high at 0.90, would come when the craft
+	// has gone, or ground-thrust rings as the craft is armed. A mean over restBin of
+	// restFew lines or more, restLooks running that lie within half of that: a craft
+	// that is carried, set down or leant on does not show the same for so long
+	// (common practice, no source).
+	restBin   = Second / 2
+	restFew   = 4
+	restLooks = 3
+	// restWell running within restBack of it, and the cells are believed again.
+	restWell = 2
+	restBack = 0.8
+)
+
+// notTared begins why cells that show too little are not to be believed; notAlone
+// ends it where they show too much: who has the craft in hand, or its tether drawn
+// tight, has tared the stand well.
+const (
+	notTared = "load is not tared: "
+	notAlone = " N with all rotors standing: is it tared, craft on it, tether slack?"
+	tareAct  = "ease off, disarm; once rotors stand, tare the stand with the craft on it"
+)
+
+func ofRest(why string) bool {
+	return strings.HasPrefix(why, notTared) || strings.HasSuffix(why, notAlone)
+}
+
+// restSense finds cells that show a lift while nothing turns.
+type restSense struct {
+	why    string
+	slot   int64
+	sum    float64
+	lines  int
+	spoilt bool    // something turned, or nobody knows
+	first  float64 // mean of the first bin of those running
+	off    int     // bins running that show it
+	well   int     // bins running that show nought
+}
+
+func (s *restSense) see(b *Bench, tag decode.Tag, at int64) {
+	if tag != decode.Load {
+		return
+	}
+	if slot := at / restBin; slot > s.slot {
+		s.look(b)
+		s.slot, s.sum, s.lines, s.spoilt = slot, 0, 0, false
+	}
+	s.spoilt = s.spoilt || !b.Load.OK || !allStand(b, at)
+	s.sum += b.Load.V
+	s.lines++
+}
+
+// allStand reports whether all rotors stand, and nobody moves the craft.
+func allStand(b *Bench, at int64) bool {
+	if b.Armed != No || anyOutput(b) || b.Craft.Hold == craft.Free {
+		return false
+	}
+	for _, r := range b.Rate {
+		if r.OK && math.Abs(r.V) > windTurn {
+			return false
+		}
+	}
+	outs, speeds := 0, 0
+	for i := range b.Out {
+		if b.Out[i].OK && at-b.OutAt <= doubtFresh {
+			outs++
+		}
+		if b.ERPM[i].OK && at-b.RPMAt <= doubtFresh {
+			if over(b.ERPM[i].V, spinLeast*polePairs(b)) {
+				return false
+			}
+			speeds++
+		}
+	}
+	coasted := at-b.DisarmedAt >= int64(b.Limits.CoastSeconds*float64(Second))
+	return b.Motors > 0 && (speeds >= b.Motors || outs >= b.Motors && coasted)
+}
+
+// least is what counts.
+func (s *restSense) least(b *Bench) float64 {
+	w := b.WeightN()
+	if w <= 0 {
+		w = bears(b)
+	}
+	if w <= 0 {
+		return doubtLiftN
+	}
+	return doubtShare * w
+}
+
+// look weighs the bin that has ended.
+func (s *restSense) look(b *Bench) {
+	if s.spoilt || s.lines < restFew {
+		s.off, s.well = 0, 0
+		return
+	}
+	mean, least := s.sum/float64(s.lines), s.least(b)
+	if math.Abs(mean-b.Rest) > least/2 {
+		b.Rest = 0 // something was put on the stand, or taken off it
+	}
+	if math.Abs(mean) <= restBack*least {
+		s.off = 0
+		if s.well++; s.well >= restWell {
+			s.why, b.Rest = "", 0
+		}
+		return
+	}
+	s.well = 0
+	switch {
+	case math.Abs(mean) <= least, mean > 0 && b.Ground == No: // it is not on the stand
+		s.off = 0
+		return
+	case s.off == 0 || math.Abs(mean-s.first) > least/2:
+		s.first, s.off = mean, 0
+	}
+	if s.off++; s.off < restLooks {
+		return
+	}
+	b.Rest = mean
+	switch {
+	case mean < 0 && !strings.HasPrefix(s.why, notTared):
+		s.why = fmt.Sprintf("%s%.1f N with all rotors standing", notTared, mean)
+	case mean > 0 && !strings.HasSuffix(s.why, notAlone):
+		s.why = fmt.Sprintf("load is +%.1f", mean) + notAlone
+	}
+}
+
+// Lift is what the load cells show, and what they are known to show too little:
+// never less than they do.
+func (b *Bench) Lift() float64 { return b.Load.V - min(b.Rest, 0) }
+
+const (
+	// A craft that has left the ground lifts all of its weight: where near-lift has
+	// not rung by far, doubtShare under its first limit for offFor, weight or lift is
+	// not what it is taken for (common practice, no source).
+	offFor = 3 * Second / 10
+	// offSure lines running of more lift, and the two agree.
+	offSure = 3
+)
+
+// offLight is why lift is not to be believed. The field is the craft's own opinion,
+// and one that goes by throttle alone is wrong.
+const offLight = "OFF GROUND, far from lifting its weight: are mass, load's unit, tare right?"
+
+// offSense holds the craft's own word of the ground against its lift.
+type offSense struct {
+	why    string
+	stood  bool  // in this arming, on the ground with the motors over idle
+	lifted int   // lines running of lift enough
+	done   bool  // in this arming it has lifted enough: what falls then falls
+	found  bool  // in this arming the two contradicted each other
+	away   bool  // it is off the ground, lifting little
+	since  int64 // since when
+	lines  int
+}
+
+func (s *offSense) see(b *Bench, tag decode.Tag, at int64) {
+	switch tag {
+	case decode.State:
+		driven := thrustOver(b, flyOverIdle, flyBare)
+		if v, ok := b.mostOut(); ok && over(v, dangerousIdle) {
+			driven = true // an idle set far too high is no measure
+		}
+		switch {
+		case b.Armed != Yes:
+			*s = offSense{why: s.why}
+		case b.Ground == Yes && driven:
+			s.stood = true
+		}
+		// Where it fell at armed idle or before, it says nothing: it goes by the arming,
+		// or the craft hangs on its tether. On a stand weight is no limit.
+		if !s.stood || s.done || !driven || b.Ground != No || b.Craft.Hold != craft.Tether {
+			s.away, s.lines = false, 0
+		} else if !s.away {
+			s.away, s.since = true, at
+		}
+	case decode.Load:
+		w := b.WeightN()
+		if !b.Load.OK || w <= 0 {
+			s.away, s.lines = false, 0
+			return
+		}
+		if over(b.Lift()/w, b.Limits.NearLiftMedium-doubtShare) {
+			s.away, s.lines = false, 0
+			if s.lifted++; s.lifted >= offSure && b.Armed == Yes {
+				if s.done = true; !s.found {
+					s.why = ""
+				}
+			}
+			return
+		}
+		s.lifted = 0
+		if !s.away {
+			return
+		}
+		if s.lines++; s.lines >= restFew && at-s.since >= offFor {
+			s.why, s.found = offLight, true
+		}
+	}
+}
