@@ -185,7 +185,7 @@ func states() []state {
 			f.Snap.Alarms = []alarms.AlarmView{oscillation()}
 		}), nil},
 		{"disk-full", with(func(f *Frame) {
-			f.Status.RecordError, f.Status.RecordDropped = "write 20261125T074111Z.bell: no space left on device", 412
+			f.Status.RecordError, f.Status.RecordMissing = "write 20261125T074111Z.bell: no space left on device", 412
 		}), nil},
 		{"waiting", func() *Frame {
 			return &Frame{Snap: &alarms.Snapshot{Boot: -1}, Status: Status{Source: "/dev/ttyUSB0", Port: "open", Hint: "is the bridge powered?"}}

@@ -60,7 +60,7 @@ func troubleBulletin(s *alarms.Snapshot, st *Status) (bulletin, bool) {
 	case st.RecordError != "":
 		b.head, b.order = notRecorded, "CHECK DISK"
 		b.tag, b.text = "THE WATCH GOES ON", clean(st.RecordError)
-		b.more = "tried again on and on; " + grouped(float64(st.RecordDropped)) + " lines are not in the recording"
+		b.more = "tried again on and on; " + grouped(float64(st.RecordMissing)) + " lines are not in the recording"
 	case !st.Replay && unheard(st):
 		b.head, b.order, b.tag = "NO SOUND", "USE YOUR EYES", "ALARMS ARE NOT HEARD"
 		if st.Heard.Way == sound.BellOnly {
