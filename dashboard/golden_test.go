@@ -65,7 +65,7 @@ func TestEveryStateSaysWhatMatters(t *testing.T) {
 		"help":             {"acknowledge what is named", "asks while armed", "NOT ACKNOWLEDGED"},
 		"lists":            {"pitch gains too high", "frequency_hz 11.2", "take-off mass not known", "STREAMS"},
 		"leave":            {"q once more leaves"},
-		"replay":           {"file 1:02 of 3:04 PAUSED", "1:02.3 watched", "terminal bell: no sound server", "stop/go", "help", "quit"},
+		"replay":           {"file 1:02 of 3:04 PAUSED", "1:02.3 watched", "terminal bell: no sound server", "stop/go", "help", "quit", "REPLAY PAUSED │ data good"},
 		"replay-loop":      {"LOOP 30:58.0 to 31:10.5", "2 s before: high rising-oscillation pitch"},
 		"replay-help":      {"next alarm or mark, previous", "loop: start, then end, off", "stops no motor"},
 		"drill":            {"Space STOP", "DRILL 3 of 12", "alarms on", "0:14", "NOT ACKNOWLEDGED"},

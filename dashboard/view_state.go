@@ -85,7 +85,10 @@ func drawState(p pane, f *Frame) {
 
 func stateParts(f *Frame, l *look) []part {
 	s, strong := f.Snap, l.invert.Bold(true)
-	out := make([]part, 0, 11)
+	out := make([]part, 0, 12)
+	if word := playedWord(&f.Status); word != "" { // before all: nothing in this row is of now
+		out = append(out, part{word, strong})
+	}
 	if p := dataPart(f, l); p.text != "" {
 		out = append(out, p)
 	}
@@ -157,6 +160,19 @@ func stateParts(f *Frame, l *look) []part {
 		out = append(out, part{"control ok", l.plain})
 	}
 	return out
+}
+
+// playedWord says that what is on the screen is no watch; empty where it is one, and
+// in a drill, which has a row of its own for that. It stands in the one row that all
+// views have at all sizes.
+func playedWord(st *Status) string {
+	switch {
+	case !st.Replay || st.Drill != nil:
+		return ""
+	case st.Paused:
+		return "REPLAY PAUSED"
+	}
+	return "REPLAY"
 }
 
 // wasRead words a reading of this row; one of some time ago is called that.
