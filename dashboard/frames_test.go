@@ -113,6 +113,19 @@ func with(change func(*Frame)) func() *Frame {
 	}
 }
 
+// untoldFrame is of a watch that began on a bridge which runs: what the craft is it
+// will say within its ten seconds.
+func untoldFrame() *Frame {
+	f := benchFrame()
+	f.Snap.T, f.Snap.CraftName = 4_600_000, ""
+	f.Snap.Armed, f.Snap.Stopped, f.Snap.ArmedForUS = detect.No, detect.Yes, 0
+	f.Snap.NotWatched = []alarms.Lack{{Name: "settings-slip", Why: "idle_ready not known"},
+		{Name: "near-lift", Why: "mass of the craft not known"}, {Name: "pack-sag", Why: "number of cells not known"}}
+	f.Snap.Untold, f.Snap.Awaited = f.Snap.NotWatched, true
+	f.Snap.LiftShare, f.Snap.VoltsPerCell = detect.Reading{}, detect.Reading{}
+	return f
+}
+
 // doubtFrame is a craft whose load cells show less as the rotors turn faster.
 func doubtFrame() *Frame {
 	f := benchFrame()
@@ -160,6 +173,12 @@ func states() []state {
 			f.Snap.Left = f.Snap.NotWatched[:1]
 			f.Snap.LiftN, f.Snap.LiftShare = detect.Reading{}, detect.Reading{}
 		}), nil},
+		{"untold", untoldFrame, nil},
+		{"untold-armed", func() *Frame {
+			f := untoldFrame()
+			f.Snap.Armed, f.Snap.Stopped, f.Snap.ArmedForUS = detect.Yes, detect.No, 2_300_000
+			return f
+		}, nil},
 		{"disconnected", with(func(f *Frame) {
 			f.Snap.Armed, f.Snap.SilentUS, f.Snap.ArmedForUS = detect.No, 9_100_000, 0
 			f.Snap.T += 9_100_000

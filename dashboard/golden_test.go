@@ -52,6 +52,8 @@ func TestEveryStateSaysWhatMatters(t *testing.T) {
 		"over":             {"ENDED, kept", "it was: pitch"},
 		"stale":            {"m1  old", "OLD: 3.2 s", "OLD VALUES", "old: it was 0.36 of 0.70", "no good line for 3.2 s", "silent 3.2 s"},
 		"left":             {"near-lift", "first: ease off; find out why", "load lines come, but lift in them is empty", "empty in its lines", "NOT ALL WATCHED"},
+		"untold":           {"craft and settings come within 10 s", "first: wait for it; not watched until then: settings-slip, near-lift, pack-sag", "NOT ALL WATCHED"},
+		"untold-armed":     {"first: throttle down, disarm", "settings-slip, near-lift, pack-sag", "NOT ALL WATCHED", "ARMED 0:02"},
 		"doubt":            {"near-lift, hold-lost", "lift falls as the rotors turn faster", "first: ease off, disarm; once rotors", "LOAD IN DOUBT"},
 		"leaving":          {"while the craft may be ARMED: the watch ends", "first: cut throttle, press stop; then start", "WATCH ENDS"},
 		"at-rest":          {"it was: roll oscillates at 13.6 Hz", "next: do not arm again; find out", "STOP PRESSED"},

@@ -120,6 +120,8 @@ func calmBulletin(s *alarms.Snapshot, st *Status, l *look) bulletin {
 	}
 	why, lacks := mainLack(s)
 	switch left := pressingLeft(s); {
+	case s.Awaited && s.T >= sayTime && len(left) == 0 && !(lacks && !listening(s)):
+		untoldBulletin(&b, s)
 	case len(left) > 0 && !listening(s) && (!lacks || hasMain(left)):
 		leftBulletin(&b, s, left)
 	case lacks && len(s.NotWatched) < int(detect.KindCount):

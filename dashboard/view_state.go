@@ -209,7 +209,7 @@ func dataPart(f *Frame, l *look) part {
 		return part{strings.ToUpper(tagNames[s.Doubted[0]]) + " " + inDoubt, strong}
 	case poor != "":
 		return part{"DATA POOR: " + poor, strong}
-	case len(pressingLeft(s)) > 0: // what comes may be good: the big letters say that it is not enough
+	case len(pressingLeft(s)) > 0 || len(s.Untold) > 0: // what comes may be good: the big letters say that it is not enough
 		return part{"NOT ALL WATCHED", strong}
 	default:
 		return part{"data good", l.bold}
