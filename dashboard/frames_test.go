@@ -2,6 +2,7 @@ package dashboard
 
 import (
 	"errors"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -173,12 +174,6 @@ func states() []state {
 			f.Snap.Left = f.Snap.NotWatched[:1]
 			f.Snap.LiftN, f.Snap.LiftShare = detect.Reading{}, detect.Reading{}
 		}), nil},
-		{"untold", untoldFrame, nil},
-		{"untold-armed", func() *Frame {
-			f := untoldFrame()
-			f.Snap.Armed, f.Snap.Stopped, f.Snap.ArmedForUS = detect.Yes, detect.No, 2_300_000
-			return f
-		}, nil},
 		{"disconnected", with(func(f *Frame) {
 			f.Snap.Armed, f.Snap.SilentUS, f.Snap.ArmedForUS = detect.No, 9_100_000, 0
 			f.Snap.T += 9_100_000
@@ -219,7 +214,7 @@ func states() []state {
 		{"journal", high, func(b *board) { b.view = viewJournal }},
 		{"leave", benchFrame, func(b *board) { b.leave() }},
 	}
-	return append(append(append(all, nextStates()...), rareStates()...), drillStates()...)
+	return slices.Concat(all, nextStates(), untoldStates(), rareStates(), drillStates())
 }
 
 // nextStates are those in which what is next is not what an alarm asks for.
@@ -232,6 +227,18 @@ func nextStates() []state {
 		{"at-rest", func() *Frame {
 			f := restFrame(detect.RisingOscillation, "cut throttle")
 			f.Snap.Armed, f.Snap.ArmedForUS = detect.No, 0
+			return f
+		}, nil},
+	}
+}
+
+// untoldStates are of a watch that began on a bridge which runs.
+func untoldStates() []state {
+	return []state{
+		{"untold", untoldFrame, nil},
+		{"untold-armed", func() *Frame {
+			f := untoldFrame()
+			f.Snap.Armed, f.Snap.Stopped, f.Snap.ArmedForUS = detect.Yes, detect.No, 2_300_000
 			return f
 		}, nil},
 	}

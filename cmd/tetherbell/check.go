@@ -199,7 +199,7 @@ func oddities(file string, s *link.Session, n *notes) (out []string) {
 	}
 	add(uint64(s.Torn()), "%s is torn: its last line (%d bytes without a line end) is dropped")
 	if n.breaksOff() && n.only == "" {
-		out = append(out, file+" has no end: there was no room for it, what wrote it was cut off, or still writes")
+		out = append(out, file+" has no end: what wrote it was cut off, found no room, or still writes")
 	}
 	add(n.lost, "%s lacks %d lines that could not be recorded on the day")
 	add(n.strange, "%s has %d lines of the host that are not understood")
