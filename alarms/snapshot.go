@@ -49,6 +49,8 @@ type Snapshot struct {
 	Alarms     []AlarmView
 	NotWatched []Lack
 	Left       []Lack          // of these, what left the watch while the craft was armed
+	Untold     []Lack          // of these, what lacks because nobody has said yet what craft it is, or how it is set
+	Awaited    bool            // and the bridge may still say it: all of it comes within its first seconds
 	Absent     []Lack          // streams that the craft file promises and that never came
 	Doubted    []decode.Tag    // kinds of line whose values contradict physics
 	Keeps      []Lack          // of what is in doubt, what keeps from arming: weight or lift of this very craft

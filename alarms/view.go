@@ -59,6 +59,8 @@ func (e *Engine) Snapshot(dst *Snapshot) {
 	}
 	dst.Alarms = e.alarmViews()
 	dst.NotWatched, dst.Left = e.cover.lacks(nil), e.cover.lostNow()
+	dst.Untold = untold(dst.NotWatched)
+	dst.Awaited = e.awaited(dst.Untold)
 	dst.Absent, dst.Mute = append(e.cover.unsaid(b), doubted(b)...), e.mute()
 	dst.Doubted, dst.Keeps = doubtedTags(b), keeps(b)
 	dst.Disagree = disagreements(b)

@@ -223,6 +223,14 @@ func TestJournalScrolls(t *testing.T) {
 	b.press(tcell.NewEventKey(tcell.KeyEnd, 0, tcell.ModNone))
 	require.NotContains(t, draw(), "first line, bridge")
 	require.Zero(t, b.back)
+	b.press(tcell.NewEventKey(tcell.KeyHome, 0, tcell.ModNone))
+	require.Contains(t, draw(), "first line, bridge")
+	b.press(tcell.NewEventKey(tcell.KeyDown, 0, tcell.ModNone))
+	require.NotContains(t, draw(), "first line, bridge", "one key goes on from there")
+	b.view = viewJournal
+	b.press(tcell.NewEventKey(tcell.KeyHome, 0, tcell.ModNone))
+	require.Contains(t, draw(), "first line, bridge")
+	require.Less(t, b.back, len(f.Journal)-5, "the oldest page is a whole one")
 }
 
 // TestWheelAndLists: the wheel scrolls what is in view, and a click on an

@@ -68,7 +68,7 @@ type Status struct {
 
 	Recording     string // file name; empty when nothing is recorded
 	RecordedBytes int64
-	RecordDropped uint64 // lines that the recorder could not take
+	RecordMissing uint64 // lines that are not in the recording
 	RecordError   string // last error of the disk while it lasts
 	QueueDropped  uint64 // lines that the monitor itself could not take
 

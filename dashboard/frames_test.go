@@ -2,6 +2,7 @@ package dashboard
 
 import (
 	"errors"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -113,6 +114,19 @@ func with(change func(*Frame)) func() *Frame {
 	}
 }
 
+// untoldFrame is of a watch that began on a bridge which runs: what the craft is it
+// will say within its ten seconds.
+func untoldFrame() *Frame {
+	f := benchFrame()
+	f.Snap.T, f.Snap.CraftName = 4_600_000, ""
+	f.Snap.Armed, f.Snap.Stopped, f.Snap.ArmedForUS = detect.No, detect.Yes, 0
+	f.Snap.NotWatched = []alarms.Lack{{Name: "settings-slip", Why: "idle_ready not known"},
+		{Name: "near-lift", Why: "mass of the craft not known"}, {Name: "pack-sag", Why: "number of cells not known"}}
+	f.Snap.Untold, f.Snap.Awaited = f.Snap.NotWatched, true
+	f.Snap.LiftShare, f.Snap.VoltsPerCell = detect.Reading{}, detect.Reading{}
+	return f
+}
+
 // doubtFrame is a craft whose load cells show less as the rotors turn faster.
 func doubtFrame() *Frame {
 	f := benchFrame()
@@ -185,7 +199,7 @@ func states() []state {
 			f.Snap.Alarms = []alarms.AlarmView{oscillation()}
 		}), nil},
 		{"disk-full", with(func(f *Frame) {
-			f.Status.RecordError, f.Status.RecordDropped = "write 20261125T074111Z.bell: no space left on device", 412
+			f.Status.RecordError, f.Status.RecordMissing = "write 20261125T074111Z.bell: no space left on device", 412
 		}), nil},
 		{"waiting", func() *Frame {
 			return &Frame{Snap: &alarms.Snapshot{Boot: -1}, Status: Status{Source: "/dev/ttyUSB0", Port: "open", Hint: "is the bridge powered?"}}
@@ -200,7 +214,7 @@ func states() []state {
 		{"journal", high, func(b *board) { b.view = viewJournal }},
 		{"leave", benchFrame, func(b *board) { b.leave() }},
 	}
-	return append(append(append(all, nextStates()...), rareStates()...), drillStates()...)
+	return slices.Concat(all, nextStates(), untoldStates(), rareStates(), drillStates())
 }
 
 // nextStates are those in which what is next is not what an alarm asks for.
@@ -213,6 +227,18 @@ func nextStates() []state {
 		{"at-rest", func() *Frame {
 			f := restFrame(detect.RisingOscillation, "cut throttle")
 			f.Snap.Armed, f.Snap.ArmedForUS = detect.No, 0
+			return f
+		}, nil},
+	}
+}
+
+// untoldStates are of a watch that began on a bridge which runs.
+func untoldStates() []state {
+	return []state{
+		{"untold", untoldFrame, nil},
+		{"untold-armed", func() *Frame {
+			f := untoldFrame()
+			f.Snap.Armed, f.Snap.Stopped, f.Snap.ArmedForUS = detect.Yes, detect.No, 2_300_000
 			return f
 		}, nil},
 	}

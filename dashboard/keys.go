@@ -67,12 +67,13 @@ func keyTable() []key {
 		{names: "n s u", card: true, runes: "nN", help: "card: no, skip, once more", do: cards(runcard.No)},
 		{card: true, runes: "sS", do: cards(runcard.Skip)},
 		{card: true, runes: "uU", do: cards(runcard.Again)},
-		{names: "Up Down", keys: []tcell.Key{tcell.KeyUp}, help: "scroll (PgUp PgDn End too)",
+		{names: "Up Down", keys: []tcell.Key{tcell.KeyUp}, help: "scroll (Page, Home, End too)",
 			do: scrolls(1)},
 		{keys: []tcell.Key{tcell.KeyDown}, do: scrolls(-1)},
 		{keys: []tcell.Key{tcell.KeyPgUp}, do: scrolls(10)},
 		{keys: []tcell.Key{tcell.KeyPgDn}, do: scrolls(-10)},
-		{keys: []tcell.Key{tcell.KeyEnd}, do: func(b *board) { b.back, b.from, b.sight.up = 0, 0, 0 }},
+		{keys: []tcell.Key{tcell.KeyEnd}, do: (*board).toEnd},
+		{keys: []tcell.Key{tcell.KeyHome}, do: (*board).toBegin},
 		{names: "? h", runes: "?hH", short: "help", help: "this page", do: func(b *board) { b.help = true }},
 		{names: "q Ctrl-C", keys: []tcell.Key{tcell.KeyCtrlC}, runes: "qQ", short: "quit",
 			help: "leave; asks while armed", do: (*board).leave},
@@ -110,6 +111,33 @@ func (k *key) matches(e *tcell.EventKey) bool {
 
 func sends(k ActKind, seconds float64) func(*board) {
 	return func(b *board) { b.act(Act{Kind: k, Seconds: seconds}) }
+}
+
+// farScroll is beyond the end of any list: drawing holds it inside.
+const farScroll = 1 << 30
+
+// toEnd goes to the newest entry, to the step that is due, or to the last row.
+func (b *board) toEnd() {
+	switch {
+	case b.card:
+		b.sight.up = 0
+	case b.view == viewAll:
+		b.from = farScroll
+	default:
+		b.back = 0
+	}
+}
+
+// toBegin goes to the oldest entry, or to the first row.
+func (b *board) toBegin() {
+	switch {
+	case b.card:
+		b.sight.up = farScroll
+	case b.view == viewAll:
+		b.from = 0
+	default:
+		b.back = farScroll
+	}
 }
 
 // scrolls moves the list in view; up is towards older entries.

@@ -60,7 +60,7 @@ func troubleBulletin(s *alarms.Snapshot, st *Status) (bulletin, bool) {
 	case st.RecordError != "":
 		b.head, b.order = notRecorded, "CHECK DISK"
 		b.tag, b.text = "THE WATCH GOES ON", clean(st.RecordError)
-		b.more = "tried again on and on; " + grouped(float64(st.RecordDropped)) + " lines are not in the recording"
+		b.more = "tried again on and on; " + grouped(float64(st.RecordMissing)) + " lines are not in the recording"
 	case !st.Replay && unheard(st):
 		b.head, b.order, b.tag = "NO SOUND", "USE YOUR EYES", "ALARMS ARE NOT HEARD"
 		if st.Heard.Way == sound.BellOnly {
@@ -120,6 +120,8 @@ func calmBulletin(s *alarms.Snapshot, st *Status, l *look) bulletin {
 	}
 	why, lacks := mainLack(s)
 	switch left := pressingLeft(s); {
+	case s.Awaited && s.T >= sayTime && len(left) == 0 && len(s.Keeps) == 0 && !(lacks && !listening(s)):
+		untoldBulletin(&b, s)
 	case len(left) > 0 && !listening(s) && (!lacks || hasMain(left)):
 		leftBulletin(&b, s, left)
 	case len(s.Keeps) > 0:

@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
@@ -69,6 +70,27 @@ func doubtBulletin(b *bulletin, s *alarms.Snapshot) {
 	b.order, b.more = bigOrder(act), "first: "+act
 	if _, rest, _ := strings.Cut(act, "; "); s.Armed == detect.No && !oldState(s) { // its first part is done
 		b.order, b.more = "DO NOT ARM", "first: "+rest
+	}
+}
+
+// sayTime is left at the start for the lines by which a bridge says what craft it is.
+const sayTime = int64(time.Second / time.Microsecond)
+
+// untoldBulletin asks to wait for what the bridge has not said yet of the craft:
+// who begins to watch a bridge that runs would arm while lift, pack and settings
+// have no limits. It lasts no longer than a bridge takes to say all of it again.
+func untoldBulletin(b *bulletin, s *alarms.Snapshot) {
+	names := make([]string, len(s.Untold))
+	for i, n := range s.Untold {
+		names[i] = n.Name
+	}
+	all := strings.Join(names, ", ")
+	b.text = "craft and settings come within 10 s"
+	b.tag, b.head, b.order = b.order, "WAIT", "DO NOT ARM YET"
+	b.more = "first: wait for it; not watched until then: " + all
+	if s.Armed == detect.Yes {
+		b.head, b.order = unwatchedHead, strings.ToUpper(plural(len(names), "kind"))
+		b.more = "first: throttle down, disarm, wait for it; not watched: " + all
 	}
 }
 

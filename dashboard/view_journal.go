@@ -54,11 +54,18 @@ func drawWholeJournal(p pane, f *Frame, back int) int {
 		p.text(1, 0, "nothing has happened yet", p.look.plain)
 		return 0
 	}
-	back = max(0, min(back, len(f.Journal)-1))
+	rowsOf := func(e *Entry) int { return max(1, len(wrap(clean(e.Text), p.w-entryText(e)))) }
+	oldest := 1 // so many stand in the pane when the first of all is at its top
+	for room := p.h - rowsOf(&f.Journal[0]); oldest < len(f.Journal); oldest++ {
+		if room -= rowsOf(&f.Journal[oldest]); room < 0 {
+			break
+		}
+	}
+	back = max(0, min(back, len(f.Journal)-oldest))
 	y := p.h
 	for i := len(f.Journal) - 1 - back; i >= 0 && y > 0; i-- {
 		e := &f.Journal[i]
-		rows := max(1, len(wrap(clean(e.Text), p.w-entryText(e))))
+		rows := rowsOf(e)
 		if rows > y && y < p.h {
 			break // half an entry would read as a whole one
 		}

@@ -202,8 +202,8 @@ func keepParts(f *Frame, l *look) (record, sound []part) {
 	default:
 		record = []part{{"nothing is recorded ", l.bold}}
 	}
-	if st.RecordDropped > 0 {
-		record = append(record, part{" " + strconv.FormatUint(st.RecordDropped, 10) + " lines dropped ", l.chip(detect.Medium)})
+	if st.RecordMissing > 0 {
+		record = append(record, part{" " + grouped(float64(st.RecordMissing)) + " lines are not in it ", l.chip(detect.Medium)})
 	}
 	if st.QueueDropped > 0 {
 		record = append(record, part{" monitor too slow: " + strconv.FormatUint(st.QueueDropped, 10) + " lines dropped ", l.chip(detect.Medium)})

@@ -85,7 +85,10 @@ func drawState(p pane, f *Frame) {
 
 func stateParts(f *Frame, l *look) []part {
 	s, strong := f.Snap, l.invert.Bold(true)
-	out := make([]part, 0, 11)
+	out := make([]part, 0, 12)
+	if word := playedWord(&f.Status); word != "" { // before all: nothing in this row is of now
+		out = append(out, part{word, strong})
+	}
 	if p := dataPart(f, l); p.text != "" {
 		out = append(out, p)
 	}
@@ -159,6 +162,19 @@ func stateParts(f *Frame, l *look) []part {
 	return out
 }
 
+// playedWord says that what is on the screen is no watch; empty where it is one, and
+// in a drill, which has a row of its own for that. It stands in the one row that all
+// views have at all sizes.
+func playedWord(st *Status) string {
+	switch {
+	case !st.Replay || st.Drill != nil:
+		return ""
+	case st.Paused:
+		return "REPLAY PAUSED"
+	}
+	return "REPLAY"
+}
+
 // wasRead words a reading of this row; one of some time ago is called that.
 func wasRead(r detect.Reading, past bool) string {
 	if past && r.OK {
@@ -193,7 +209,7 @@ func dataPart(f *Frame, l *look) part {
 		return part{strings.ToUpper(tagNames[s.Doubted[0]]) + " " + inDoubt, strong}
 	case poor != "":
 		return part{"DATA POOR: " + poor, strong}
-	case len(pressingLeft(s)) > 0: // what comes may be good: the big letters say that it is not enough
+	case len(pressingLeft(s)) > 0 || len(s.Untold) > 0: // what comes may be good: the big letters say that it is not enough
 		return part{"NOT ALL WATCHED", strong}
 	default:
 		return part{"data good", l.bold}

@@ -42,10 +42,20 @@ type RecordStatus struct {
 	Written  int64         // bytes that this file has taken
 	Waiting  int           // bytes that wait for the disk
 	Dropped  uint64        // lines that found no room to wait
+	Queued   uint64        // lines that wait for the disk, or that it may not have kept
 	Err      error         // why the disk does not take more; nil when it does
 	Faults   uint64        // how often writing or syncing went wrong
 	LastSync time.Time     // when all written so far was last safe on the disk
 	Behind   time.Duration // how old the oldest line is that is not yet safe on the disk
+}
+
+// Missing counts the lines that are not in the recording: those that were dropped,
+// and all that wait, once the disk takes no more or is behind its promise.
+func (s *RecordStatus) Missing() uint64 {
+	if s.Err == nil && s.Behind <= SafeAfter {
+		return s.Dropped
+	}
+	return s.Dropped + s.Queued
 }
 
 // A Recorder appends lines to a file from a goroutine of its own. Its caller
@@ -63,6 +73,7 @@ type Recorder struct {
 
 	mu      sync.Mutex // never held over a call to the file
 	queue   []byte     // whole lines that wait
+	queued  uint64     // how many, without those that tell of loss
 	since   time.Time  // when the oldest of them came
 	unsafe  time.Time  // when the oldest line came that the writer has and is not safe; zero: none
 	lost    uint64     // lines dropped since the last one that found room
@@ -196,6 +207,7 @@ func (r *Recorder) add() {
 	}
 	r.noteLossLocked()
 	r.queue = append(r.queue, r.line...)
+	r.queued++
 	if len(r.queue) > maxQueue/2 {
 		r.wakeUp()
 	}
@@ -226,6 +238,7 @@ func (r *Recorder) Status() RecordStatus {
 	defer r.mu.Unlock()
 	s := r.status
 	s.Waiting += len(r.queue)
+	s.Queued += r.queued
 	oldest := r.unsafe
 	if oldest.IsZero() && len(r.queue) > 0 {
 		oldest = r.since
@@ -255,13 +268,14 @@ func (r *Recorder) Close(end []byte, limit time.Duration) error {
 		late = true
 	}
 	s := r.Status()
-	switch {
-	case s.Err != nil:
-		return fmt.Errorf("finish recording %s: %w", s.Path, s.Err)
-	case late:
-		return fmt.Errorf("finish recording %s: %w", s.Path, errors.New("the disk does not answer"))
+	err := s.Err
+	if err == nil && late {
+		err = errors.New("the disk does not answer")
 	}
-	return nil
+	if err == nil {
+		return nil
+	}
+	return fmt.Errorf("finish recording %s: %w; %d lines are not in it", s.Path, err, s.Dropped+s.Queued)
 }
 
 // appendMillis writes milliseconds as seconds with three decimals.

@@ -151,6 +151,7 @@ func TestRecorderFullDisk(t *testing.T) {
 		s = r.Status()
 		assert.NoError(t, s.Err)
 		assert.Positive(t, s.Faults)
+		assert.Zero(t, s.Missing(), "all of it has been written since")
 		require.NoError(t, r.Close([]byte("{}"), time.Second))
 		got, _, _ := readAll(t, strings.NewReader(f.text()))
 		require.Len(t, got, 1+50+1+1)
@@ -169,8 +170,18 @@ func TestRecorderStaysFull(t *testing.T) {
 		time.Sleep(3 * time.Second)
 		synctest.Wait()
 		assert.LessOrEqual(t, len(f.writes), 8, "a full disk is not hammered")
+		for range 40 { // they move to the writer, and wait in the queue
+			r.Line([]byte("nor is this"))
+			time.Sleep(100 * time.Millisecond)
+		}
+		s := r.Status()
+		assert.Zero(t, s.Dropped, "there is room to wait")
+		assert.EqualValues(t, 41, s.Missing(), "the first was cut in two, and nothing after it is in the file")
 		err := r.Close([]byte("{}"), time.Second)
 		assert.ErrorIs(t, err, syscall.ENOSPC)
+		assert.ErrorContains(t, err, "; 42 lines are not in it")
+		s = r.Status()
+		assert.EqualValues(t, 42, s.Missing())
 		assert.True(t, f.closed)
 	})
 }
@@ -248,7 +259,7 @@ func TestRecorderCloseGivesUp(t *testing.T) {
 		r := newRecorder(t, f)
 		r.Line([]byte("a"))
 		began := time.Now()
-		assert.ErrorContains(t, r.Close([]byte("{}"), 2*time.Second), "does not answer")
+		assert.ErrorContains(t, r.Close([]byte("{}"), 2*time.Second), "the disk does not answer; 3 lines are not in it")
 		assert.Equal(t, 2*time.Second, time.Since(began))
 		close(f.hold) // let the writer end
 	})

@@ -54,7 +54,8 @@ func (r *Recorder) take(w *fileWriter) (closing bool) {
 			w.dirtySince = r.since
 		}
 		w.add(r.queue)
-		r.queue = r.queue[:0]
+		r.status.Queued += r.queued
+		r.queue, r.queued = r.queue[:0], 0
 	}
 	r.status.Waiting = len(w.rest())
 	r.unsafe = w.unsafeSince() // here too: the write to come may hang
@@ -62,11 +63,13 @@ func (r *Recorder) take(w *fileWriter) (closing bool) {
 }
 
 func (r *Recorder) publish(w *fileWriter) {
+	queued := w.queued() // may be millions of bytes: nobody waits for the count
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	r.status.Path, r.status.Files = w.path, w.files
 	r.status.Written = w.base + int64(w.sent)
 	r.status.Waiting = len(w.rest())
+	r.status.Queued = queued
 	r.status.Err = w.err()
 	r.status.Faults = w.faults
 	r.unsafe = w.unsafeSince()
@@ -113,6 +116,16 @@ type fileWriter struct {
 }
 
 func (w *fileWriter) rest() []byte { return w.kept[w.sent:] }
+
+// queued counts the lines that are not in the file: what was not written, and what a
+// sync that failed may have lost. A line that was cut in two is not in it.
+func (w *fileWriter) queued() uint64 {
+	from := w.sent
+	if w.syncErr != nil {
+		from = min(w.before, w.sent)
+	}
+	return uint64(bytes.Count(w.kept[from:], []byte{'\n'}))
+}
 
 func (w *fileWriter) err() error {
 	if w.writeErr != nil {

@@ -14,6 +14,7 @@ type Ending struct {
 	Session    Session
 	NotWatched []alarms.Lack
 	Card       *runcard.View // nil: no card was gone through
+	BreaksOff  bool          // the recording has no end: what came after its last line is not known
 }
 
 // Finish closes the session and tells it. The collector is not to be used any

@@ -25,8 +25,14 @@ func (c *Collector) verdict(out *Account, e *Ending) {
 	if c.bench.Armed == detect.Yes {
 		v.Ended = "it ends with the craft armed, and nobody saw what came then"
 	}
+	if e.BreaksOff {
+		v.Ended = "the recording breaks off: what came then is not in it"
+		if c.bench.Armed == detect.Yes {
+			v.Ended = "the recording breaks off with the craft armed: what came then is not in it"
+		}
+	}
 	worst := t.pick()
-	v.Headline = c.headline(worst, e.NotWatched)
+	v.Headline = c.headline(worst, e)
 	step, failed := failedStep(e.Card)
 	switch {
 	case worst >= 0 && (!failed || t.worst >= detect.Medium):
@@ -42,7 +48,11 @@ func (c *Collector) verdict(out *Account, e *Ending) {
 			v.Fix, v.Why = t.fix(n, n)
 		}
 	}
-	if v.Ended != "" { // before anything: the next session must not end so
+	switch { // before anything: the next session must not end so
+	case v.Ended == "":
+	case e.BreaksOff:
+		v.Fix = strings.TrimSuffix("find out why the recording breaks off (room on the disk, monitor, computer); then "+v.Fix, "; then ")
+	default:
 		v.Fix = strings.TrimSuffix("find out why the lines ended with the craft armed (cable, bridge, monitor); then "+v.Fix, "; then ")
 	}
 }
@@ -182,11 +192,16 @@ func (t *told) explains(i int) int {
 	return -1
 }
 
-// headline is one sentence: that the session ended armed, and what was worst. That
+// headline is one sentence: that the session ended armed or breaks off, and what was worst. That
 // nothing rang is worth no more than what was watched.
-func (c *Collector) headline(worst int, lacks []alarms.Lack) string {
-	s := ""
-	if c.bench.Armed == detect.Yes {
+func (c *Collector) headline(worst int, e *Ending) string {
+	s, lacks := "", e.NotWatched
+	switch armed := c.bench.Armed == detect.Yes; {
+	case e.BreaksOff && armed:
+		s = "THE RECORDING BREAKS OFF WITH THE CRAFT ARMED; "
+	case e.BreaksOff:
+		s = "THE RECORDING BREAKS OFF; "
+	case armed:
 		s = "IT ENDS WITH THE CRAFT ARMED; "
 	}
 	t := &c.told

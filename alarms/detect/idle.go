@@ -95,7 +95,7 @@ func (d *settingsSlip) Describe(b *Bench, f Finding) Story {
 func (d *settingsSlip) Missing(b *Bench) string {
 	switch {
 	case d.told && !d.known || !d.told && !b.IdleReady.OK:
-		return "idle_ready not known"
+		return noIdle
 	case d.watch.surplus:
 		return fmt.Sprintf("over %d settings: the rest is not compared", maxWatched)
 	}

@@ -146,6 +146,17 @@ const filling = "its windows are filling"
 // Settling reports whether a lack is no more than windows that fill.
 func Settling(why string) bool { return strings.HasSuffix(why, filling) }
 
+// Why an alarm waits for what bridge or craft file says of the craft.
+const (
+	noMass  = "mass of the craft not known"
+	noCells = "number of cells not known"
+	noIdle  = "idle_ready not known"
+)
+
+// Untold reports whether a lack is no more than that nobody has said yet what craft
+// it is, or how it is set.
+func Untold(why string) bool { return why == noMass || why == noCells || why == noIdle }
+
 // noOutputs and noSpeeds say why there are none.
 func noOutputs(b *Bench) string {
 	return b.without(decode.Out, "no motor outputs", "out lines come, but the outputs in them are empty")

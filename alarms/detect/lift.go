@@ -126,7 +126,7 @@ func (d *nearLift) Missing(b *Bench) string {
 	case b.Craft.Hold == craft.Stand && b.Craft.HoldRatedN <= 0:
 		return "rated load of the stand not known (hold_rated_n)"
 	case bears(b) <= 0:
-		return "mass of the craft not known"
+		return noMass
 	case b.Craft.Hold != craft.Stand: // else it is not held against the weight
 		return b.Doubt[decode.Craft]
 	}

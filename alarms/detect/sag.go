@@ -127,7 +127,7 @@ func (d *packSag) Judge(b *Bench, dst []Finding) []Finding {
 func (d *packSag) Missing(b *Bench) string {
 	switch s := &b.Streams[decode.Pack]; {
 	case b.Craft.Cells <= 0:
-		return "number of cells not known"
+		return noCells
 	case s.Count == 0:
 		return b.never(decode.Pack, "no pack stream: voltage and current")
 	case s.gone(b.Now):

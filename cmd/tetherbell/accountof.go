@@ -61,7 +61,7 @@ func accountAgain(ctx context.Context, con *console, file string, own *craft.Cra
 		return nil, noGoodLine(file, f.Pipe(), s.Bytes() == 0, d.bad, d.causes[decode.OtherVersion])
 	}
 	d.acc.Lost(d.notes.lost)
-	e := account.Ending{Session: sessionOf(file, &was, s, &d.notes), NotWatched: d.eng.Summary().NotWatched, Card: d.cardView()}
+	e := account.Ending{Session: sessionOf(file, &was, s, &d.notes), NotWatched: d.eng.Summary().NotWatched, Card: d.cardView(), BreaksOff: d.notes.breaksOff()}
 	e.Session.Judged = judgedAgain
 	return cmp.end(file, d.acc, e), nil
 }

@@ -77,9 +77,9 @@ func TestReplayVerdictAfterScreen(t *testing.T) {
 	soon(t, func() bool { return seen.has("Marsh") && seen.has("0:13") }, "a screen")
 	require.NoError(t, cmd.Process.Signal(os.Interrupt))
 	require.NoError(t, waitFor(cmd), "%s", seen.tail())
-	rest := seen.afterScreen(t, "seen up to")
+	rest := seen.afterScreen(t, "WERE SEEN")
 	assert.Contains(t, rest, path+": ")
-	assert.Regexp(t, `seen up to [0-9.]+ s of 14\.0 s`, strings.Join(strings.Fields(rest), " "))
+	assert.Regexp(t, `: ONLY ITS FIRST [0-9.]+ s OF 14\.0 s WERE SEEN: `, strings.Join(strings.Fields(rest), " "))
 }
 
 // TestCheckFoldsToItsTerminal: what check tells is read there too.

@@ -3,6 +3,7 @@
 package main
 
 import (
+	"context"
 	"os/exec"
 	"testing"
 	"time"
@@ -101,7 +102,7 @@ func TestBeaconFallsWithAnyPort(t *testing.T) {
 			require.NoError(t, err)
 			names[i] = ptys[i].path
 		}
-		in, err := openInlets(names, link.DefaultBaud)
+		in, err := openInlets(context.Background(), &console{}, names, link.DefaultBaud)
 		require.NoError(t, err)
 		l := &live{inlets: in, desk: deskOf(alarms.New(craft.Craft{}, in.options()), nil, func([]alarms.Event) {})}
 		lamp := newLamp(false)

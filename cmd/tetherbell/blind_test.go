@@ -70,8 +70,8 @@ func TestLinesThatEndArmedRing(t *testing.T) {
 		assert.Equal(t, want, f.Snap.Sounding, c.name)
 		sum := l.desk.eng.Summary()
 		assert.Equal(t, c.blind, sum.Last.Armed == detect.Yes, c.name)
-		first := verdictLines("x", &sum, l.desk.rings, nil)[0]
-		assert.Equal(t, c.blind, lastWord(&sum) != "" && assert.Contains(t, first, "ENDS WITH THE CRAFT ARMED"), c.name)
+		first := verdictLines("x", &sum, l.desk.rings, &notes{}, nil)[0]
+		assert.Equal(t, c.blind, lastWord(&sum, &notes{}) != "" && assert.Contains(t, first, "ENDS WITH THE CRAFT ARMED"), c.name)
 
 		l.act(dashboard.Act{Kind: dashboard.PauseSound, Seconds: 60})
 		f = l.aud.latest()
@@ -80,7 +80,10 @@ func TestLinesThatEndArmedRing(t *testing.T) {
 		l.showNow()
 		assert.Equal(t, detect.None, l.aud.latest().Snap.Sounding, "%s: for good", c.name)
 	}
-	assert.Empty(t, lastWord(&alarms.Summary{Last: alarms.State{Armed: detect.Yes}}), "not one good line")
+	off := lastWord(&alarms.Summary{Lines: 9, Last: alarms.State{Armed: detect.Yes}}, &notes{headed: true})
+	assert.Equal(t, "THE RECORDING BREAKS OFF WITH THE CRAFT ARMED: what came then is not in it; ", off, "somebody may have seen it")
+	assert.Empty(t, lastWord(&alarms.Summary{Lines: 9, Last: alarms.State{Armed: detect.Yes}}, &notes{headed: true, only: "ONLY "}))
+	assert.Empty(t, lastWord(&alarms.Summary{Last: alarms.State{Armed: detect.Yes}}, &notes{}), "not one good line")
 }
 
 // A stuck disk takes nothing before it is let go.

@@ -198,8 +198,8 @@ func oddities(file string, s *link.Session, n *notes) (out []string) {
 		out = append(out, fmt.Sprintf("%s is damaged: %v", file, err))
 	}
 	add(uint64(s.Torn()), "%s is torn: its last line (%d bytes without a line end) is dropped")
-	if n.headed && !n.ended {
-		out = append(out, file+" has no end: what wrote it was cut off, or still writes")
+	if n.breaksOff() && n.only == "" {
+		out = append(out, file+" has no end: what wrote it was cut off, found no room, or still writes")
 	}
 	add(n.lost, "%s lacks %d lines that could not be recorded on the day")
 	add(n.strange, "%s has %d lines of the host that are not understood")

@@ -57,7 +57,11 @@ type desk struct {
 type notes struct {
 	strange, lost uint64 // host lines not understood, lines it says it lost
 	headed, ended bool   // it has the first line of a recording, and the last one
+	only          string // what of it was seen, where that is not all: a verdict begins with it
 }
+
+// breaksOff reports whether the end of a recording is missing.
+func (n *notes) breaksOff() bool { return n.headed && !n.ended }
 
 func newDesk(c craft.Craft, baud int, rec *link.Recorder, tell func([]alarms.Event)) *desk {
 	return deskOf(alarms.New(c, alarms.Options{Baud: baud}), rec, tell)

@@ -14,6 +14,10 @@ import (
 // one that comes and goes is one trouble.
 const diskCalm = 2 * time.Second
 
+// diskAgain is when it is told first how much is missing by now; then after twice
+// as long each time: a trouble of an hour must not fill the journal.
+const diskAgain = 10 * time.Second
+
 // A diskWatch notices a recording that is not safe: a disk that is full, gone
 // or too slow. It is asked now and then and keeps what it saw at the last turn.
 type diskWatch struct {
@@ -21,6 +25,8 @@ type diskWatch struct {
 	well  time.Time     // since when it is not seen any more
 	slow  bool          // all that was wrong was a slow disk
 	files int           // that the recording went into, as told last
+	again time.Time     // when what is missing is told next
+	pause time.Duration // and how long after the last time that is
 	stood time.Duration // that we were not let run for; the disk was not either
 	upon  time.Time     // when that ended
 }
@@ -53,13 +59,19 @@ func (d *diskWatch) look(s link.RecordStatus, at time.Time) (told []string, hint
 			told = append(told, "THE RECORDING IS NOT SAFE: "+text+"; the watch goes on, and it is tried again")
 			hint = diskHint(&s, slow)
 			d.slow = slow
+			d.pause = diskAgain
+			d.again = at.Add(d.pause)
+		} else if n := s.Missing(); n > 0 && !at.Before(d.again) {
+			told = append(told, fmt.Sprintf("THE RECORDING IS STILL NOT SAFE: %d lines are not in it", n))
+			d.pause *= 2
+			d.again = at.Add(d.pause)
 		}
 		d.now, d.well = text, time.Time{}
 	case d.now == "":
 	case d.well.IsZero():
 		d.well = at
 	case at.Sub(d.well) >= diskCalm:
-		told = append(told, fmt.Sprintf("the recording is safe again, in %s; %d lines are missing in it", filepath.Base(s.Path), s.Dropped))
+		told = append(told, fmt.Sprintf("the recording is safe again, in %s; %d lines are missing in it", filepath.Base(s.Path), s.Missing()))
 		d.now = ""
 	}
 	return told, hint

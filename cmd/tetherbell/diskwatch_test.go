@@ -56,6 +56,19 @@ func TestDiskWatch(t *testing.T) {
 			assert.Equal(t, c.told, got)
 		})
 	}
+	var d diskWatch
+	at := time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)
+	full.Queued, full.Dropped = 4000, 3000
+	var told []string
+	for range 100 {
+		said, _ := d.look(full, at)
+		told = append(told, said...)
+		at = at.Add(500 * time.Millisecond)
+	}
+	again := "THE RECORDING IS STILL NOT SAFE: 7000 lines are not in it"
+	if assert.Len(t, told, 3, "after 10 s, then 20 s: not all the time") {
+		assert.Equal(t, []string{again, again}, told[1:])
+	}
 	text, isSlow := diskTrouble(&slow)
 	assert.Equal(t, "the disk is slow: the newest 2 s are not on it yet", text)
 	assert.True(t, isSlow)

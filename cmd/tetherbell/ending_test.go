@@ -152,7 +152,7 @@ func TestSignalHangupWhileArmedIsSeen(t *testing.T) {
 	}
 	r := startRig(t, 80, 24, &nullSink{dir: t.TempDir()}, "--sound", "bell")
 	s := startStream(t, r)
-	r.sees(t, "data good")
+	r.sees(t, "NOT ALL WATCHED")
 	s.set(true, 0)
 	r.sees(t, "ARMED 0:01")
 	require.NoError(t, r.cmd.Process.Signal(syscall.SIGHUP))

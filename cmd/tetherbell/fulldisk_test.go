@@ -6,6 +6,8 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
+	"strconv"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -117,6 +119,46 @@ func TestRecordOnFullDisk(t *testing.T) {
 	require.Len(t, files, 1, "a full disk is no lost file")
 	assert.Equal(t, strings.Join(r.lines, ""), wire(t, files[0]))
 	assert.Equal(t, 1, strings.Count(r.errs.String(), "NOT SAFE"), r.errs.String())
+}
+
+// A disk that is full to the end: how much is missing is told while it lasts and at
+// the end, by the status too, and whoever judges what was left knows that it breaks
+// off.
+func TestRecordDiskStaysFull(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	if err := unix.Mount("none", dir, "tmpfs", 0, "size=100k"); err != nil {
+		t.Skipf("no disk can be mounted here: %v", err)
+	}
+	t.Cleanup(func() { _ = unix.Unmount(dir, unix.MNT_DETACH) })
+	r := startRecorded(t, dir)
+	r.until("THE RECORDING IS NOT SAFE")
+	time.Sleep(1500 * time.Millisecond)
+	close(r.stop)
+	<-r.done
+	require.Error(t, waitFor(r.cmd))
+	assert.Equal(t, exitTrouble, r.cmd.ProcessState.ExitCode())
+	files, err := filepath.Glob(filepath.Join(dir, "*"+link.Ext))
+	require.NoError(t, err)
+	require.Len(t, files, 1)
+	text, err := os.ReadFile(files[0])
+	require.NoError(t, err)
+	kept := 0
+	for line := range strings.Lines(string(text)) {
+		if line[0] != '#' && strings.HasSuffix(line, "\n") {
+			kept++
+		}
+	}
+	told := regexp.MustCompile(`no space left on device; (\d+) lines are not in it`).FindStringSubmatch(r.errs.String())
+	require.NotNil(t, told, r.errs.String())
+	missing, _ := strconv.Atoi(told[1])
+	ticks := len(r.lines)/20 + 20 // the host's clock, and the end
+	assert.GreaterOrEqual(t, missing, len(r.lines)-kept)
+	assert.LessOrEqual(t, missing, len(r.lines)-kept+ticks)
+	out, err := exec.Command("tetherbell", "check", files[0]).CombinedOutput()
+	require.NoError(t, err)
+	assert.Contains(t, string(out), files[0]+": NOT FULLY WATCHED")
+	assert.Contains(t, string(out), "THE RECORDING BREAKS OFF: what came then is not in it; nothing of medium or high priority")
 }
 
 // The folder is removed under the recording and comes back: a new file in it

@@ -110,9 +110,16 @@ func (l *live) soundBlind(ctx context.Context) {
 // has ended, or by the desk.
 func (l *live) verdict() []string {
 	sum := l.desk.eng.Summary()
+	l.desk.notes.headed = false // a recording that still grows breaks off nowhere
 	out := l.desk.verdict(l.file, &sum)
-	if l.rec != nil && l.recErr == nil {
-		s := l.rec.Status()
+	if l.rec == nil {
+		return out
+	}
+	s := l.rec.Status()
+	if n := s.Missing(); n > 0 {
+		out = append(out, fmt.Sprintf("  NOT ALL RECORDED: %d lines that were judged here are not in %s", n, s.Path))
+	}
+	if l.recErr == nil {
 		out = append(out, "recorded: "+s.Path)
 		if s.Files > 1 {
 			out = append(out, fmt.Sprintf("  the last of %d files: each names the one that it continues", s.Files))

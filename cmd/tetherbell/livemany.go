@@ -2,6 +2,7 @@ package main
 
 import (
 	"cmp"
+	"context"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -60,7 +61,7 @@ func (fs inlets) options() (o alarms.Options) {
 }
 
 // openInlets opens several ports, or none of them.
-func openInlets(names []string, baud int) (out inlets, err error) {
+func openInlets(ctx context.Context, con *console, names []string, baud int) (out inlets, err error) {
 	defer func() {
 		if err != nil {
 			_ = out.Close()
@@ -85,7 +86,7 @@ func openInlets(names []string, baud int) (out inlets, err error) {
 			return out, hinted(usagef("%s and %s are the same port", twin, f.name), "name each bridge's port once; tetherbell ports lists them")
 		}
 		ports[path] = f.name
-		if f.port, err = link.OpenPort(f.name, f.baud); err != nil {
+		if f.port, err = openPort(ctx, con, f.name, f.baud); err != nil {
 			return out, err
 		}
 		f.limit = f.port.Capacity()

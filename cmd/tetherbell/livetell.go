@@ -115,7 +115,7 @@ func (l *live) status() dashboard.Status {
 	}
 	if l.rec != nil {
 		r := l.rec.Status()
-		st.Recording, st.RecordedBytes, st.RecordDropped = filepath.Base(r.Path), r.Written, r.Dropped
+		st.Recording, st.RecordedBytes, st.RecordMissing = filepath.Base(r.Path), r.Written, r.Missing()
 		if !l.ended {
 			st.RecordError = l.disk.now
 		}

@@ -162,15 +162,15 @@ func TestVerdict(t *testing.T) {
 			for _, n := range c.lacks {
 				sum.NotWatched = append(sum.NotWatched, alarms.Lack{Name: n, Why: "no body rates"})
 			}
-			lines := verdictLines("a.bell", &sum, r, nil)
+			lines := verdictLines("a.bell", &sum, r, &notes{}, nil)
 			assert.Equal(t, "a.bell: "+c.want, lines[0])
 			assert.Equal(t, len(c.lacks) > 0, strings.Contains(strings.Join(lines, "\n"), "not watched: "))
 		})
 	}
-	lines := verdictLines("a.bell", &alarms.Summary{Lines: 9, NotWatched: []alarms.Lack{{Name: "over-current", Why: "no rated current in the craft file (rated_a)"}}}, rings{}, nil)
+	lines := verdictLines("a.bell", &alarms.Summary{Lines: 9, NotWatched: []alarms.Lack{{Name: "over-current", Why: "no rated current in the craft file (rated_a)"}}}, rings{}, &notes{}, nil)
 	assert.Equal(t, "a.bell: nothing of medium or high priority", lines[0], "nobody expects it to be watched")
 	assert.Contains(t, lines[2], "rated_a")
-	lines = verdictLines("-", &alarms.Summary{NotWatched: []alarms.Lack{{Name: "tip-over", Why: "no body rates"}}}, rings{}, nil)
+	lines = verdictLines("-", &alarms.Summary{NotWatched: []alarms.Lack{{Name: "tip-over", Why: "no body rates"}}}, rings{}, &notes{}, nil)
 	assert.Equal(t, "-: not one good line, so nothing was watched", lines[0])
 	assert.Len(t, lines, 2)
 }

@@ -163,6 +163,7 @@ func (r *replayer) seat(o alarms.Options) {
 	r.desk.acted, r.desk.turned, r.desk.ailing = r.acted, r.aud.turned, r.aud.remark
 	r.desk.lapsed = r.lapsed
 	r.desk.useBridges(r.about.head.Sources)
+	r.desk.notes.headed = r.about.head.there // a far jump does not read it
 	r.session = link.NewSession(r.file)
 	r.waiting, r.ended, r.aud.card = false, false, nil
 	r.aud.journal, r.aud.fresh = nil, true
@@ -216,12 +217,8 @@ func (r *replayer) acted(word, text string) {
 
 // verdict is what the replay came to, up to where it was left.
 func (r *replayer) verdict() []string {
-	left := ""
 	if !r.ended {
-		left = fmt.Sprintf("  seen up to %.1f s", float64(r.pos)/1e6)
-		if r.about.known {
-			left += fmt.Sprintf(" of %.1f s", float64(r.about.length)/1e6)
-		}
+		r.desk.notes.only = r.seen()
 		r.finish()
 	}
 	sum := r.desk.eng.Summary()
@@ -229,10 +226,20 @@ func (r *replayer) verdict() []string {
 	if r.from > 0 {
 		out = append(out, fmt.Sprintf("  judged from %.1f s on: what came before is not known here", float64(r.from)/1e6))
 	}
-	if left != "" {
-		out = append(out, left)
-	}
 	return out
+}
+
+// seen says how much of the recording a replay that was left has shown: its verdict
+// must not be taken for the recording's.
+func (r *replayer) seen() string {
+	s := fmt.Sprintf("ONLY ITS FIRST %.1f s", float64(r.pos)/1e6)
+	if r.from > 0 {
+		s = fmt.Sprintf("ONLY %.1f s TO %.1f s", float64(r.from)/1e6, float64(r.pos)/1e6)
+	}
+	if r.about.known {
+		s += fmt.Sprintf(" OF %.1f s", float64(r.about.length)/1e6)
+	}
+	return s + " WERE SEEN: "
 }
 
 // take is called by the screen with what the person did.
@@ -337,9 +344,6 @@ func (r *replayer) failed(ctx context.Context, err error) error {
 func (r *replayer) close(ctx context.Context) error {
 	if r.aud.out == nil {
 		return nil
-	}
-	if !r.ended {
-		r.desk.notes.ended = true // its end was not read
 	}
 	verdict := r.verdict()
 	if r.aud.form == asJSON {

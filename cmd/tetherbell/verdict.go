@@ -58,13 +58,13 @@ func newRing(e *alarms.Event) *ring {
 }
 
 // verdictLines word what a session came to. causes are those of what is not watched.
-func verdictLines(file string, sum *alarms.Summary, r rings, causes []string) []string {
+func verdictLines(file string, sum *alarms.Summary, r rings, n *notes, causes []string) []string {
 	lacks := sum.NotWatched
-	line := file + ": "
+	line := file + ": " + n.only
 	if missed := alarms.Asked(lacks); len(missed) > 0 && sum.Lines > 0 {
 		line += "NOT FULLY WATCHED: " + lackNames(missed, lacks) + "; "
 	}
-	out := []string{line + lastWord(sum) + verdict(sum, r)}
+	out := []string{line + lastWord(sum, n) + verdict(sum, r)}
 	if rang := rangText(sum); rang != "" {
 		out = append(out, "  rang: "+rang)
 	}
@@ -85,7 +85,7 @@ func verdictLines(file string, sum *alarms.Summary, r rings, causes []string) []
 // verdict words what a session came to, with what ailed the line, what each
 // bridge did where there are several, and the card.
 func (d *desk) verdict(file string, sum *alarms.Summary) []string {
-	return slices.Concat(verdictLines(file, sum, d.rings, d.misnamedLines()), d.itself.lines(), d.lossLines(sum.NotWatched), d.badCauses(), d.oddTagLines(), d.cableLines(), d.bridgeLines(), d.cardOutcome())
+	return slices.Concat(verdictLines(file, sum, d.rings, &d.notes, d.misnamedLines()), d.itself.lines(), d.lossLines(sum.NotWatched), d.badCauses(), d.oddTagLines(), d.cableLines(), d.bridgeLines(), d.cardOutcome())
 }
 
 // fewLacks is how many kinds the verdict's first line names.
@@ -135,9 +135,19 @@ func verdict(sum *alarms.Summary, r rings) string {
 }
 
 // lastWord says that a session ends with an armed craft: what came of it nobody
-// has seen, and a quiet session says nothing of that.
-func lastWord(sum *alarms.Summary) string {
-	if sum.Lines == 0 || sum.Last.Armed != detect.Yes {
+// has seen, and a quiet session says nothing of that. A recording without its end
+// says nothing of what came after it, which somebody may well have seen; nor does
+// one that was left before it was over.
+func lastWord(sum *alarms.Summary, n *notes) string {
+	armed := sum.Last.Armed == detect.Yes
+	switch {
+	case sum.Lines == 0, n.only != "":
+		return ""
+	case n.breaksOff() && armed:
+		return "THE RECORDING BREAKS OFF WITH THE CRAFT ARMED: what came then is not in it; "
+	case n.breaksOff():
+		return "THE RECORDING BREAKS OFF: what came then is not in it; "
+	case !armed:
 		return ""
 	}
 	return "IT ENDS WITH THE CRAFT ARMED, and nobody saw what came then; "

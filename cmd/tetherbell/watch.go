@@ -141,8 +141,8 @@ func watch(ctx context.Context, con *console, names []string, f *flags) error {
 	}
 	capacity := 0
 	if len(names) == 1 {
-		capacity, err = l.openSource(name, f, &c)
-	} else if l.inlets, err = openInlets(names, f.baud); err == nil {
+		capacity, err = l.openSource(ctx, name, f, &c)
+	} else if l.inlets, err = openInlets(ctx, con, names, f.baud); err == nil {
 		l.src, l.bridges = l.inlets, l.inlets.options()
 		l.name = strings.Join(l.bridges.Sources, " + ")
 		l.file = l.name
@@ -158,7 +158,7 @@ const stdinName = "standard input"
 
 // openSource opens what is to be watched. It returns the baud that bounds it,
 // 0 where none does. A recording's own craft fills in for a missing file.
-func (l *live) openSource(name string, f *flags, c *craft.Craft) (int, error) {
+func (l *live) openSource(ctx context.Context, name string, f *flags, c *craft.Craft) (int, error) {
 	if name == "-" {
 		l.name = stdinName
 		l.src = asSource(l.con.in)
@@ -179,7 +179,7 @@ func (l *live) openSource(name string, f *flags, c *craft.Craft) (int, error) {
 		name, baud = bare, rate
 		l.name = name
 	}
-	port, err := link.OpenPort(name, baud)
+	port, err := openPort(ctx, l.con, name, baud)
 	if err != nil {
 		return 0, err
 	}
