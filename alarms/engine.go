@@ -217,9 +217,7 @@ func (e *Engine) tell(f detect.Finding, k detect.Kind) detect.Story {
 			if e.seen != nil && s.Ails.What != detect.NoAilment {
 				s = s.Seen(e.seen(s.Ails))
 			}
-			if e.bench.ArmedOrUnknown() {
-				s.Action = keepOff(s.Action)
-			}
+			s.Action = e.KeepOff(s.Action)
 			return s
 		}
 	}
@@ -227,6 +225,7 @@ func (e *Engine) tell(f detect.Finding, k detect.Kind) detect.Story {
 }
 
 func (e *Engine) emit(ev Event) {
+	ev.Story.Action = e.KeepOff(ev.Story.Action) // it may be of before the rotors turned
 	// Both alike, so that none is shorter than nothing.
 	ev.T, ev.Since = (ev.T+500)/1000*1000, (ev.Since+500)/1000*1000
 	e.events = append(e.events, ev)

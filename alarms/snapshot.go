@@ -98,7 +98,7 @@ type Lack struct {
 
 // Act is what to do first about a lack that values in doubt make; "" for any
 // other.
-func (l Lack) Act() string { return keepOff(detect.ActOn(l.Why)) }
+func (l Lack) Act() string { return keepOff(detect.ActOn(l.Why), armed) }
 
 // Unasked tells of a lack that nobody expects to be otherwise: a current has no
 // limit where the craft file names none.

@@ -126,10 +126,12 @@ func (e *Engine) alarmViews() []AlarmView {
 		if !s.active {
 			p = s.worst
 		}
+		story := s.story
+		story.Action = e.KeepOff(story.Action) // it may be of before the rotors turned
 		out = append(out, AlarmView{
 			Kind: s.kind, Where: s.where, Priority: p, Active: s.active,
 			Acknowledged: s.acknowledged, First: s.marked, Since: s.since,
-			Value: s.finding.Value, Limit: s.finding.Limit, Explains: s.explains, Story: s.story,
+			Value: s.finding.Value, Limit: s.finding.Limit, Explains: s.explains, Story: story,
 		})
 	}
 	slices.SortStableFunc(out, func(a, b AlarmView) int {
