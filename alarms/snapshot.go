@@ -45,7 +45,8 @@ type Snapshot struct {
 	Spectrum   detect.LineSpectrum     // newest one of the rotors' vibration; At 0: none
 	RotorLines detect.LineView         // of the rotors in it
 
-	// Alarms, worst first. Cleared ones stay while latched.
+	// Alarms, worst first, of one priority the strongest action. Cleared ones stay
+	// while latched.
 	Alarms     []AlarmView
 	NotWatched []Lack
 	Left       []Lack          // of these, what left the watch while the craft was armed

@@ -113,8 +113,9 @@ func (e *Engine) motorViews() []MotorView {
 	return out
 }
 
-// alarmViews lists what is up or latched: worst first, active before latched,
-// then by age.
+// alarmViews lists what is up or latched: active before latched, then by
+// priority, then the strongest first action, for whoever takes the first of them
+// does that; then by age.
 func (e *Engine) alarmViews() []AlarmView {
 	var out []AlarmView
 	for i := range e.life.slots {
@@ -143,6 +144,8 @@ func (e *Engine) alarmViews() []AlarmView {
 			return 1
 		case a.Priority != b.Priority:
 			return int(b.Priority) - int(a.Priority)
+		case Strength(a.Story.Action) != Strength(b.Story.Action):
+			return Strength(b.Story.Action) - Strength(a.Story.Action)
 		case a.Since != b.Since:
 			return int(min(max(a.Since-b.Since, -1), 1))
 		}
