@@ -39,6 +39,7 @@ type Engine struct {
 	osc     swinger
 	lines   *detect.RotorLineDetector
 	trails  trails
+	idles   idling
 	scouted []*standIn                      // nil: all detectors are run here
 	watcher Watcher                         // nil: nobody looks on
 	look    Look                            // scratch
@@ -62,7 +63,7 @@ func newEngine(c craft.Craft, o Options, now swinger, osc, margin detect.Detecto
 	e := &Engine{
 		life: newLife(), events: make([]Event, 0, 64),
 		link: detect.NewBadLink(), osc: now, lines: detect.NewRotorLine(),
-		trails: newTrails(),
+		trails: newTrails(), idles: idling{since: -1},
 	}
 	e.course.start(c, o, []detect.Detector{ // causes before what they explain, see rules
 		detect.NewStaleLink(), e.link, detect.NewControlLost(), detect.NewFrozenSensor(),
@@ -126,6 +127,7 @@ func (e *Engine) Tick(hostMS int64) {
 // judge asks every detector, and lets the alarms live on.
 func (e *Engine) judge() {
 	now := e.bench.Now
+	e.idles.look(&e.bench)
 	for _, d := range e.detectors {
 		e.found = d.Judge(&e.bench, e.found[:0])
 		e.life.judge(now, d.Kind(), e.found, e)

@@ -31,6 +31,7 @@ type Snapshot struct {
 	Hold                              string
 	Armed, Stopped, Ground, ControlOK detect.Tri
 	ArmedForUS                        int64 // from arming to the newest line, or the last of state where that has stopped; 0 when not armed
+	IdlesUS                           int64 // for how long, armed, the stick has been at zero and every output at idle or under; 0: not so, or not known
 	StickThrottle, Throttle           detect.Reading
 	Axes                              [3]AxisView
 	Motors                            []MotorView

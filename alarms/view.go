@@ -27,6 +27,7 @@ func (e *Engine) Snapshot(dst *Snapshot) {
 		Sounding: e.life.sounding(b.Now), SoundSeq: e.life.soundSeq,
 		PausedUS: max(0, e.life.pausedTo-b.Now),
 	}
+	dst.IdlesUS = e.idles.lasts(b.Now)
 	dst.Bridges = e.Bridges()
 	dst.Odd, _ = e.OddTags(0)
 	if b.Armed == detect.Yes && b.ArmedAt >= 0 {

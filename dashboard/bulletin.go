@@ -249,6 +249,9 @@ func alarmBulletin(s *alarms.Snapshot, i int, st *Status) bulletin {
 	if a.Story.Cause != "" && !swapped(a) { // which says it
 		b.cause = "likely: " + clean(a.Story.Cause)
 	}
+	if !a.Active && b.more == "" {
+		b.more = nextStep(s, a.Priority, b.cause, action)
+	}
 	head := kindName(a.Kind)
 	if a.Active {
 		// What has ended neither lasts on nor asks for its first action still.
@@ -259,6 +262,8 @@ func alarmBulletin(s *alarms.Snapshot, i int, st *Status) bulletin {
 	}
 	if a.Active && !a.Kind.TurnsUnasked() && doneAtRest(bigOrder(action)) && atRest(s, st) {
 		b.order, b.more, b.text = armedWord(s), nextAtRest(s, action), itWas+b.text
+	} else if a.Active && !a.Kind.TurnsUnasked() && forThrottle(b.order) && idles(s, st) {
+		b.order, b.more = "DISARM", nextStep(s, detect.High, b.cause, action) // the throttle is cut
 	}
 	b.heads = []aside{{head, tcell.StyleDefault.Bold(true)}}
 	if a.First && len(s.Alarms) > 1 {
