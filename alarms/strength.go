@@ -51,6 +51,15 @@ func Strength(action string) int {
 	return rank
 }
 
+// Strength ranks an alarm by what it asks for now. One that has ended asks for nothing
+// but that nobody goes near what turned by itself.
+func (a *AlarmView) Strength() int {
+	if !a.Active && !a.Kind.TurnsUnasked() {
+		return strengthNone
+	}
+	return Strength(a.Story.Action)
+}
+
 // ActionOf is what an alarm asks for, by its place in the list. One of its priority
 // that was acknowledged is not told before it, but if what that asks for is stronger
 // it still comes first: it was read, and may not have been done.

@@ -145,8 +145,8 @@ func (e *Engine) alarmViews() []AlarmView {
 			return 1
 		case a.Priority != b.Priority:
 			return int(b.Priority) - int(a.Priority)
-		case Strength(a.Story.Action) != Strength(b.Story.Action):
-			return Strength(b.Story.Action) - Strength(a.Story.Action)
+		case a.Strength() != b.Strength():
+			return b.Strength() - a.Strength()
 		case a.Since != b.Since:
 			return int(min(max(a.Since-b.Since, -1), 1))
 		}

@@ -72,22 +72,22 @@ func nextAtRest(s *alarms.Snapshot, action string) string {
 }
 
 // nextStep is what to do about an alarm that has ended, which is not mended by that,
-// or whose first action has been done while rotors still turn. A cause that is told
-// beside it is why.
+// or whose first action has been done while rotors still turn. Few words leave room
+// for the likely cause beside them.
 func nextStep(s *alarms.Snapshot, p detect.Priority, cause, action string) string {
 	armed, next := s.Armed != detect.No, ""
 	switch {
 	case cause == "" && p >= detect.High:
 		return nextAtRest(s, action)
 	case armed && p >= detect.High:
-		next = "next: disarm, mend that"
+		next = "next: disarm, find why"
 	case armed:
-		next = "next: mend that before you go on"
+		next = "next: find why before you go on"
 	default:
-		next = "next: mend that before you arm"
+		next = "next: find why before you arm"
 	}
 	if cause == "" {
-		next = strings.Replace(next, "mend that", "find out why", 1)
+		next = strings.Replace(next, "find why", "find out why", 1)
 	}
 	return next + restOf(action)
 }

@@ -205,7 +205,7 @@ func TestObeyedIsNotAskedForAgain(t *testing.T) {
 		order, more string
 	}{
 		"obeyed":            {order: "DISARM", more: "next: disarm, do not arm again; find out why"},
-		"with a cause":      {change: func(f *Frame) { f.Snap.Alarms[0].Story.Cause = "gains" }, order: "DISARM", more: "next: disarm, mend that"},
+		"with a cause":      {change: func(f *Frame) { f.Snap.Alarms[0].Story.Cause = "gains" }, order: "DISARM", more: "next: disarm, find why"},
 		"the rest stays":    {action: "cut throttle; disarm; keep clear of m3", order: "DISARM", more: "next: disarm, do not arm again; find out why; keep clear of m3"},
 		"eased":             {action: "ease off; once rotors stand, check m3", order: "DISARM", more: "next: disarm, do not arm again; find out why; once rotors stand, check m3"},
 		"not for long":      {change: func(f *Frame) { f.Snap.IdlesUS = idleLeast - 1 }},
@@ -249,11 +249,11 @@ func TestEndedSaysWhatIsNext(t *testing.T) {
 		cause, more string
 	}{
 		{detect.Yes, detect.High, "", "next: disarm, do not arm again; find out why; once rotors stand, check m3"},
-		{detect.Yes, detect.High, "gains", "next: disarm, mend that; once rotors stand, check m3"},
-		{detect.Yes, detect.Medium, "gains", "next: mend that before you go on; once rotors stand, check m3"},
+		{detect.Yes, detect.High, "gains", "next: disarm, find why; once rotors stand, check m3"},
+		{detect.Yes, detect.Medium, "gains", "next: find why before you go on; once rotors stand, check m3"},
 		{detect.Yes, detect.Medium, "", "next: find out why before you go on; once rotors stand, check m3"},
 		{detect.No, detect.High, "", "next: do not arm again; find out why; once rotors stand, check m3"},
-		{detect.No, detect.High, "gains", "next: mend that before you arm; once rotors stand, check m3"},
+		{detect.No, detect.High, "gains", "next: find why before you arm; once rotors stand, check m3"},
 	} {
 		f := restFrame(detect.RisingOscillation, "cut throttle; once rotors stand, check m3")
 		a := &f.Snap.Alarms[0]

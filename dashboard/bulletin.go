@@ -66,7 +66,7 @@ func worst(list []alarms.AlarmView) int {
 		if !a.Acknowledged {
 			key += 1 << 5
 		}
-		key += alarms.Strength(a.Story.Action) << 1
+		key += a.Strength() << 1
 		if !lasts(a.Kind) {
 			key++
 		}

@@ -23,6 +23,9 @@ func TestStrongestActionIsLarge(t *testing.T) {
 	shake := up(detect.VibrationStep, detect.Medium, 1, "press stop; keep clear")
 	known, over := runaway, runaway
 	known.Acknowledged, over.Active = true, false
+	first := up(detect.RisingOscillation, detect.High, 1, "cut throttle")
+	first.Active = false
+	require.Equal(t, 0, worst([]alarms.AlarmView{first, over}), "what asks for nothing more: the first")
 	heldKnown := hold
 	heldKnown.Acknowledged = true
 	for name, c := range map[string]struct {
