@@ -39,6 +39,7 @@ type Engine struct {
 	osc     swinger
 	lines   *detect.RotorLineDetector
 	trails  trails
+	idles   idling
 	scouted []*standIn                      // nil: all detectors are run here
 	watcher Watcher                         // nil: nobody looks on
 	look    Look                            // scratch
@@ -62,7 +63,7 @@ func newEngine(c craft.Craft, o Options, now swinger, osc, margin detect.Detecto
 	e := &Engine{
 		life: newLife(), events: make([]Event, 0, 64),
 		link: detect.NewBadLink(), osc: now, lines: detect.NewRotorLine(),
-		trails: newTrails(),
+		trails: newTrails(), idles: idling{since: -1},
 	}
 	e.course.start(c, o, []detect.Detector{ // causes before what they explain, see rules
 		detect.NewStaleLink(), e.link, detect.NewControlLost(), detect.NewFrozenSensor(),
@@ -126,6 +127,7 @@ func (e *Engine) Tick(hostMS int64) {
 // judge asks every detector, and lets the alarms live on.
 func (e *Engine) judge() {
 	now := e.bench.Now
+	e.idles.look(&e.bench)
 	for _, d := range e.detectors {
 		e.found = d.Judge(&e.bench, e.found[:0])
 		e.life.judge(now, d.Kind(), e.found, e)
@@ -217,9 +219,7 @@ func (e *Engine) tell(f detect.Finding, k detect.Kind) detect.Story {
 			if e.seen != nil && s.Ails.What != detect.NoAilment {
 				s = s.Seen(e.seen(s.Ails))
 			}
-			if e.bench.ArmedOrUnknown() {
-				s.Action = keepOff(s.Action)
-			}
+			s.Action = e.KeepOff(s.Action)
 			return s
 		}
 	}
@@ -227,6 +227,7 @@ func (e *Engine) tell(f detect.Finding, k detect.Kind) detect.Story {
 }
 
 func (e *Engine) emit(ev Event) {
+	ev.Story.Action = e.KeepOff(ev.Story.Action) // it may be of before the rotors turned
 	// Both alike, so that none is shorter than nothing.
 	ev.T, ev.Since = (ev.T+500)/1000*1000, (ev.Since+500)/1000*1000
 	e.events = append(e.events, ev)

@@ -85,6 +85,7 @@ type slot struct {
 	told         int64 // engine time of the story
 	finding      detect.Finding
 	story        detect.Story
+	peak         peak // it at its worst, which is what is told of it once it is over
 
 	own      detect.Priority // of its own finding, before it stood for others
 	explains Kinds           // what it has stood for since the raise
@@ -156,6 +157,7 @@ func (l *life) judge(now int64, k detect.Kind, found []detect.Finding, t teller)
 		}
 		if s.goneSince < 0 {
 			s.goneSince = now
+			s.passes(t)
 		}
 		if now-s.goneSince >= clearAfter[k] {
 			l.clear(now, s, t)
@@ -175,17 +177,22 @@ func (l *life) find(k detect.Kind, w detect.Where) *slot {
 func (l *life) raise(now int64, k detect.Kind, f detect.Finding, s *slot, t teller) {
 	// A note is no alarm: it neither begins a burst nor belongs to one.
 	first := f.Level > detect.Note && !l.anyActive() && (l.lastRaise < 0 || now-l.lastRaise >= burstQuiet)
-	marked, worst := first, f.Level
-	if s != nil { // latched: what nobody has acknowledged yet is not forgotten
+	marked, worst, latched := first, f.Level, s != nil
+	if latched { // latched: what nobody has acknowledged yet is not forgotten
 		marked, worst = marked || s.marked, max(worst, s.worst)
 	} else if s = l.room(); s == nil {
 		l.overflow++
 		return
 	}
+	story := t.tell(f, k)
+	top := newPeak(k, f, story)
+	if latched {
+		top.joins(&s.peak)
+	}
 	*s = slot{
 		kind: k, where: f.Where, which: f.Case, used: true, active: true, first: first, marked: marked,
 		priority: f.Level, worst: worst, since: now, goneSince: -1, easedSince: -1,
-		seen: true, told: now, finding: f, story: t.tell(f, k), own: f.Level,
+		seen: true, told: now, finding: f, story: story, peak: top, own: f.Level,
 	}
 	if f.Level > detect.Note {
 		l.lastRaise = now
@@ -229,6 +236,7 @@ func (l *life) keep(now int64, s *slot, f detect.Finding, t teller) {
 	l.remind(now, s)
 	if f.Level == detect.None { // inside the deadband: nothing gets better yet
 		s.easedSince = -1
+		s.passes(t)
 		f.Level = s.priority
 		if f.Value != 0 { // but what is said of it is how it stands now
 			s.finding = f
@@ -237,6 +245,7 @@ func (l *life) keep(now int64, s *slot, f detect.Finding, t teller) {
 		return
 	}
 	s.finding, s.own = f, f.Level
+	s.top(t)
 	if s.own >= s.owed {
 		s.action = ""
 	}
@@ -292,19 +301,29 @@ func (l *life) retell(now int64, s *slot, t teller) {
 
 // retell makes the words of an alarm anew, and adds what it stands for.
 func (s *slot) retell(t teller) {
-	s.story = t.tell(s.finding, s.kind)
-	if s.action != "" && s.action != s.story.Action {
-		s.story.Action = s.action + "; " + s.story.Action
+	s.story = s.words(s.finding, t)
+	if s.peak.untold && s.peak.finding == s.finding {
+		s.peak.story, s.peak.untold = s.story, false
+	}
+}
+
+func (s *slot) words(f detect.Finding, t teller) detect.Story {
+	story := t.tell(f, s.kind)
+	if s.action != "" && s.action != story.Action {
+		story.Action = s.action + "; " + story.Action
 	}
 	if s.explains != 0 {
-		s.story.More = append(s.story.More, detect.Fact{Name: "explains", Value: s.explains.String()})
+		story.More = append(story.More, detect.Fact{Name: "explains", Value: s.explains.String()})
 	}
+	return story
 }
 
 func (l *life) clear(now int64, s *slot, t teller) {
 	s.active = false
 	l.live[s.kind]--
 	t.emit(s.event(now, Cleared))
+	s.passes(t)
+	s.finding, s.story = s.peak.finding, s.peak.story // not those of the way down
 	switch {
 	case s.acknowledged && s.kind.TurnsUnasked():
 		// Who acknowledged it while it turned has not seen it stand, and what turned

@@ -31,6 +31,7 @@ type Snapshot struct {
 	Hold                              string
 	Armed, Stopped, Ground, ControlOK detect.Tri
 	ArmedForUS                        int64 // from arming to the newest line, or the last of state where that has stopped; 0 when not armed
+	IdlesUS                           int64 // for how long, armed, the stick has been at zero and every output at idle or under; 0: not so, or not known
 	StickThrottle, Throttle           detect.Reading
 	Axes                              [3]AxisView
 	Motors                            []MotorView
@@ -45,7 +46,8 @@ type Snapshot struct {
 	Spectrum   detect.LineSpectrum     // newest one of the rotors' vibration; At 0: none
 	RotorLines detect.LineView         // of the rotors in it
 
-	// Alarms, worst first. Cleared ones stay while latched.
+	// Alarms, worst first, of one priority the strongest action. Cleared ones stay
+	// while latched.
 	Alarms     []AlarmView
 	NotWatched []Lack
 	Left       []Lack          // of these, what left the watch while the craft was armed
@@ -101,7 +103,7 @@ type Lack struct {
 
 // Act is what to do first about a lack that values in doubt make; "" for any
 // other.
-func (l Lack) Act() string { return keepOff(detect.ActOn(l.Why)) }
+func (l Lack) Act() string { return keepOff(detect.ActOn(l.Why), armed) }
 
 // Unasked tells of a lack that nobody expects to be otherwise: a current has no
 // limit where the craft file names none.

@@ -27,6 +27,7 @@ func (e *Engine) Snapshot(dst *Snapshot) {
 		Sounding: e.life.sounding(b.Now), SoundSeq: e.life.soundSeq,
 		PausedUS: max(0, e.life.pausedTo-b.Now),
 	}
+	dst.IdlesUS = e.idles.lasts(b.Now)
 	dst.Bridges = e.Bridges()
 	dst.Odd, _ = e.OddTags(0)
 	if b.Armed == detect.Yes && b.ArmedAt >= 0 {
@@ -115,8 +116,9 @@ func (e *Engine) motorViews() []MotorView {
 	return out
 }
 
-// alarmViews lists what is up or latched: worst first, active before latched,
-// then by age.
+// alarmViews lists what is up or latched: active before latched, then by
+// priority, then the strongest first action, for whoever takes the first of them
+// does that; then by age.
 func (e *Engine) alarmViews() []AlarmView {
 	var out []AlarmView
 	for i := range e.life.slots {
@@ -128,10 +130,12 @@ func (e *Engine) alarmViews() []AlarmView {
 		if !s.active {
 			p = s.worst
 		}
+		story := s.story
+		story.Action = e.KeepOff(story.Action) // it may be of before the rotors turned
 		out = append(out, AlarmView{
 			Kind: s.kind, Where: s.where, Priority: p, Active: s.active,
 			Acknowledged: s.acknowledged, First: s.marked, Since: s.since,
-			Value: s.finding.Value, Limit: s.finding.Limit, Explains: s.explains, Story: s.story,
+			Value: s.finding.Value, Limit: s.finding.Limit, Explains: s.explains, Story: story,
 		})
 	}
 	slices.SortStableFunc(out, func(a, b AlarmView) int {
@@ -143,6 +147,8 @@ func (e *Engine) alarmViews() []AlarmView {
 			return 1
 		case a.Priority != b.Priority:
 			return int(b.Priority) - int(a.Priority)
+		case a.Strength() != b.Strength():
+			return b.Strength() - a.Strength()
 		case a.Since != b.Since:
 			return int(min(max(a.Since-b.Since, -1), 1))
 		}

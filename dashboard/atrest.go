@@ -49,6 +49,18 @@ func atRest(s *alarms.Snapshot, st *Status) bool {
 	return math.Abs(s.LiftN.V) < restLiftN
 }
 
+// idleLeast is for how long an armed craft must have idled, in microseconds, before
+// the order to cut the throttle counts as obeyed: outputs that climb by themselves
+// leave idle sooner.
+const idleLeast = 500_000
+
+// idles tells whether it is known that the throttle is cut and the outputs follow
+// it, for a while: what is left of the alarm is in its window.
+func idles(s *alarms.Snapshot, st *Status) bool {
+	return !st.Lost && !st.Ended && st.EngineStill == 0 && poorData(s) == "" && len(s.Doubted) == 0 &&
+		s.T-s.Streams[decode.State].Last <= restFresh && s.Armed == detect.Yes && s.IdlesUS >= idleLeast
+}
+
 // nextAtRest is what to do where the first action has been done, and what of the
 // action is left: whoever reads only the alarm arms once more to look.
 func nextAtRest(s *alarms.Snapshot, action string) string {
@@ -56,8 +68,39 @@ func nextAtRest(s *alarms.Snapshot, action string) string {
 	if s.Armed != detect.No {
 		next = "next: disarm, do not arm again; find out why"
 	}
-	if _, rest, ok := strings.Cut(action, "; "); ok {
-		next += "; " + rest
+	return next + restOf(action)
+}
+
+// nextStep is what to do about an alarm that has ended, which is not mended by that,
+// or whose first action has been done while rotors still turn. Few words leave room
+// for the likely cause beside them.
+func nextStep(s *alarms.Snapshot, p detect.Priority, cause, action string) string {
+	armed, next := s.Armed != detect.No, ""
+	switch {
+	case cause == "" && p >= detect.High:
+		return nextAtRest(s, action)
+	case armed && p >= detect.High:
+		next = "next: disarm, find why"
+	case armed:
+		next = "next: find why before you go on"
+	default:
+		next = "next: find why before you arm"
 	}
-	return next
+	if cause == "" {
+		next = strings.Replace(next, "find why", "find out why", 1)
+	}
+	return next + restOf(action)
+}
+
+// restOf is what of an action comes after the moment, behind a stop.
+func restOf(action string) string {
+	rest := ""
+	for part := range strings.SplitSeq(action, "; ") {
+		order := bigOrder(part)
+		if doneAtRest(order) || strings.HasPrefix(order, "DISARM") || strings.HasPrefix(order, "DO NOT ARM") || strings.HasPrefix(order, "STOP") {
+			continue
+		}
+		rest += "; " + part
+	}
+	return rest
 }

@@ -222,3 +222,71 @@ func TestLeavingIsLarge(t *testing.T) {
 		require.Equal(t, "WATCH ENDS", stateParts(f, newLook(256, false))[0].text)
 	}
 }
+
+// TestObeyedIsNotAskedForAgain: with the throttle cut and the outputs behind it the
+// banner says what is next; where they do not follow the stick, or nobody knows, it
+// asks for the first action on.
+func TestObeyedIsNotAskedForAgain(t *testing.T) {
+	for name, c := range map[string]struct {
+		kind        detect.Kind
+		action      string
+		change      func(f *Frame)
+		order, more string
+	}{
+		"obeyed":            {order: "DISARM", more: "next: disarm, do not arm again; find out why"},
+		"with a cause":      {change: func(f *Frame) { f.Snap.Alarms[0].Story.Cause = "gains" }, order: "DISARM", more: "next: disarm, find why"},
+		"the rest stays":    {action: "cut throttle; disarm; keep clear of m3", order: "DISARM", more: "next: disarm, do not arm again; find out why; keep clear of m3"},
+		"eased":             {action: "ease off; once rotors stand, check m3", order: "DISARM", more: "next: disarm, do not arm again; find out why; once rotors stand, check m3"},
+		"not for long":      {change: func(f *Frame) { f.Snap.IdlesUS = idleLeast - 1 }},
+		"it does not idle":  {change: func(f *Frame) { f.Snap.IdlesUS = 0 }},
+		"state is old":      {change: func(f *Frame) { f.Snap.Streams[decode.State].Last -= restFresh + 1 }},
+		"lines are lost":    {change: func(f *Frame) { f.Snap.BadShare = 0.1 }},
+		"values in doubt":   {change: func(f *Frame) { f.Snap.Doubted = []decode.Tag{decode.ERPM} }},
+		"the input ended":   {change: func(f *Frame) { f.Status.Ended = true }},
+		"it asks for stop":  {action: "press stop; keep clear", order: "PRESS STOP", more: "first: press stop; keep clear"},
+		"it turned unasked": {kind: detect.LateStop},
+		"stop was read": {order: "PRESS STOP", more: "first: press stop; cut throttle", change: func(f *Frame) {
+			f.Snap.Alarms = append(f.Snap.Alarms, alarms.AlarmView{Kind: detect.Runaway, Priority: detect.High, Active: true, Acknowledged: true,
+				Story: detect.Story{Action: "press stop; keep clear"}})
+		}},
+	} {
+		if c.kind == 0 {
+			c.kind = detect.RisingOscillation
+		}
+		if c.action == "" {
+			c.action = "cut throttle"
+		}
+		if c.order == "" {
+			c.order, c.more = "CUT THROTTLE", "first: "+c.action
+		}
+		f := restFrame(c.kind, c.action)
+		f.Snap.Stopped, f.Snap.IdlesUS = detect.No, idleLeast
+		f.Snap.Motors[0].Out.V, f.Snap.Motors[0].RPM.V = 0.08, 2000
+		if c.change != nil {
+			c.change(f)
+		}
+		b := alarmBulletin(f.Snap, 0, &f.Status)
+		require.Equal(t, []string{c.order, c.more}, []string{fitting(b.order, 74), b.more}, name)
+	}
+}
+
+// TestEndedSaysWhatIsNext: what has ended is not mended.
+func TestEndedSaysWhatIsNext(t *testing.T) {
+	for _, c := range []struct {
+		armed       detect.Tri
+		p           detect.Priority
+		cause, more string
+	}{
+		{detect.Yes, detect.High, "", "next: disarm, do not arm again; find out why; once rotors stand, check m3"},
+		{detect.Yes, detect.High, "gains", "next: disarm, find why; once rotors stand, check m3"},
+		{detect.Yes, detect.Medium, "gains", "next: find why before you go on; once rotors stand, check m3"},
+		{detect.Yes, detect.Medium, "", "next: find out why before you go on; once rotors stand, check m3"},
+		{detect.No, detect.High, "", "next: do not arm again; find out why; once rotors stand, check m3"},
+		{detect.No, detect.High, "gains", "next: find why before you arm; once rotors stand, check m3"},
+	} {
+		f := restFrame(detect.RisingOscillation, "cut throttle; once rotors stand, check m3")
+		a := &f.Snap.Alarms[0]
+		a.Active, a.Priority, a.Story.Cause, f.Snap.Armed = false, c.p, c.cause, c.armed
+		require.Equal(t, c.more, alarmBulletin(f.Snap, 0, &f.Status).more)
+	}
+}

@@ -52,8 +52,9 @@ type other struct {
 
 // worst picks the alarm that the banner shows: one whose condition holds
 // before any that is over, then by priority, then one that nobody has
-// acknowledged, then what happens now before what has been so all along. What is
-// over must not hide what is not. -1 for none.
+// acknowledged, then the strongest action, whoever is newest, then what happens now
+// before what has been so all along. What is over must not hide what is not. -1 for
+// none.
 func worst(list []alarms.AlarmView) int {
 	best, bestKey := -1, -1
 	for i := range list {
@@ -61,10 +62,11 @@ func worst(list []alarms.AlarmView) int {
 		if a.Priority < detect.Low {
 			continue // a note is for the journal alone
 		}
-		key := int(a.Priority) * 4
+		key := int(a.Priority) << 6
 		if !a.Acknowledged {
-			key += 2
+			key += 1 << 5
 		}
+		key += a.Strength() << 1
 		if !lasts(a.Kind) {
 			key++
 		}
@@ -194,13 +196,13 @@ func oldBulletin(s *alarms.Snapshot, age time.Duration) bulletin {
 const itWas = "it was: "
 
 func alarmBulletin(s *alarms.Snapshot, i int, st *Status) bulletin {
-	a := &s.Alarms[i]
+	a, action := &s.Alarms[i], clean(s.ActionOf(i))
 	b := bulletin{
 		level: a.Priority, isAlarm: true,
 		head: strings.TrimSpace(priorityWord(a.Priority) + " " + placeWord(a.Kind, a.Where)),
 		text: clean(a.Story.Text),
 	}
-	b.order = bigOrder(clean(a.Story.Action))
+	b.order = bigOrder(action)
 	if b.order == "" {
 		b.order = strings.ToUpper(kindName(a.Kind))
 	}
@@ -247,16 +249,21 @@ func alarmBulletin(s *alarms.Snapshot, i int, st *Status) bulletin {
 	if a.Story.Cause != "" && !swapped(a) { // which says it
 		b.cause = "likely: " + clean(a.Story.Cause)
 	}
+	if !a.Active && b.more == "" {
+		b.more = nextStep(s, a.Priority, b.cause, action)
+	}
 	head := kindName(a.Kind)
 	if a.Active {
 		// What has ended neither lasts on nor asks for its first action still.
 		head += ", " + span(float64(s.T-a.Since)/1e6) + " ago" // since it rang: many alarms have a time of their own
-		if a.Story.Action != "" {
-			b.more = "first: " + leftOver(clean(a.Story.Action), done)
+		if action != "" {
+			b.more = "first: " + leftOver(action, done)
 		}
 	}
-	if a.Active && !a.Kind.TurnsUnasked() && doneAtRest(bigOrder(clean(a.Story.Action))) && atRest(s, st) {
-		b.order, b.more, b.text = armedWord(s), nextAtRest(s, clean(a.Story.Action)), itWas+b.text
+	if a.Active && !a.Kind.TurnsUnasked() && doneAtRest(bigOrder(action)) && atRest(s, st) {
+		b.order, b.more, b.text = armedWord(s), nextAtRest(s, action), itWas+b.text
+	} else if a.Active && !a.Kind.TurnsUnasked() && forThrottle(b.order) && idles(s, st) {
+		b.order, b.more = "DISARM", nextStep(s, detect.High, b.cause, action) // the throttle is cut
 	}
 	b.heads = []aside{{head, tcell.StyleDefault.Bold(true)}}
 	if a.First && len(s.Alarms) > 1 {

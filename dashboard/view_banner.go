@@ -220,7 +220,12 @@ func drawLetters(p pane, b *bulletin, style tcell.Style) (tagged, caused bool) {
 		}
 		lines := [2]pane{p.sub(0, 0, p.w, half), p.sub(0, p.h-half, p.w, half)}
 		w := lines[0].loud(b.head, scale, style)
-		w2 := lines[1].loud(fitting(b.order, p.w), scale, style)
+		w2 := 0
+		if order := fitting(b.order, p.w); utf8.RuneCountInString(order) <= p.w {
+			w2 = lines[1].loud(order, scale, style)
+		} else if lines[1].flow(0, order, style.Bold(true)) { // whole or not at all
+			w2 = p.w
+		}
 		return drawAsides(p, b, w, w2, half, style)
 	}
 	drawOneLine(p, b, style)
@@ -241,7 +246,32 @@ func drawOneLine(p pane, b *bulletin, style tcell.Style) {
 			return
 		}
 	}
-	p.text(0, max(0, (p.h-1)/2), b.head+": "+b.order, style.Bold(true))
+	drawSmall(p, b, style)
+}
+
+// drawSmall has no room for any big letters. The order stands there whole or not at
+// all, for half of one may be the opposite of it; the head gives way to it.
+func drawSmall(p pane, b *bulletin, style tcell.Style) {
+	size, st := utf8.RuneCountInString, style.Bold(true)
+	order := b.order
+	if size(order) > p.w {
+		order = firstWords(order)
+	}
+	switch both := b.head + ": "; {
+	case size(both+b.order) <= p.w:
+		p.text(0, max(0, (p.h-1)/2), both+b.order, st)
+		return
+	case size(both+order) <= p.w:
+		p.text(0, max(0, (p.h-1)/2), both+order, st)
+		return
+	case p.sub(0, 1, p.w, p.h-1).flow(0, order, st):
+		p.text(0, 0, firstCells(b.head, p.w), st)
+		return
+	case p.flow(0, order, st):
+		b.tag = join(p.look, b.head, b.tag)
+		return
+	}
+	p.text(0, max(0, (p.h-1)/2), firstCells(b.head, p.w), st)
 }
 
 // asideLeast is the fewest columns that small lines are worth.

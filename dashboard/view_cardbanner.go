@@ -90,7 +90,7 @@ func pressingAction(f *Frame) string {
 	if i < 0 || !pressing(&f.Snap.Alarms[i]) {
 		return ""
 	}
-	if action := clean(f.Snap.Alarms[i].Story.Action); action != "" {
+	if action := clean(f.Snap.ActionOf(i)); action != "" {
 		return action
 	}
 	return "as the banner says"

@@ -17,6 +17,7 @@ import (
 
 	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
+	"tetherbell/decode/craft"
 )
 
 // wideValues are put for what a format fills in.
@@ -142,4 +143,31 @@ func TestNoThrottleUnderDisarmed(t *testing.T) {
 	assert.Contains(t, footOf(t, f, 80, 24), "first: find out why before you arm")
 	f.Snap.Armed = detect.Yes
 	assert.Contains(t, footOf(t, f, 80, 24), "first: cut throttle")
+}
+
+// handsOff are how the parts of an action may begin that lead no hand to the craft;
+// two are ends of a part.
+var handsOff = []string{
+	"before you", "channel over", "correct", "cut", "disarm", "do not", "ease", "end the run", "keep", "leave the motors off",
+	"let the stick", "lower the gains", "lower the throttle", "press stop", "send axes", "set 12.34", "set idle_least",
+	"stop", "the loop", "throttle",
+}
+
+// TestNoActionOfAnyKindLeadsAHand: whatever an alarm asks for, while the craft is
+// armed, or nobody knows, what leads a hand to it waits for the rotors.
+func TestNoActionOfAnyKindLeadsAHand(t *testing.T) {
+	e := alarms.New(craft.Craft{}, alarms.Options{})
+	guarded := 0
+	for _, action := range storyWords(t, "Action") {
+		for part := range strings.SplitSeq(e.KeepOff(action), "; ") {
+			if strings.HasPrefix(part, alarms.OnceStill) {
+				guarded++
+				continue
+			}
+			if !slices.ContainsFunc(handsOff, func(word string) bool { return strings.HasPrefix(part, word) }) {
+				t.Errorf("%q", part)
+			}
+		}
+	}
+	assert.Greater(t, guarded, 20)
 }

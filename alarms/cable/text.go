@@ -42,7 +42,7 @@ func (w *Watch) News() []Sight {
 func (w *Watch) Cause() string {
 	var names []string
 	for k := range Unclear {
-		if k != ClockDrift && w.shown(k) && w.now-w.seen[k].last <= recent {
+		if k != ClockDrift && w.lately(k) {
 			names = append(names, k.String())
 		}
 	}
@@ -53,11 +53,18 @@ func (w *Watch) Cause() string {
 // order.
 func (w *Watch) Recent(kinds []Kind) (out []Sight) {
 	for _, k := range kinds {
-		if w.shown(k) && w.now-w.seen[k].last <= recent {
+		if w.lately(k) {
 			out = append(out, w.sight(k))
 		}
 	}
 	return out
+}
+
+// lately tells of what was seen within the last five seconds, or is so still: a port
+// that is gone is no less so after them.
+func (w *Watch) lately(k Kind) bool {
+	gone := k == Unplugged && w.gone > 0 && w.goneAt != noHost
+	return w.shown(k) && (gone || w.now-w.seen[k].last <= recent)
 }
 
 func (w *Watch) sight(k Kind) Sight {

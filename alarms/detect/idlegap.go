@@ -258,8 +258,11 @@ func (d *idleGap) Judge(b *Bench, dst []Finding) []Finding {
 // Describe says which figures, and what was measured.
 func (d *idleGap) Describe(b *Bench, f Finding) Story {
 	s := Story{Unit: "1", Cause: "least flight output too far over armed idle", Action: "disarm; set idle_least nearer to idle_ready"}
-	if b.Armed == Yes {
+	switch b.Armed {
+	case Yes:
 		s.Action = "cut throttle; " + s.Action
+	case No: // that is done already
+		s.Action = "do not arm; set idle_least nearer to idle_ready"
 	}
 	gap, known := d.settingsGap(b)
 	ready, least, _ := d.settings(b)

@@ -31,6 +31,16 @@ func TestIdleGapOfSettings(t *testing.T) {
 			if !strings.Contains(got.story.Text, "from 0.08 to 0.") {
 				t.Error(got.story.Text)
 			}
+			action := "disarm; " // nobody knows
+			switch armed {
+			case 0:
+				action = "do not arm; "
+			case 1:
+				action = "cut throttle; disarm; "
+			}
+			if want := action + "set idle_least nearer to idle_ready"; got.story.Action != want {
+				t.Errorf("%q, want %q", got.story.Action, want)
+			}
 		}
 	}
 }

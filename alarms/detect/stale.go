@@ -288,7 +288,7 @@ func (d *staleLink) Describe(b *Bench, f Finding) Story {
 		case st.Awaited:
 			s.Text += ", since the bridge restarted, though it came before"
 			if f.Level < High {
-				s.Action += "; if it is meant to send no more of it, start the watch anew"
+				s.Action += "; start the watch anew if it is meant to send no more of it"
 			}
 		case st.Steady:
 			s.Text += fmt.Sprintf(", though it came %.0f times a second", b.Streams[d.away].Rate())

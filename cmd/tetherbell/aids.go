@@ -110,7 +110,7 @@ func (a *aids) namings(s *alarms.Snapshot) (list []sound.Naming, fresh bool) {
 			n.id = a.ids
 		}
 		now = append(now, n)
-		list = append(list, sound.Naming{ID: n.id, Priority: v.Priority, Text: alarmWords(v), Gone: !v.Active})
+		list = append(list, sound.Naming{ID: n.id, Priority: v.Priority, Text: alarmWords(v, s.ActionOf(i)), Gone: !v.Active})
 	}
 	fresh = !slices.Equal(now, a.named)
 	a.named, a.spare = now, a.named
@@ -129,12 +129,12 @@ func (a *aids) spokenOf(n *spokenAlarm) *spokenAlarm {
 
 // alarmWords says in few words where it is and what to do first. Places that
 // tell little give way to the alarm's own name.
-func alarmWords(v *alarms.AlarmView) string {
+func alarmWords(v *alarms.AlarmView, action string) string {
 	place := strings.ReplaceAll(v.Kind.String(), "-", " ")
 	if named := v.Where &^ (detect.Link | detect.Pack | detect.Craft); named != 0 && strings.Count(named.String(), "+") < 2 {
 		place = placeWords(named)
 	}
-	action, _, _ := strings.Cut(v.Story.Action, ";")
+	action, _, _ = strings.Cut(action, ";")
 	action, _, _ = strings.Cut(action, ",")
 	if action == "" {
 		return place

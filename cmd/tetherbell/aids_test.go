@@ -108,7 +108,7 @@ func TestAlarmWords(t *testing.T) {
 		"late stop. throttle to zero": {Kind: detect.LateStop, Where: detect.Motor(0) | detect.Motor(1) | detect.Motor(2), Story: detect.Story{Action: "throttle to zero; slack the tether"}},
 		"stale link":                  {Kind: detect.StaleLink, Where: detect.Link},
 	} {
-		assert.Equal(t, want, alarmWords(&v))
+		assert.Equal(t, want, alarmWords(&v, v.Story.Action))
 	}
 }
 
@@ -118,7 +118,7 @@ func TestEveryStoryIsShortInWords(t *testing.T) {
 	for _, name := range []string{"gains-high", "motor-locks", "idle-slip", "stop-late", "noisy-link"} {
 		looks(t, name, func(s *alarms.Snapshot) {
 			for i := range s.Alarms {
-				words := alarmWords(&s.Alarms[i])
+				words := alarmWords(&s.Alarms[i], s.ActionOf(i))
 				seen[words] = true
 				assert.LessOrEqual(t, len(strings.Fields(words)), 12, words)
 			}

@@ -60,19 +60,19 @@ func (d *desk) text(i int) bool { return i < len(d.cables) && d.cables[i].Text()
 func (d *desk) reportCable() {
 	for i, w := range d.cables {
 		for _, s := range w.News() {
-			text := d.ofCable(i) + sightText(&s)
+			text := d.ofCable(i) + sightText(&s, d.eng.KeepOff(s.Action))
 			d.ailing(d.eng.Now(), "line", text, "line: "+text)
 		}
 	}
 }
 
-// sightText words a fault of the line that has just been seen.
-func sightText(s *cable.Sight) string {
+// sightText words a fault of the line that has just been seen, and what to do first.
+func sightText(s *cable.Sight, action string) string {
 	again := ""
 	if s.Again {
 		again = " again"
 	}
-	return fmt.Sprintf("%s%s: %s; first: %s", s.Kind, again, s.Text, s.Action)
+	return fmt.Sprintf("%s%s: %s; first: %s", s.Kind, again, s.Text, action)
 }
 
 // cableLines word for a verdict what ailed the line, a line each.
@@ -84,7 +84,7 @@ func (d *desk) cableLines() []string {
 			if s.Last-s.First < 100_000 {
 				when = fmt.Sprintf("at %.1f s", float64(s.First)/1e6)
 			}
-			out = append(out, fmt.Sprintf("  line: %s%s (%s): %s; first: %s", d.ofCable(i), s.Kind, when, s.Text, s.Action))
+			out = append(out, fmt.Sprintf("  line: %s%s (%s): %s; first: %s", d.ofCable(i), s.Kind, when, s.Text, d.eng.KeepOff(s.Action)))
 		}
 	}
 	return out
@@ -96,7 +96,7 @@ func (d *desk) cableSights() []dashboard.Sight {
 	for i, w := range d.cables {
 		for _, s := range w.Sights() {
 			out = append(out, dashboard.Sight{
-				Name: d.ofCable(i) + s.Kind.String(), Count: s.Count, First: s.First, Last: s.Last, Text: s.Text, Action: s.Action,
+				Name: d.ofCable(i) + s.Kind.String(), Count: s.Count, First: s.First, Last: s.Last, Text: s.Text, Action: d.eng.KeepOff(s.Action),
 			})
 		}
 	}

@@ -26,7 +26,7 @@ func (r *ring) String() string {
 // medium or high priority rang.
 type rings struct {
 	first *ring // of all
-	worst *ring // the first of the highest priority
+	worst *ring // of the highest priority the first with the strongest action
 	low   *ring // the first of low priority
 }
 
@@ -43,7 +43,7 @@ func (r *rings) keep(events []alarms.Event) {
 			}
 			continue
 		}
-		if r.worst != nil && e.Priority <= r.worst.priority {
+		if r.worst != nil && !r.worst.yields(e) {
 			continue
 		}
 		r.worst = newRing(e)
@@ -51,6 +51,15 @@ func (r *rings) keep(events []alarms.Event) {
 			r.first = r.worst
 		}
 	}
+}
+
+// yields reports whether an event is worse, or asks for more at the same priority:
+// what the verdict says to do first is what the banner said.
+func (r *ring) yields(e *alarms.Event) bool {
+	if e.Priority != r.priority {
+		return e.Priority > r.priority
+	}
+	return alarms.Strength(e.Story.Action)|1 > alarms.Strength(r.action)|1
 }
 
 func newRing(e *alarms.Event) *ring {
