@@ -66,7 +66,7 @@ func TestSignalHangupWhileArmedIsHeard(t *testing.T) {
 			s := startStream(t, r)
 			r.sees(t, "PulseAudio")
 			s.set(c.armed, 0)
-			r.sees(t, map[bool]string{true: "ARMED 0:0", false: "data good"}[c.armed])
+			r.sees(t, map[bool]string{true: "ARMED 0:0", false: "│ disarmed │"}[c.armed])
 			sink.settled(t, began)
 			at := time.Now()
 			r.slave.Close()
