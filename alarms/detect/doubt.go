@@ -68,10 +68,11 @@ var doubtActs = map[string]string{
 	speedLittle: "ease off, disarm; check erpm's unit, load's unit, poles, propellers",
 }
 
-// OtherFile and OtherCraft end why a craft is in doubt.
+// OtherFile, OtherCraft and WrongLine end why a craft is in doubt.
 const (
 	OtherFile  = ": is the craft file this craft's?"
 	OtherCraft = ": is this the craft that you mean?"
+	WrongLine  = ": is the line right?"
 )
 
 // ActOn is the first action where a detector is Missing something because values
@@ -80,6 +81,8 @@ func ActOn(why string) string {
 	switch {
 	case strings.HasSuffix(why, OtherFile):
 		return "ease off, disarm; name this craft's file, or correct it"
+	case strings.HasSuffix(why, WrongLine): // a watch that starts anew would hear the same
+		return "ease off, disarm; set the number of motors in the craft or its bridge"
 	case strings.HasSuffix(why, OtherCraft):
 		return "ease off, disarm; start the watch anew for it"
 	case ofRest(why):
