@@ -151,22 +151,26 @@ const (
 )
 
 // offLight is why lift is not to be believed. The field is the craft's own opinion,
-// and one that goes by throttle alone is wrong.
-const offLight = "OFF GROUND, far from lifting its weight: are mass, load's unit, tare right?"
+// and one that goes by throttle alone is wrong: it is named with the others.
+const offLight = "OFF GROUND, far from lifting its weight: are mass, load, tare or ground right?"
 
 // offSense holds the craft's own word of the ground against its lift.
 type offSense struct {
 	why    string
-	stood  bool  // in this arming, on the ground with the motors over idle
-	lifted int   // lines running of lift enough
-	done   bool  // in this arming it has lifted enough: what falls then falls
-	found  bool  // in this arming the two contradicted each other
-	away   bool  // it is off the ground, lifting little
-	since  int64 // since when
+	stood  bool    // in this arming, on the ground with the motors over idle
+	lifted int     // lines running of lift enough
+	done   bool    // in this arming it has lifted enough: what falls then falls
+	found  bool    // in this arming the two contradicted each other
+	weight float64 // that why was held against
+	away   bool    // it is off the ground, lifting little
+	since  int64   // since when
 	lines  int
 }
 
 func (s *offSense) see(b *Bench, tag decode.Tag, at int64) {
+	if s.why != "" && (s.weight < b.WeightN() || s.weight > b.WeightN()) { // another mass is said: mended, or to be found again
+		*s = offSense{stood: s.stood}
+	}
 	switch tag {
 	case decode.State:
 		driven := thrustOver(b, flyOverIdle, flyBare)
@@ -175,7 +179,7 @@ func (s *offSense) see(b *Bench, tag decode.Tag, at int64) {
 		}
 		switch {
 		case b.Armed != Yes:
-			*s = offSense{why: s.why}
+			*s = offSense{why: s.why, weight: s.weight}
 		case b.Ground == Yes && driven:
 			s.stood = true
 		}
@@ -206,7 +210,7 @@ func (s *offSense) see(b *Bench, tag decode.Tag, at int64) {
 			return
 		}
 		if s.lines++; s.lines >= restFew && at-s.since >= offFor {
-			s.why, s.found = offLight, true
+			s.why, s.found, s.weight = offLight, true, w
 		}
 	}
 }
