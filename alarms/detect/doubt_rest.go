@@ -42,6 +42,7 @@ type restSense struct {
 	why    string
 	slot   int64
 	sum    float64
+	sumSq  float64
 	lines  int
 	spoilt bool    // something turned, or nobody knows
 	first  float64 // mean of the first bin of those running
@@ -55,10 +56,11 @@ func (s *restSense) see(b *Bench, tag decode.Tag, at int64) {
 	}
 	if slot := at / restBin; slot > s.slot {
 		s.look(b)
-		s.slot, s.sum, s.lines, s.spoilt = slot, 0, 0, false
+		s.slot, s.sum, s.sumSq, s.lines, s.spoilt = slot, 0, 0, 0, false
 	}
 	s.spoilt = s.spoilt || !b.Load.OK || !allStand(b, at)
 	s.sum += b.Load.V
+	s.sumSq += b.Load.V * b.Load.V
 	s.lines++
 }
 
@@ -100,6 +102,13 @@ func (s *restSense) least(b *Bench) float64 {
 	return doubtShare * w
 }
 
+// unsure is the standard error of the mean of the bin that has ended: cells that
+// tremble by a good part of a small craft's weight are not off for that.
+func (s *restSense) unsure() float64 {
+	n := float64(s.lines)
+	return math.Sqrt(max(0, s.sumSq-s.sum*s.sum/n) / (n * (n - 1)))
+}
+
 // look weighs the bin that has ended.
 func (s *restSense) look(b *Bench) {
 	if s.spoilt || s.lines < restFew {
@@ -119,7 +128,7 @@ func (s *restSense) look(b *Bench) {
 	}
 	s.well = 0
 	switch {
-	case math.Abs(mean) <= least, mean > 0 && b.Ground == No: // it is not on the stand
+	case math.Abs(mean)-s.unsure() <= least, mean > 0 && b.Ground == No: // it is not on the stand
 		s.off = 0
 		return
 	case s.off == 0 || math.Abs(mean-s.first) > least/2:

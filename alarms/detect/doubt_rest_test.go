@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"math/rand/v2"
 	"strings"
 	"testing"
 
@@ -96,6 +97,26 @@ func TestNearLiftOfAStandNotTared(t *testing.T) {
 		feed(9.6, 11, 1, 1, 0.3*heronN, 0.3)
 		if tr.b.Rest != 0 || len(tr.up) > 0 {
 			t.Errorf("%s: what is gone counts: %.1f N, %v", tt.name, tr.b.Rest, tr.up)
+		}
+	}
+}
+
+// TestTremblingCellsAreTared: 0.3 N of noise on a craft of 2 N, at the slowest pace, for
+// an hour; and it hides no stand that is not tared.
+func TestTremblingCellsAreTared(t *testing.T) {
+	c := heron
+	c.MassG = 204
+	for _, off := range []float64{0, -0.8} {
+		tr, doubts, rng := newTrial(NewNearLift(), c), 0, rand.New(rand.NewPCG(1, 2))
+		tr.run(0, 3600, stream{decode.State, 10, 0, 0, steady(state(0, 0, 1, 0)...)}, stream{decode.Out, 25, 0, 0, steady(all4(0)...)},
+			stream{decode.Load, 10, 0, 0, func(float64) []float64 {
+				if tr.b.Doubt[decode.Load] != "" {
+					doubts++
+				}
+				return []float64{off + rng.NormFloat64()*0.3}
+			}})
+		if (off == 0) != (doubts == 0) || off != 0 && doubts < 35_900 {
+			t.Errorf("off by %g N: %d lines in doubt", off, doubts)
 		}
 	}
 }
