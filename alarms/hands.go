@@ -31,7 +31,10 @@ const (
 
 // turns tells which it is. What a craft says of itself is not enough: outputs rise
 // before the line that says it is armed, and rotors run on after the one that says
-// it is not. A silence of the whole line leaves what was known before it.
+// it is not; without their speeds nobody knows that they stand until the time to coast
+// is over. A motor beyond the craft's count need not be told of, but what is told of it
+// counts: a craft file may be of another craft. A silence of the whole line leaves what
+// was known before it.
 func turns(b *detect.Bench) turning {
 	if b.ArmedOrUnknown() {
 		return armed
@@ -42,10 +45,11 @@ func turns(b *detect.Bench) turning {
 		}
 		return r.V <= 0 && !b.Streams[tag].Missed(b.Now-b.Silent), r.V > 0
 	}
-	for i := range b.Motors {
+	coasted := b.Now-b.Silent-b.DisarmedAt >= int64(b.Limits.CoastSeconds*float64(detect.Second))
+	for i := range decode.MaxMotors {
 		none, driven := says(decode.Out, b.Out[i])
 		still, spins := says(decode.ERPM, b.ERPM[i])
-		if driven || spins || !none && !still {
+		if known := still || none && coasted; driven || spins || i < b.Motors && !known {
 			return unasked
 		}
 	}

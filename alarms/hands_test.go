@@ -60,6 +60,47 @@ func TestHandsWaitForRotors(t *testing.T) {
 	assert.Equal(t, clear, r.e.KeepOff(asked), "outputs stay away")
 }
 
+// TestHandsWaitForMotorsBeyondTheCount: a craft file of fewer motors than there are
+// leads no hand to those that it does not count.
+func TestHandsWaitForMotorsBeyondTheCount(t *testing.T) {
+	const asked, clear = "check m3", "keep clear; once rotors stand, check m3"
+	still, stands := flow{decode.Out, 50, []float64{0, 0, 0, 0, 0, 0}}, flow{decode.ERPM, 50, []float64{0, 0, 0, 0, 0, 0}}
+	for name, c := range map[string]struct {
+		want  string
+		flows []flow
+	}{
+		"all stand":              {asked, []flow{stateFlow(10, 0), still, stands}},
+		"outputs alone":          {asked, []flow{stateFlow(10, 0), still}},
+		"the fifth is driven":    {clear, []flow{stateFlow(10, 0), {decode.Out, 50, []float64{0, 0, 0, 0, 0.08, 0}}, stands}},
+		"the sixth runs on":      {clear, []flow{stateFlow(10, 0), still, {decode.ERPM, 50, []float64{0, 0, 0, 0, 0, 900}}}},
+		"one counted is unknown": {clear, []flow{stateFlow(10, 0), {decode.Out, 50, []float64{0, 0, 0}}}},
+	} {
+		r := newRig(t, 20)
+		r.e.bench.Craft.Motors, r.e.bench.Motors = 4, 4
+		r.run(2, c.flows...)
+		assert.Equal(t, c.want, r.e.KeepOff(asked), name)
+	}
+}
+
+// TestHandsWaitForTheCoast: outputs are nought at once when a craft is disarmed, and
+// rotors are not: where nobody tells of their speed they have time to run out.
+func TestHandsWaitForTheCoast(t *testing.T) {
+	const asked, clear = "check m3", "keep clear; once rotors stand, check m3"
+	still, stands := flow{decode.Out, 50, []float64{0, 0, 0, 0}}, flow{decode.ERPM, 50, []float64{0, 0, 0, 0}}
+	for name, flows := range map[string][]flow{"outputs alone": {still}, "speeds too": {still, stands}} {
+		r := newRig(t, 20)
+		r.run(2, stateFlow(10, 1), outFlow(50))
+		r.run(0.5, append(flows, stateFlow(10, 0))...)
+		want := clear
+		if len(flows) > 1 {
+			want = asked
+		}
+		assert.Equal(t, want, r.e.KeepOff(asked), name)
+		r.run(2, append(flows, stateFlow(10, 0))...)
+		assert.Equal(t, asked, r.e.KeepOff(asked), "%s, later", name)
+	}
+}
+
 // TestPackIsNotTakenOffAnArmingCraft: outputs rise before the line that says it is
 // armed; neither then nor later does an event or a picture ask for the pack, nor does
 // what was said while the rotors stood.

@@ -19,13 +19,13 @@ type idling struct{ since int64 }
 
 // look judges it now. Armed, stick at zero and every output at armed idle or under,
 // all of it known and fresh: one output that lies over it, and the outputs do not
-// follow the stick.
+// follow the stick. A motor that lines carry beyond the craft's count is one of them.
 func (i *idling) look(b *detect.Bench) {
 	fresh := func(r detect.Reading) bool { return r.OK && b.Now-r.At <= idleFresh }
 	idles := b.Armed == detect.Yes && b.Motors > 0 && b.IdleReady.OK && b.Doubt[decode.Out] == "" &&
 		fresh(b.Stick[0]) && b.Stick[0].V < b.Limits.StickIdle
-	for m := 0; idles && m < b.Motors; m++ {
-		idles = fresh(b.Out[m]) && b.Out[m].V <= b.IdleReady.V+idleOver
+	for m, most := 0, b.Shown(); idles && m < most; m++ {
+		idles = fresh(b.Out[m]) && b.Out[m].V <= b.IdleReady.V+idleOver || m >= b.Motors && !b.Out[m].OK
 	}
 	switch {
 	case !idles:

@@ -18,20 +18,23 @@ func TestIdlingIsKnown(t *testing.T) {
 		flows []flow
 		want  bool
 	}{
-		"at idle":                       {0.08, []flow{stick(1, 0), idle(50, 0.08)}, true},
-		"rounded":                       {0.08, []flow{stick(1, 0.01), idle(50, 0.084)}, true},
-		"under it":                      {0.08, []flow{stick(1, 0), idle(50, 0.05)}, true},
-		"over it with the stick down":   {0.08, []flow{stick(1, 0), idle(50, 0.09)}, false},
-		"one of them is over it":        {0.08, []flow{stick(1, 0), {decode.Out, 50, []float64{0.08, 0.08, 0.2, 0.08}}}, false},
-		"one of them is not known":      {0.08, []flow{stick(1, 0), {decode.Out, 50, []float64{0.08, 0.08, 0.08}}}, false},
-		"the stick is up":               {0.08, []flow{stick(1, 0.03), idle(50, 0.08)}, false},
-		"no idle is known":              {0, []flow{stick(1, 0), idle(50, 0.08)}, false},
-		"outputs come too seldom":       {0.08, []flow{stick(1, 0), idle(2, 0.08)}, false},
-		"no outputs come":               {0.08, []flow{stick(1, 0)}, false},
-		"disarmed":                      {0.08, []flow{stick(0, 0), idle(50, 0)}, false},
-		"nobody knows whether it is so": {0.08, []flow{idle(50, 0.08)}, false},
+		"at idle":                     {0.08, []flow{stick(1, 0), idle(50, 0.08)}, true},
+		"rounded":                     {0.08, []flow{stick(1, 0.01), idle(50, 0.084)}, true},
+		"under it":                    {0.08, []flow{stick(1, 0), idle(50, 0.05)}, true},
+		"over it with the stick down": {0.08, []flow{stick(1, 0), idle(50, 0.09)}, false},
+		"one of them is over it":      {0.08, []flow{stick(1, 0), {decode.Out, 50, []float64{0.08, 0.08, 0.2, 0.08}}}, false},
+		"one of them is not known":    {0.08, []flow{stick(1, 0), {decode.Out, 50, []float64{0.08, 0.08, 0.08}}}, false},
+		"one beyond the craft's count is over it": {0.08, []flow{stick(1, 0), {decode.Out, 50, []float64{0.08, 0.08, 0.08, 0.08, 0.2}}}, false},
+		"one beyond the craft's count idles too":  {0.08, []flow{stick(1, 0), {decode.Out, 50, []float64{0.08, 0.08, 0.08, 0.08, 0.08}}}, true},
+		"the stick is up":                         {0.08, []flow{stick(1, 0.03), idle(50, 0.08)}, false},
+		"no idle is known":                        {0, []flow{stick(1, 0), idle(50, 0.08)}, false},
+		"outputs come too seldom":                 {0.08, []flow{stick(1, 0), idle(2, 0.08)}, false},
+		"no outputs come":                         {0.08, []flow{stick(1, 0)}, false},
+		"disarmed":                                {0.08, []flow{stick(0, 0), idle(50, 0)}, false},
+		"nobody knows whether it is so":           {0.08, []flow{idle(50, 0.08)}, false},
 	} {
 		r := newRig(t, 20)
+		r.e.bench.Craft.Motors, r.e.bench.Motors = 4, 4
 		r.e.bench.IdleReady.V, r.e.bench.IdleReady.OK = c.ready, c.ready > 0
 		r.run(2, c.flows...)
 		var s Snapshot

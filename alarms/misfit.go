@@ -71,7 +71,8 @@ func (k *knowledge) fits(b *detect.Bench, at int64) {
 	f := &k.fit
 	key := fitKey{
 		motors: b.Motors, carried: max(f.out, f.erpm), seq: b.DisagreeSeq, anothers: b.Anothers,
-		few: f.outs == fewLines && at-f.since >= fewTime && f.out < b.Motors && f.out > 0,
+		// Whose speeds come is a motor, whatever is measured of its output.
+		few: f.outs == fewLines && at-f.since >= fewTime && max(f.out, f.erpm) < b.Motors && f.out > 0,
 	}
 	if key == f.last {
 		return
@@ -90,7 +91,7 @@ func (k *knowledge) misfit(b *detect.Bench, key fitKey) string {
 		return fmt.Sprintf("craft file says %d motors, the bridge %d", file.Motors, line.Motors) + detect.OtherFile
 	}
 	if key.carried > b.Motors || key.few {
-		who, ask := "the bridge's craft line", detect.OtherCraft
+		who, ask := "the bridge's craft line", detect.WrongLine
 		if file.Motors > 0 {
 			who, ask = "craft file", detect.OtherFile
 		}

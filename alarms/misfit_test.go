@@ -18,7 +18,7 @@ func TestCraftInDoubt(t *testing.T) {
 	ofArms := file
 	ofArms.Layout = "custom"
 	four, five, three := outsOf(0, 0, 0, 0), outsOf(0, 0, 0, 0, 0), outsOf(0, 0, 0)
-	const whose, meant = ": is the craft file this craft's?", ": is this the craft that you mean?"
+	const whose, right = ": is the craft file this craft's?", ": is the line right?"
 	for _, tt := range []struct {
 		name   string
 		file   craft.Craft
@@ -39,8 +39,10 @@ func TestCraftInDoubt(t *testing.T) {
 		{"speeds more", file, "quad-x", 4, 655, []flow{four, {decode.ERPM, 50, five.v}}, "craft file says 4 motors, erpm lines carry 5" + whose},
 		{"speeds fewer: telemetry", file, "quad-x", 4, 655, []flow{four, {decode.ERPM, 50, three.v}}, ""},
 		{"a line fewer", file, "", 0, 0, []flow{three}, "craft file says 4 motors, out lines carry 3" + whose},
+		{"outputs fewer, speeds of all", file, "quad-x", 4, 655, []flow{three, {decode.ERPM, 50, four.v}}, ""},
+		{"no file, a line fewer", craft.Craft{}, "quad-x", 4, 655, []flow{three}, "the bridge's craft line says 4 motors, out lines carry 3" + right},
 		{"no file", craft.Craft{}, "quad-x", 4, 655, []flow{four}, ""},
-		{"no file, a line more", craft.Craft{}, "quad-x", 4, 655, []flow{five}, "the bridge's craft line says 4 motors, out lines carry 5" + meant},
+		{"no file, a line more", craft.Craft{}, "quad-x", 4, 655, []flow{five}, "the bridge's craft line says 4 motors, out lines carry 5" + right},
 		{"neither", craft.Craft{}, "", 0, 0, []flow{five}, ""},
 	} {
 		r := newRig(t, 20)
@@ -71,6 +73,17 @@ func TestCraftInDoubt(t *testing.T) {
 			assert.Equal(t, 1, told, "%s: once, before it is armed", tt.name)
 		}
 	}
+}
+
+// TestWrongLineIsNotWatchedAnew: a watch that starts anew hears the same line again.
+func TestWrongLineIsNotWatchedAnew(t *testing.T) {
+	r := newRig(t, 20)
+	r.e = New(craft.Craft{}, Options{})
+	r.craftLine("Marsh Heron", "quad-x", 4, 14, 3, 178, 655, 4)
+	r.run(2, axesFlow(200), stateFlow(50, 0), outsOf(0, 0, 0, 0, 0))
+	keeps := keeps(&r.e.bench)
+	assert.Len(t, keeps, 1)
+	assert.Equal(t, "ease off, disarm; set the number of motors in the craft or its bridge", keeps[0].Act())
 }
 
 // What is mended is believed again: the craft line, and the motors of a bridge that

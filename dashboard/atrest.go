@@ -55,10 +55,11 @@ func atRest(s *alarms.Snapshot, st *Status) bool {
 const idleLeast = 500_000
 
 // idles tells whether it is known that the throttle is cut and the outputs follow
-// it, for a while: what is left of the alarm is in its window.
+// it, for a while: what is left of the alarm is in its window. With the control link
+// gone the stick says nothing, and nobody can disarm by it.
 func idles(s *alarms.Snapshot, st *Status) bool {
 	return !st.Lost && !st.Ended && st.EngineStill == 0 && poorData(s) == "" && len(s.Doubted) == 0 &&
-		s.T-s.Streams[decode.State].Last <= restFresh && s.Armed == detect.Yes && s.IdlesUS >= idleLeast
+		s.T-s.Streams[decode.State].Last <= restFresh && s.Armed == detect.Yes && s.ControlOK != detect.No && s.IdlesUS >= idleLeast
 }
 
 // nextAtRest is what to do where the first action has been done, and what of the

@@ -240,6 +240,7 @@ func TestObeyedIsNotAskedForAgain(t *testing.T) {
 		"not for long":      {change: func(f *Frame) { f.Snap.IdlesUS = idleLeast - 1 }},
 		"it does not idle":  {change: func(f *Frame) { f.Snap.IdlesUS = 0 }},
 		"state is old":      {change: func(f *Frame) { f.Snap.Streams[decode.State].Last -= restFresh + 1 }},
+		"no control link":   {change: func(f *Frame) { f.Snap.ControlOK = detect.No }},
 		"lines are lost":    {change: func(f *Frame) { f.Snap.BadShare = 0.1 }},
 		"values in doubt":   {change: func(f *Frame) { f.Snap.Doubted = []decode.Tag{decode.ERPM} }},
 		"the input ended":   {change: func(f *Frame) { f.Status.Ended = true }},

@@ -18,6 +18,10 @@ func TestWaitsForTheCraft(t *testing.T) {
 	f := untoldFrame()
 	assert.Equal(t, "WAIT / DO NOT ARM YET", head(f))
 	assert.Equal(t, "NOT ALL WATCHED", row(f))
+	f.Snap.Mute = []alarms.Lack{{Name: "/dev/ttyUSB1", Why: "nothing was ever heard from this bridge: nobody knows what it carries"}}
+	assert.Equal(t, "/dev/ttyUSB1: nothing was ever heard from this bridge: nobody knows what it carries", bulletinOf(f, newLook(256, false), 0).text,
+		"it may be the one that says so")
+	f.Snap.Mute = nil
 	f.Snap.Armed, f.Snap.Stopped = detect.Yes, detect.No
 	assert.Equal(t, "NOT WATCHED / 3 KINDS", head(f))
 	f.Snap.Alarms = []alarms.AlarmView{oscillation()}

@@ -86,6 +86,9 @@ func untoldBulletin(b *bulletin, s *alarms.Snapshot) {
 	}
 	all := strings.Join(names, ", ")
 	b.text = "craft and settings come within 10 s"
+	if len(s.Mute) > 0 { // who may be the one that says so
+		b.text = clean(s.Mute[0].Name + ": " + s.Mute[0].Why)
+	}
 	b.tag, b.head, b.order = b.order, "WAIT", "DO NOT ARM YET"
 	b.more = "first: wait for it; not watched until then: " + all
 	if s.Armed == detect.Yes {

@@ -64,14 +64,15 @@ const speedLittle = "lift is over ten times what the rotors make at their speed:
 var doubtActs = map[string]string{
 	liftFalls:   "ease off, disarm; check load's sign, cell wires, propellers",
 	liftLittle:  "ease off, disarm; check load's unit, cells, poles, propellers",
-	offLight:    "ease off, disarm; check mass_g, load's unit, the stand's tare",
+	offLight:    "ease off, disarm; check mass_g, load's unit, tare, ground flag",
 	speedLittle: "ease off, disarm; check erpm's unit, load's unit, poles, propellers",
 }
 
-// OtherFile and OtherCraft end why a craft is in doubt.
+// OtherFile, OtherCraft and WrongLine end why a craft is in doubt.
 const (
 	OtherFile  = ": is the craft file this craft's?"
 	OtherCraft = ": is this the craft that you mean?"
+	WrongLine  = ": is the line right?"
 )
 
 // ActOn is the first action where a detector is Missing something because values
@@ -80,6 +81,8 @@ func ActOn(why string) string {
 	switch {
 	case strings.HasSuffix(why, OtherFile):
 		return "ease off, disarm; name this craft's file, or correct it"
+	case strings.HasSuffix(why, WrongLine): // a watch that starts anew would hear the same
+		return "ease off, disarm; set the number of motors in the craft or its bridge"
 	case strings.HasSuffix(why, OtherCraft):
 		return "ease off, disarm; start the watch anew for it"
 	case ofRest(why):
@@ -104,7 +107,8 @@ func (d *Doubts) See(b *Bench, tag decode.Tag, at int64) {
 	d.rest.see(b, tag, at)
 	d.off.see(b, tag, at)
 	if tag == decode.Load || tag == decode.Out || tag == decode.ERPM { // that is when they say something
-		b.Doubt[decode.Load] = cmp.Or(d.lift.why, d.off.why, d.rest.why)
+		// What the cells show at rest is measured, and may be why it seems off the ground.
+		b.Doubt[decode.Load] = cmp.Or(d.lift.why, d.rest.why, d.off.why)
 	}
 }
 
@@ -116,7 +120,7 @@ func (d *Doubts) Restart(tags uint32) {
 		d.lift.end()
 		d.lift.bySpeed = false
 		d.rest.off, d.rest.well, d.rest.spoilt = 0, 0, true
-		d.off = offSense{why: d.off.why}
+		d.off = offSense{why: d.off.why, weight: d.off.weight}
 	}
 	if tags&(ofAccel|ofOut|ofAxes|1<<decode.State) != 0 {
 		d.force = forceSense{level: d.force.level}

@@ -42,6 +42,7 @@ type restSense struct {
 	why    string
 	slot   int64
 	sum    float64
+	sumSq  float64
 	lines  int
 	spoilt bool    // something turned, or nobody knows
 	first  float64 // mean of the first bin of those running
@@ -55,10 +56,11 @@ func (s *restSense) see(b *Bench, tag decode.Tag, at int64) {
 	}
 	if slot := at / restBin; slot > s.slot {
 		s.look(b)
-		s.slot, s.sum, s.lines, s.spoilt = slot, 0, 0, false
+		s.slot, s.sum, s.sumSq, s.lines, s.spoilt = slot, 0, 0, 0, false
 	}
 	s.spoilt = s.spoilt || !b.Load.OK || !allStand(b, at)
 	s.sum += b.Load.V
+	s.sumSq += b.Load.V * b.Load.V
 	s.lines++
 }
 
@@ -100,6 +102,13 @@ func (s *restSense) least(b *Bench) float64 {
 	return doubtShare * w
 }
 
+// unsure is the standard error of the mean of the bin that has ended: cells that
+// tremble by a good part of a small craft's weight are not off for that.
+func (s *restSense) unsure() float64 {
+	n := float64(s.lines)
+	return math.Sqrt(max(0, s.sumSq-s.sum*s.sum/n) / (n * (n - 1)))
+}
+
 // look weighs the bin that has ended.
 func (s *restSense) look(b *Bench) {
 	if s.spoilt || s.lines < restFew {
@@ -119,7 +128,7 @@ func (s *restSense) look(b *Bench) {
 	}
 	s.well = 0
 	switch {
-	case math.Abs(mean) <= least, mean > 0 && b.Ground == No: // it is not on the stand
+	case math.Abs(mean)-s.unsure() <= least, mean > 0 && b.Ground == No: // it is not on the stand
 		s.off = 0
 		return
 	case s.off == 0 || math.Abs(mean-s.first) > least/2:
@@ -151,22 +160,26 @@ const (
 )
 
 // offLight is why lift is not to be believed. The field is the craft's own opinion,
-// and one that goes by throttle alone is wrong.
-const offLight = "OFF GROUND, far from lifting its weight: are mass, load's unit, tare right?"
+// and one that goes by throttle alone is wrong: it is named with the others.
+const offLight = "OFF GROUND, far from lifting its weight: are mass, load, tare or ground right?"
 
 // offSense holds the craft's own word of the ground against its lift.
 type offSense struct {
 	why    string
-	stood  bool  // in this arming, on the ground with the motors over idle
-	lifted int   // lines running of lift enough
-	done   bool  // in this arming it has lifted enough: what falls then falls
-	found  bool  // in this arming the two contradicted each other
-	away   bool  // it is off the ground, lifting little
-	since  int64 // since when
+	stood  bool    // in this arming, on the ground with the motors over idle
+	lifted int     // lines running of lift enough
+	done   bool    // in this arming it has lifted enough: what falls then falls
+	found  bool    // in this arming the two contradicted each other
+	weight float64 // that why was held against
+	away   bool    // it is off the ground, lifting little
+	since  int64   // since when
 	lines  int
 }
 
 func (s *offSense) see(b *Bench, tag decode.Tag, at int64) {
+	if s.why != "" && (s.weight < b.WeightN() || s.weight > b.WeightN()) { // another mass is said: mended, or to be found again
+		*s = offSense{stood: s.stood}
+	}
 	switch tag {
 	case decode.State:
 		driven := thrustOver(b, flyOverIdle, flyBare)
@@ -175,7 +188,7 @@ func (s *offSense) see(b *Bench, tag decode.Tag, at int64) {
 		}
 		switch {
 		case b.Armed != Yes:
-			*s = offSense{why: s.why}
+			*s = offSense{why: s.why, weight: s.weight}
 		case b.Ground == Yes && driven:
 			s.stood = true
 		}
@@ -206,7 +219,7 @@ func (s *offSense) see(b *Bench, tag decode.Tag, at int64) {
 			return
 		}
 		if s.lines++; s.lines >= restFew && at-s.since >= offFor {
-			s.why, s.found = offLight, true
+			s.why, s.found, s.weight = offLight, true, w
 		}
 	}
 }

@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"math/rand/v2"
 	"strings"
 	"testing"
 
@@ -100,6 +101,26 @@ func TestNearLiftOfAStandNotTared(t *testing.T) {
 	}
 }
 
+// TestTremblingCellsAreTared: 0.3 N of noise on a craft of 2 N, at the slowest pace, for
+// an hour; and it hides no stand that is not tared.
+func TestTremblingCellsAreTared(t *testing.T) {
+	c := heron
+	c.MassG = 204
+	for _, off := range []float64{0, -0.8} {
+		tr, doubts, rng := newTrial(NewNearLift(), c), 0, rand.New(rand.NewPCG(1, 2))
+		tr.run(0, 3600, stream{decode.State, 10, 0, 0, steady(state(0, 0, 1, 0)...)}, stream{decode.Out, 25, 0, 0, steady(all4(0)...)},
+			stream{decode.Load, 10, 0, 0, func(float64) []float64 {
+				if tr.b.Doubt[decode.Load] != "" {
+					doubts++
+				}
+				return []float64{off + rng.NormFloat64()*0.3}
+			}})
+		if (off == 0) != (doubts == 0) || off != 0 && doubts < 35_900 {
+			t.Errorf("off by %g N: %d lines in doubt", off, doubts)
+		}
+	}
+}
+
 // A craft that says that it has left the ground, far from lifting its weight.
 func TestOffGroundInDoubt(t *testing.T) {
 	standing, free := heron, heron
@@ -150,6 +171,40 @@ func TestOffGroundInDoubt(t *testing.T) {
 			t.Errorf("%s: it does not stand: %q", tt.name, tr.b.Doubt[decode.Load])
 		}
 	}
+}
+
+// TestOffGroundEnds: the doubt stands through the disarming, does not hide that the
+// cells are not tared, and ends with another mass.
+func TestOffGroundEnds(t *testing.T) {
+	c := heron
+	c.MassG *= 10
+	tr, rest := newTrial(NewNearLift(), c), 0.0
+	run := func(from, until, armed, ground, out, lift float64) {
+		tr.run(from, until, stream{decode.State, 20, 0, 0, func(float64) []float64 { return state(armed, 0, ground, 0.4) }},
+			stream{decode.Out, 50, 0, 0, func(float64) []float64 { return all4(out) }},
+			stream{decode.Load, 50, 0, 0, func(float64) []float64 { return []float64{lift*heronN + rest} }})
+	}
+	must := func(ok bool, when string) {
+		if !ok {
+			t.Errorf("%s: %q", when, tr.b.Doubt[decode.Load])
+		}
+	}
+	is := func(why string) bool { return tr.b.Doubt[decode.Load] == why }
+	run(0, 1, 0, 1, 0, 0)
+	run(1, 3, 1, 1, 0.3, 0.5)
+	run(3, 4, 1, 0, 0.4, 1)
+	must(is(offLight), "off the ground")
+	run(4, 8, 0, 1, 0, 0)
+	must(is(offLight), "nothing is mended")
+	rest = -1.5 * heronN
+	run(8, 12, 0, 1, 0, 0)
+	must(strings.HasPrefix(tr.b.Doubt[decode.Load], notTared), "not tared")
+	rest = 0
+	run(12, 15, 0, 1, 0, 0)
+	must(is(offLight), "tared, and the mass is still wrong")
+	tr.b.Craft.MassG = heron.MassG
+	run(15, 16, 0, 1, 0, 0)
+	must(is(""), "the mass is mended")
 }
 
 // below is 1 before a time.
