@@ -115,3 +115,17 @@ func TestCraftDoubtEnds(t *testing.T) {
 	r.run(2, flows...)
 	assert.Empty(t, why(r))
 }
+
+// TestTheGroundFlagHoldsNobodyUp: what the craft's own word of the ground calls in
+// doubt is told, and keeps from arming only where that is known to be too late.
+func TestTheGroundFlagHoldsNobodyUp(t *testing.T) {
+	const why = "OFF GROUND, far from lifting its weight: are mass, load, tare or ground right?"
+	require.True(t, detect.OffLight(why))
+	var b detect.Bench
+	for armed, want := range map[detect.Tri]int{detect.Yes: 1, detect.Unknown: 1, detect.No: 0} {
+		b.Armed, b.Doubt[decode.Load] = armed, why
+		assert.Len(t, keeps(&b), want, "%v", armed)
+		b.Doubt[decode.Load] = "load is not tared: -4.0 N with all rotors standing"
+		assert.Len(t, keeps(&b), 1, "%v", armed)
+	}
+}

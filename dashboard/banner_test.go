@@ -60,6 +60,22 @@ func TestBannerOrder(t *testing.T) {
 	}
 }
 
+// TestALineThatIsGone: while the craft was armed, or nobody knows, the first picture
+// after the plug already stops the rotors; disarmed it tells of the plug.
+func TestALineThatIsGone(t *testing.T) {
+	l := newLook(256, false)
+	for name, st := range map[string]Status{"lost": {Lost: true}, "silent": {}} {
+		for armed, want := range map[detect.Tri]string{detect.Yes: "CUT THROTTLE", detect.Unknown: "CUT THROTTLE", detect.No: "CHECK"} {
+			f := benchFrame()
+			f.Status, f.Snap.Alarms, f.Snap.Armed, f.Snap.SilentUS = st, nil, armed, 2_100_000
+			b := bulletinOf(f, l, 0)
+			require.Equal(t, "NO DATA", b.head, name)
+			require.True(t, strings.HasPrefix(b.order, want), "%s, %v: %s", name, armed, b.order)
+			require.Equal(t, armed != detect.No, strings.Contains(b.more, "cut throttle"), "%s, %v: %s", name, armed, b.more)
+		}
+	}
+}
+
 // TestUsualOrdersAreBig: the first actions of the detectors stand in block
 // letters at 80 columns, in short forms where they must.
 func TestUsualOrdersAreBig(t *testing.T) {

@@ -38,6 +38,7 @@ func troubleBulletin(s *alarms.Snapshot, st *Status) (bulletin, bool) {
 	case st.Lost:
 		b.head, b.order = "NO DATA", "CHECK CABLE"
 		b.tag, b.text, b.more = "PORT LOST", clean(st.Port), clean(st.Hint)
+		b.handsOff(s)
 	case st.Blind:
 		b.level, b.head, b.order, b.tag = detect.High, "NOT WATCHED", "CUT THROTTLE", "INPUT ENDED"
 		b.text = "the craft was armed then: no alarm can ring any more"
@@ -57,6 +58,7 @@ func troubleBulletin(s *alarms.Snapshot, st *Status) (bulletin, bool) {
 	case s.Lines > 0 && s.SilentUS > silentTooLong && !st.Replay:
 		b.head, b.order = "NO DATA", "CHECK BRIDGE"
 		b.tag, b.text, b.more = "SILENT", "no good line for "+span(float64(s.SilentUS)/1e6), clean(st.Hint)
+		b.handsOff(s)
 	case st.RecordError != "":
 		b.head, b.order = notRecorded, "CHECK DISK"
 		b.tag, b.text = "THE WATCH GOES ON", clean(st.RecordError)
@@ -77,6 +79,15 @@ func troubleBulletin(s *alarms.Snapshot, st *Status) (bulletin, bool) {
 		return bulletin{}, false
 	}
 	return b, true
+}
+
+// handsOff has the order of a line that is gone first stop what may turn: the alarm for
+// it rings a third of a second later, and a hand that reads of the cable is at the
+// craft by then.
+func (b *bulletin) handsOff(s *alarms.Snapshot) {
+	if s.Lines > 0 && s.Armed != detect.No {
+		b.order, b.more = "CUT THROTTLE", "first: cut throttle, press stop; once rotors stand, look at cable and bridge"
+	}
 }
 
 // leavingBulletin is for the second in which a watch that somebody relies on makes

@@ -51,9 +51,9 @@ func TestArmedTooSoonIsInTheBanner(t *testing.T) {
 		"disk":           {card: early(t), status: Status{RecordError: "full"}, head: "CARD NOT DONE", order: "DISARM"},
 		"medium":         {card: early(t), alarms: alarm(detect.Medium, true), head: "MEDIUM M3", order: "LAND, THEN LOOK AT M3"},
 		"high":           {card: early(t), alarms: alarm(detect.High, true), head: "HIGH M3", order: "LAND, THEN LOOK AT M3"},
-		"lost":           {card: early(t), status: Status{Lost: true}, head: "NO DATA", order: "CHECK CABLE"},
-		"as it should":   {card: cardView(t, 7), status: Status{Lost: true}, head: "NO DATA", order: "CHECK CABLE"},
-		"no card at all": {status: Status{Lost: true}, head: "NO DATA", order: "CHECK CABLE"},
+		"lost":           {card: early(t), status: Status{Lost: true}, head: "NO DATA", order: "CUT THROTTLE"},
+		"as it should":   {card: cardView(t, 7), status: Status{Lost: true}, head: "NO DATA", order: "CUT THROTTLE"},
+		"no card at all": {status: Status{Lost: true}, head: "NO DATA", order: "CUT THROTTLE"},
 	} {
 		f := benchFrame()
 		f.Card, f.Status, f.Snap.Alarms = c.card, c.status, c.alarms

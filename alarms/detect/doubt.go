@@ -348,3 +348,6 @@ func liftLacks(b *Bench) string {
 	}
 	return b.Doubt[decode.Load]
 }
+
+// OffLight reports whether lift is in doubt by the craft's own word of the ground.
+func OffLight(why string) bool { return why == offLight }
