@@ -87,6 +87,8 @@ func ActOn(why string) string {
 		return "ease off, disarm; start the watch anew for it"
 	case ofRest(why):
 		return tareAct
+	case ofHold(why):
+		return holdAct
 	}
 	return doubtActs[why]
 }

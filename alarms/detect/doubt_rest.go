@@ -19,6 +19,10 @@ const (
 	restBin   = Second / 2
 	restFew   = 4
 	restLooks = 3
+	// A craft that is off the ground may be in somebody's hands, and set down on a
+	// bench beside: more than its share counts only after restAway of them, five
+	// seconds, in which it does not turn.
+	restAway = 10
 	// restWell running within restBack of it, and the cells are believed again.
 	restWell = 2
 	restBack = 0.8
@@ -31,11 +35,17 @@ const (
 	notTared = "load is not tared: "
 	notAlone = " N with all rotors standing: is it tared, craft on it, tether slack?"
 	tareAct  = "ease off, disarm; once rotors stand, tare the stand with the craft on it"
+	// notHeld ends it where the craft is off the ground: it may have come off its hold.
+	notHeld = " N with all rotors standing: off the ground or cells not tared"
+	holdAct = "ease off, disarm; once rotors stand, look at the hold, then tare the stand with the craft on it"
 )
 
 func ofRest(why string) bool {
 	return strings.HasPrefix(why, notTared) || strings.HasSuffix(why, notAlone)
 }
+
+// ofHold is a question about the hold before it is one about the cells.
+func ofHold(why string) bool { return strings.HasSuffix(why, notHeld) }
 
 // restSense finds cells that show a lift while nothing turns.
 type restSense struct {
@@ -127,22 +137,26 @@ func (s *restSense) look(b *Bench) {
 		return
 	}
 	s.well = 0
+	looks, ends := restLooks, notAlone
+	if b.Ground == No && mean > 0 { // it is not on the stand
+		looks, ends = restAway, notHeld
+	}
 	switch {
-	case math.Abs(mean)-s.unsure() <= least, mean > 0 && b.Ground == No: // it is not on the stand
+	case math.Abs(mean)-s.unsure() <= least:
 		s.off = 0
 		return
 	case s.off == 0 || math.Abs(mean-s.first) > least/2:
 		s.first, s.off = mean, 0
 	}
-	if s.off++; s.off < restLooks {
+	if s.off++; s.off < looks {
 		return
 	}
 	b.Rest = mean
 	switch {
 	case mean < 0 && !strings.HasPrefix(s.why, notTared):
 		s.why = fmt.Sprintf("%s%.1f N with all rotors standing", notTared, mean)
-	case mean > 0 && !strings.HasSuffix(s.why, notAlone):
-		s.why = fmt.Sprintf("load is +%.1f", mean) + notAlone
+	case mean > 0 && !strings.HasSuffix(s.why, ends):
+		s.why = fmt.Sprintf("load is +%.1f", mean) + ends
 	}
 }
 

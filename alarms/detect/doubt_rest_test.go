@@ -31,6 +31,10 @@ func TestRestInDoubt(t *testing.T) {
 		{"too little, off the ground", 0, 0, steady(-4), small, 0, 0, 4, notTared},
 		{"4 N too much", 0, 1, steady(4), small, 0, 0, 4, "load is +4.0 N with all rotors standing: is it tared"},
 		{"lifted off the stand", 0, 0, steady(w), small, 0, 0, 4, ""},
+		{"off the ground for longer", 0, 0, steady(w), small, 0, 0, 7, "load is +6.4 N with all rotors standing: off the ground"},
+		{"a part of it", 0, 0, steady(0.5 * w), small, 0, 0, 7, "load is +3.2 N with all rotors standing: off the ground"},
+		{"carried for longer", 0, 0, steady(w), small, 0, 40, 12, ""},
+		{"handled", 0, 0, func(t float64) []float64 { return []float64{w - 2*float64(int(t/3)%2)} }, small, 0, 0, 12, ""},
 		{"carried, its own word wrong", 0, 1, steady(w), small, 0, 40, 4, ""},
 		{"set down by turns", 0, 1, func(t float64) []float64 { return []float64{-2 + 1.5*float64(int(t)%2)} }, small, 0, 0, 8, ""},
 		{"a tether that pulls by turns", 0, 1, func(t float64) []float64 { return []float64{1 + 1.5*float64(int(t)%2)} }, small, 0, 0, 8, ""},
@@ -58,7 +62,11 @@ func TestRestInDoubt(t *testing.T) {
 			if (got == "") != (tt.begins == "") || !strings.HasPrefix(got, tt.begins) {
 				t.Errorf("%s: %q", tt.name, got)
 			}
-			if got != "" && ActOn(got) != tareAct {
+			act := tareAct
+			if strings.Contains(got, "off the ground") {
+				act = holdAct
+			}
+			if got != "" && ActOn(got) != act {
 				t.Errorf("%s: %q", tt.name, ActOn(got))
 			}
 		}

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"tetherbell/decode"
+	"tetherbell/decode/craft"
 )
 
 const (
@@ -53,6 +54,13 @@ const (
 	holdLeft    = 3 * Second / 10 // between taut and slack
 	holdSlack   = 0.35            // of the thrust beyond the weight is left
 	holdFor     = 12 * Second / 100
+	// On a stand the cells show all lift: within holdClose of the weight, while the
+	// rotors make so much more that the law allows for no other reading (2*holdClose),
+	// it has let go, taut before or not. By outputs alone, which lift a third less
+	// as the pack's voltage falls by a fifth, it must be holdByOut of the weight
+	// (common practice, no source). Cells that lag by 0.4 s pass the weight sooner
+	// than holdPartFor.
+	holdByOut = 1.65
 	// A craft that turns fast lifts another way than up: so long after it nothing
 	// is judged. What it turned over presses on the cells: holdPress of the thrust.
 	holdTurn  = 1 * Second
@@ -68,6 +76,7 @@ const (
 	holdPartGone
 	holdJumped
 	holdSlackened
+	holdOpen
 )
 
 // holdLost tells of load cells that no longer show what the rotors make.
@@ -90,6 +99,7 @@ type holdLost struct {
 	expect                     float64 // N, what the rotors make
 	judged                     bool
 	nothing, part, jump, slack confirm
+	open                       confirm // the stand carries nothing beyond the weight
 	tautSince, tautAt          int64
 	turned                     int64 // when it turned fast, -1 never
 	state                      uint8
@@ -179,7 +189,7 @@ func (d *holdLost) load(b *Bench, at int64) {
 	d.past[d.next], d.pastAt[d.next] = d.q, at
 	d.next = (d.next + 1) % holdRing
 	lift, w := b.Load.V-d.tare, b.WeightN()
-	d.learn(lift, w, steady)
+	d.learn(lift, w, steady && !atWeight(b, lift))
 	if d.count < holdLines {
 		d.calm()
 		return
@@ -192,7 +202,7 @@ func (d *holdLost) load(b *Bench, at int64) {
 	d.judged = true
 	if math.Abs(lift-e) < 2*holdClose*e {
 		d.goodAt, d.oddSince = at, -1
-	} else if d.oddSince < 0 {
+	} else if d.oddSince < 0 && !atWeight(b, lift) { // there the law may be right
 		d.oddSince = at
 	}
 	step := d.goodAt >= 0 && at-d.goodAt <= holdStep
@@ -201,14 +211,30 @@ func (d *holdLost) load(b *Bench, at int64) {
 	see(&d.part, lift < holdPart*e, step)
 	see(&d.jump, lift > holdJump*e, step)
 	d.tether(lift, w, at)
+	see(&d.open, d.freed(b, lift), true)
 	if d.state == holdFine && d.oddSince >= 0 && at-d.oddSince > holdOdd {
 		d.liftSquare, d.squareSquare, d.count, d.oddSince = 0, 0, 0, -1 // the law was wrong
 	}
 }
 
+// atWeight reports whether a stand's cells show the weight: it may be all that a
+// craft shows which is free of it, whatever its rotors make.
+func atWeight(b *Bench, lift float64) bool {
+	w := b.WeightN()
+	return b.Craft.Hold == craft.Stand && w > 0 && math.Abs(lift-w) < holdClose*w
+}
+
+// freed reports whether nothing but the weight is left of what the rotors make.
+func (d *holdLost) freed(b *Bench, lift float64) bool {
+	if !d.bySpeed && d.expect < holdByOut*b.WeightN() {
+		return false
+	}
+	return atWeight(b, lift) && lift < (1-2*holdClose)*d.expect
+}
+
 // calm ends what was being confirmed.
 func (d *holdLost) calm() {
-	d.nothing, d.part, d.jump, d.slack = confirm{}, confirm{}, confirm{}, confirm{}
+	d.nothing, d.part, d.jump, d.slack, d.open = confirm{}, confirm{}, confirm{}, confirm{}, confirm{}
 	d.tautSince, d.oddSince = -1, -1
 }
 
@@ -278,6 +304,8 @@ func (d *holdLost) Judge(b *Bench, dst []Finding) []Finding {
 			d.state = holdGone
 		case lasts(&d.slack, b, decode.Load, holdFor):
 			d.state = holdSlackened
+		case lasts(&d.open, b, decode.Load, holdPartFor):
+			d.state = holdOpen
 		case lasts(&d.part, b, decode.Load, holdPartFor):
 			d.state = holdPartGone
 		case lasts(&d.jump, b, decode.Load, holdPartFor):
@@ -298,7 +326,7 @@ func (d *holdLost) Judge(b *Bench, dst []Finding) []Finding {
 	case holdJumped:
 		f.Limit = holdJump*d.expect + d.tare
 		back = lift < (2-holdBackTo)*d.expect
-	case holdSlackened:
+	case holdSlackened, holdOpen:
 		f.Limit = w + holdSlack*(d.expect-w) + d.tare
 		back = d.expect < w || math.Abs(lift-d.expect) < holdClose*d.expect && d.expect > holdTaut*w
 	}
@@ -330,9 +358,13 @@ func (d *holdLost) Describe(b *Bench, f Finding) Story {
 	if f.Value-d.tare < holdPress*d.expect {
 		s.Cause = "craft turned over, or load cell lost"
 	}
-	if d.state == holdSlackened {
+	if d.state == holdSlackened || d.state == holdOpen {
 		s.Cause = "tether or bolts let go"
-		s.Text += fmt.Sprintf(": the hold was taut and carries nothing beyond the weight of %.1f N", b.WeightN())
+		hold := "hold was taut and"
+		if d.state == holdOpen {
+			s.Cause, hold = "stand let go", "stand"
+		}
+		s.Text += fmt.Sprintf(": the %s carries nothing beyond the weight of %.1f N", hold, b.WeightN())
 		s.More = append(s.More, Fact{"weight_n", b.WeightN()})
 	}
 	return s
