@@ -65,6 +65,7 @@ var doubtActs = map[string]string{
 	liftFalls:   "ease off, disarm; check load's sign, cell wires, propellers",
 	liftLittle:  "ease off, disarm; check load's unit, cells, poles, propellers",
 	offLight:    "ease off, disarm; check mass_g, load's unit, tare, ground flag",
+	offOpen:     "ease off, disarm; check the hold, mass_g, load's unit, poles, propellers",
 	speedLittle: "ease off, disarm; check erpm's unit, load's unit, poles, propellers",
 }
 
@@ -122,7 +123,7 @@ func (d *Doubts) Restart(tags uint32) {
 		d.lift.end()
 		d.lift.bySpeed = false
 		d.rest.off, d.rest.well, d.rest.spoilt = 0, 0, true
-		d.off = offSense{why: d.off.why, weight: d.off.weight}
+		d.off = offSense{why: d.off.why, weight: d.off.weight, learnt: d.off.learnt}
 	}
 	if tags&(ofAccel|ofOut|ofAxes|1<<decode.State) != 0 {
 		d.force = forceSense{level: d.force.level}

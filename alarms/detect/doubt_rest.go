@@ -177,6 +177,14 @@ const (
 // and one that goes by throttle alone is wrong: it is named with the others.
 const offLight = "OFF GROUND, far from lifting its weight: are mass, load, tare or ground right?"
 
+// offOpen is the same on a stand whose cells show just the weight: hold-lost tells of
+// it by the lift that it has learned from. Where that came too fast to learn, the
+// published law must mean openOwed times the weight: blades of little pitch make half.
+const (
+	offOpen  = "OFF GROUND, and lift is just the weight though rotors at their speed make twice that: has the stand let go?"
+	openOwed = 2
+)
+
 // offSense holds the craft's own word of the ground against its lift.
 type offSense struct {
 	why    string
@@ -188,6 +196,7 @@ type offSense struct {
 	away   bool    // it is off the ground, lifting little
 	since  int64   // since when
 	lines  int
+	learnt int // lines from which hold-lost learns, of all armings
 }
 
 func (s *offSense) see(b *Bench, tag decode.Tag, at int64) {
@@ -202,13 +211,13 @@ func (s *offSense) see(b *Bench, tag decode.Tag, at int64) {
 		}
 		switch {
 		case b.Armed != Yes:
-			*s = offSense{why: s.why, weight: s.weight}
+			*s = offSense{why: s.why, weight: s.weight, learnt: s.learnt}
 		case b.Ground == Yes && driven:
 			s.stood = true
 		}
 		// Where it fell at armed idle or before, it says nothing: it goes by the arming,
-		// or the craft hangs on its tether. On a stand weight is no limit.
-		if !s.stood || s.done || !driven || b.Ground != No || b.Craft.Hold != craft.Tether {
+		// or the craft hangs on its tether. On a stand weight is no limit: see offOpen.
+		if !s.stood || s.done || !driven || b.Ground != No || b.Craft.Hold == craft.Free {
 			s.away, s.lines = false, 0
 		} else if !s.away {
 			s.away, s.since = true, at
@@ -217,6 +226,10 @@ func (s *offSense) see(b *Bench, tag decode.Tag, at int64) {
 		w := b.WeightN()
 		if !b.Load.OK || w <= 0 {
 			s.away, s.lines = false, 0
+			return
+		}
+		if b.Craft.Hold == craft.Stand {
+			s.open(b, b.Lift(), at)
 			return
 		}
 		if over(b.Lift()/w, b.Limits.NearLiftMedium-doubtShare) {
@@ -234,6 +247,34 @@ func (s *offSense) see(b *Bench, tag decode.Tag, at int64) {
 		}
 		if s.lines++; s.lines >= restFew && at-s.since >= offFor {
 			s.why, s.found, s.weight = offLight, true, w
+		}
+	}
+}
+
+// open judges a line of a stand's lift.
+func (s *offSense) open(b *Bench, lift float64, at int64) {
+	w := b.WeightN()
+	if b.Armed == Yes && !atWeight(b, lift) {
+		if lift >= max(holdLearn*w, holdLearnN) {
+			s.learnt++
+		}
+		if s.lifted++; lift < w {
+			s.lifted = 0
+		}
+		if s.lifted >= offSure && !s.found {
+			s.why = "" // it bears more than the weight
+		}
+	}
+	sum, n := sumSquares(&b.ERPM, b.Motors)
+	turn, law := 60*polePairs(b), thrustLaw{}
+	owed := law.published(b) * sum / (turn * turn)
+	known := b.Craft.Poles >= 2 && n > 0 && n == b.Motors && at-b.RPMAt <= holdFresh
+	switch {
+	case !s.away || s.learnt >= holdLines || !known || !atWeight(b, lift) || owed < openOwed*w:
+		s.since, s.lines = at, 0
+	default:
+		if s.lines++; s.lines >= restFew && at-s.since >= offFor {
+			s.why, s.found = offOpen, true
 		}
 	}
 }

@@ -437,7 +437,7 @@ func TestDoubtsAllocateNothing(t *testing.T) {
 // Whoever reads that values are in doubt reads what to do first: thrust away, then
 // hands.
 func TestDoubtsHaveAnAct(t *testing.T) {
-	for _, why := range []string{liftFalls, liftLittle, speedLittle, offLight} {
+	for _, why := range []string{liftFalls, liftLittle, speedLittle, offLight, offOpen} {
 		if !strings.HasPrefix(ActOn(why), "ease off, disarm; check ") {
 			t.Errorf("%s: %q", why, ActOn(why))
 		}
