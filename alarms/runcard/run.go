@@ -191,7 +191,7 @@ func (r *Run) lacks(l *alarms.Look, s *Step) bool {
 		return r.lackAt >= 0 && !r.ev.busy
 	}
 	r.asked = r.now
-	why := lackOf(l, s.Kind)
+	why := lackOf(l, s)
 	switch {
 	case why == "":
 		r.lackAt = -1
