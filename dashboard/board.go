@@ -153,7 +153,7 @@ func (b *board) press(e *tcell.EventKey) {
 		b.leaveUntil = time.Time{}
 		return
 	}
-	if b.drillKey(e, meant && !helped) {
+	if b.drillKey(e, !helped) { // the row that says what Enter does stands below the cautions too
 		return
 	}
 	for _, k := range keyTable() {

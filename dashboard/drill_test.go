@@ -75,11 +75,18 @@ func TestDrillKeys(t *testing.T) {
 		b = still(page())
 		turn(b)
 		want := next
-		if name == "cautions" || name == "help" {
-			want = nil // it closes those
+		if name == "help" {
+			want = nil // it closes that; below the cautions stands that Enter begins
 		}
 		require.Equal(t, want, press(b, tcell.KeyEnter, 0), name)
+		require.True(t, b.cautioned, name)
 	}
+	b := still(page())
+	b.cautioned, b.broken = true, b.now() // they went by themselves a moment ago
+	require.Equal(t, next, press(b, tcell.KeyEnter, 0))
+	b.cautioned = false
+	require.Empty(t, press(b, tcell.KeyRune, 'x'), "any other key only closes them")
+	require.True(t, b.cautioned)
 	for _, r := range "[]jk+-.<>l" {
 		assert.Empty(t, press(still(running()), tcell.KeyRune, r), "%c would cheat", r)
 	}

@@ -42,6 +42,7 @@ type Step struct {
 	Why      string // may be empty
 	IfFailed string // what to do when it does not pass
 	Hands    bool   // of Person: hands go to the craft, or the stop must be pressed; see hands.go
+	Released bool   // of AtRest: the stop must be released, so that nobody arms with it pressed
 
 	Throttle float64 // of ThrottleTo: where the stick goes, 0..1
 	Seconds  float64 // how long it must be so; 0: the kind's own
@@ -93,6 +94,9 @@ func (s *Step) Needs() string {
 	}
 	if s.Hands {
 		out += ", with the stop pressed"
+	}
+	if s.Released {
+		out += ", with the stop released"
 	}
 	add(" %g", s.Throttle)
 	if s.Kind != LeastOutput && s.Kind != Sticks {

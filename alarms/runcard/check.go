@@ -110,10 +110,17 @@ func (f *stepFile) step(key string) (Step, *Error) {
 			return s, err
 		}
 	}
-	if f.Hands != nil && s.Kind != Person {
-		return s, &Error{Key: key + "hands", Problem: fmt.Sprintf("a step of kind %s has no use for it", s.Kind), Hint: "remove it"}
+	for _, t := range []struct {
+		key  string
+		from *bool
+		of   Kind
+		into *bool
+	}{{"hands", f.Hands, Person, &s.Hands}, {"released", f.Released, AtRest, &s.Released}} {
+		if t.from != nil && s.Kind != t.of {
+			return s, &Error{Key: key + t.key, Problem: fmt.Sprintf("a step of kind %s has no use for it", s.Kind), Hint: "remove it"}
+		}
+		*t.into = t.from != nil && *t.from
 	}
-	s.Hands = f.Hands != nil && *f.Hands
 	for i := range ranges {
 		if err := ranges[i].take(f, &s, key); err != nil {
 			return s, err

@@ -130,7 +130,8 @@ func turning(b *detect.Bench) (driven, turns detect.Where) {
 	return driven, turns
 }
 
-// atRest: disarmed, and nothing driven or turning.
+// atRest: disarmed, and nothing driven or turning; the stop released where the step
+// says so.
 func (r *Run) atRest(b *detect.Bench, s *Step) {
 	driven, turns := turning(b)
 	r.hint = hint{}
@@ -141,6 +142,10 @@ func (r *Run) atRest(b *detect.Bench, s *Step) {
 		r.hint = hint{text: "still driven: ", where: driven}
 	case turns != 0:
 		r.hint = hint{text: "still turning: ", where: turns}
+	case s.Released && stoppedNow(b) == detect.Yes:
+		r.hint = hint{text: "the stop is pressed: release it"}
+	case s.Released && stoppedNow(b) != detect.No:
+		r.hint = hint{text: "the stop switch is not told"} // a person's to see before long: lackOf
 	}
 	if _, done := r.hold(b, r.hint.text == "", s.seconds()); done {
 		if blind := unseen(b); blind != 0 {
@@ -149,6 +154,9 @@ func (r *Run) atRest(b *detect.Bench, s *Step) {
 		}
 		outs, speeds := measured(b)
 		text := "disarmed"
+		if s.Released {
+			text += ", stop released"
+		}
 		if outs > 0 {
 			text += ", outputs at zero"
 		}

@@ -5,10 +5,10 @@ import (
 	"tetherbell/alarms/detect"
 )
 
-// lackOf says what a step of a kind needs and the bench does not tell, "" when
+// lackOf says what a step needs and the bench does not tell, "" when
 // nothing is missing.
-func lackOf(l *alarms.Look, k Kind) string {
-	b := l.Bench
+func lackOf(l *alarms.Look, s *Step) string {
+	b, k := l.Bench, s.Kind
 	outs, speeds := measured(b)
 	stick := stickNow(b, 0).OK
 	switch {
@@ -21,6 +21,9 @@ func lackOf(l *alarms.Look, k Kind) string {
 	case AtRest, StopTest:
 		if outs == 0 && speeds == 0 {
 			return "neither outputs nor rotor speeds are measured: watch the propellers yourself"
+		}
+		if s.Released && stoppedNow(b) == detect.Unknown {
+			return "the stop switch is not told: see that it is released"
 		}
 	case ArmedIdle:
 		if outs == 0 || !stick {

@@ -30,6 +30,7 @@ type stepFile struct {
 	Why      string   `toml:"why"`
 	IfFailed string   `toml:"if_failed"`
 	Hands    *bool    `toml:"hands"`
+	Released *bool    `toml:"released"`
 	Throttle *float64 `toml:"throttle"`
 	Seconds  *float64 `toml:"seconds"`
 	WithinMS *float64 `toml:"within_ms"`
@@ -40,7 +41,7 @@ type stepFile struct {
 
 var topKeys = []string{"name", "title", "step"}
 
-var stepKeys = []string{"id", "kind", "say", "why", "if_failed", "hands", "throttle", "seconds", "within_ms", "move", "most_c", "spread_c"}
+var stepKeys = []string{"id", "kind", "say", "why", "if_failed", "hands", "released", "throttle", "seconds", "within_ms", "move", "most_c", "spread_c"}
 
 // what is read, in errors.
 const what = "card"
@@ -125,7 +126,7 @@ func wanted(key string) string {
 			return fmt.Sprintf("write a number from %g to %g", r.low, r.high)
 		}
 	}
-	if short == "hands" {
+	if short == "hands" || short == "released" {
 		return "write true, or leave it out"
 	}
 	if short == "step" {

@@ -44,6 +44,7 @@ func TestParseRefuses(t *testing.T) {
 		"wrong kind":         {head + step("a", "armed-idle", "seconds = \"3\"\n"), `value of the wrong kind; write a number from 0.5 to 120`},
 		"of no use":          {head + step("a", "person", "seconds = 3\n"), `step.1.seconds: a step of kind person has no use for it; remove it`},
 		"hands of no use":    {head + step("a", "at-rest", "hands = true\n"), `line 8:1: step.1.hands: a step of kind at-rest has no use for it; remove it`},
+		"released of no use": {head + step("a", "person", "released = true\n"), `line 8:1: step.1.released: a step of kind person has no use for it; remove it`},
 		"hands misspelt":     {head + step("a", "person", "hand = true\n"), `step.hand: no such key; did you mean hands`},
 		"hands in words":     {head + step("a", "person", "hands = \"yes\"\n"), `value of the wrong kind; write true, or leave it out`},
 		"written twice":      {head + "name = \"b\"\n" + step("a", "person", ""), `written twice`},

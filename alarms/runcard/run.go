@@ -118,14 +118,14 @@ func (r *Run) Look(l *alarms.Look) {
 	s := &r.card.Steps[r.cur]
 	r.ev.speeds.look(b)
 	underWay := s.Kind != Person && s.Kind.armed() == (b.Armed == detect.Yes) || r.ev.busy
-	if underWay {
+	if underWay || s.Kind == Person && r.armed == detect.Yes {
 		r.rang.look(l, r.begun)
 	}
-	// What a person looks at in a disarmed craft is not what a hot motor or a
-	// torn line rings for; a craft that is armed, or whose motor turns by itself,
-	// is nobody's to look at.
+	// What only a person sees is not what a shake, a hot motor or a torn line rings
+	// for: what rang in a craft that was armed too early stands beside the tick. One
+	// whose motor turns by itself is nobody's to look at.
 	a := wakes(l)
-	if s.Kind != Person || r.armed == detect.Yes {
+	if s.Kind != Person {
 		a = failing(l, s.Kind, underWay)
 	}
 	if a != nil {
@@ -191,7 +191,7 @@ func (r *Run) lacks(l *alarms.Look, s *Step) bool {
 		return r.lackAt >= 0 && !r.ev.busy
 	}
 	r.asked = r.now
-	why := lackOf(l, s.Kind)
+	why := lackOf(l, s)
 	switch {
 	case why == "":
 		r.lackAt = -1

@@ -1,6 +1,7 @@
 package runcard_test
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -109,6 +110,37 @@ func TestAtRest(t *testing.T) {
 	} {
 		c.kind = "at-rest"
 		t.Run(name, c.run)
+	}
+}
+
+// TestAtRestWaitsForTheRelease: who is told to release the stop is not told to arm
+// while it is pressed. Where nobody tells, a person says so.
+func TestAtRestWaitsForTheRelease(t *testing.T) {
+	rest := func(stop float64, more func(b *bench)) func(b *bench) {
+		return func(b *bench) {
+			b.out, b.rpm, b.stop = all(0), all(0), stop
+			b.pass(4)
+			more(b)
+		}
+	}
+	no := func(*bench) {}
+	const released = "released = true\n"
+	for name, c := range map[string]try{
+		"pressed":          {more: released, do: rest(1, no), state: runcard.Now, words: []string{"the stop is pressed: release it"}},
+		"let go":           {more: released, do: rest(1, func(b *bench) { b.stop = 0; b.pass(1.2) }), state: runcard.Passed, words: []string{"disarmed, stop released, outputs at zero"}},
+		"just let go":      {more: released, do: rest(1, func(b *bench) { b.stop = 0; b.pass(0.8) }), state: runcard.Now},
+		"never pressed":    {more: released, do: rest(0, no), state: runcard.Passed},
+		"not told":         {more: released, do: rest(none, no), state: runcard.ByEye, words: []string{"the stop switch is not told: see that it is released"}},
+		"of no matter":     {do: rest(1, no), state: runcard.Passed, words: []string{"disarmed, outputs at zero"}},
+		"released = false": {more: "released = false\n", do: rest(1, no), state: runcard.Passed},
+	} {
+		c.kind = "at-rest"
+		t.Run(name, c.run)
+	}
+	for _, c := range runcard.List() {
+		for _, s := range c.Steps {
+			assert.Equal(t, s.Kind == runcard.AtRest && strings.Contains(s.Say, "release the stop"), s.Released, s.ID)
+		}
 	}
 }
 

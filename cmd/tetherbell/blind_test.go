@@ -82,7 +82,7 @@ func TestLinesThatEndArmedRing(t *testing.T) {
 	}
 	off := lastWord(&alarms.Summary{Lines: 9, Last: alarms.State{Armed: detect.Yes}}, &notes{headed: true})
 	assert.Equal(t, "THE RECORDING BREAKS OFF WITH THE CRAFT ARMED: what came then is not in it; ", off, "somebody may have seen it")
-	assert.Empty(t, lastWord(&alarms.Summary{Lines: 9, Last: alarms.State{Armed: detect.Yes}}, &notes{headed: true, only: "ONLY "}))
+	assert.Empty(t, lastWord(&alarms.Summary{Lines: 9, Last: alarms.State{Armed: detect.Yes}}, &notes{headed: true, left: true}))
 	assert.Empty(t, lastWord(&alarms.Summary{Last: alarms.State{Armed: detect.Yes}}, &notes{}), "not one good line")
 }
 

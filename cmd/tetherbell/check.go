@@ -198,7 +198,7 @@ func oddities(file string, s *link.Session, n *notes) (out []string) {
 		out = append(out, fmt.Sprintf("%s is damaged: %v", file, err))
 	}
 	add(uint64(s.Torn()), "%s is torn: its last line (%d bytes without a line end) is dropped")
-	if n.breaksOff() && n.only == "" {
+	if n.breaksOff() && !n.left {
 		out = append(out, file+" has no end: what wrote it was cut off, found no room, or still writes")
 	}
 	add(n.lost, "%s lacks %d lines that could not be recorded on the day")

@@ -58,6 +58,7 @@ type notes struct {
 	strange, lost uint64 // host lines not understood, lines it says it lost
 	headed, ended bool   // it has the first line of a recording, and the last one
 	only          string // what of it was seen, where that is not all: a verdict begins with it
+	left          bool   // it was left before its end
 }
 
 // breaksOff reports whether the end of a recording is missing.

@@ -217,8 +217,11 @@ func (r *replayer) acted(word, text string) {
 
 // verdict is what the replay came to, up to where it was left.
 func (r *replayer) verdict() []string {
+	n := &r.desk.notes
+	if n.only == "" && (!r.ended || r.from > 0) {
+		n.only, n.left = r.seen(), !r.ended
+	}
 	if !r.ended {
-		r.desk.notes.only = r.seen()
 		r.finish()
 	}
 	sum := r.desk.eng.Summary()
@@ -229,8 +232,8 @@ func (r *replayer) verdict() []string {
 	return out
 }
 
-// seen says how much of the recording a replay that was left has shown: its verdict
-// must not be taken for the recording's.
+// seen says how much of the recording a replay has judged that was left, or that
+// jumped over its beginning: its verdict must not be taken for the recording's.
 func (r *replayer) seen() string {
 	s := fmt.Sprintf("ONLY ITS FIRST %.1f s", float64(r.pos)/1e6)
 	if r.from > 0 {

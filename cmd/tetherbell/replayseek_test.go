@@ -130,6 +130,10 @@ func TestReplayFarJump(t *testing.T) {
 		assert.Zero(t, r.from, "the beginning is near too")
 		require.NoError(t, r.jump(9e9))
 		assert.Equal(t, r.about.length, r.pos)
+		require.True(t, r.ended)
+		require.NotZero(t, r.from)
+		assert.Regexp(t, `long\.bell: ONLY \d+\.\d s TO 11\d\.\d s OF 11\d\.\d s WERE SEEN: .*; IT ENDS WITH THE CRAFT ARMED, `, r.verdict()[0],
+			"the end was seen, the beginning was not")
 
 		r = openReplay(t, path)
 		r.aud.form = asPlain

@@ -150,7 +150,7 @@ func verdict(sum *alarms.Summary, r rings) string {
 func lastWord(sum *alarms.Summary, n *notes) string {
 	armed := sum.Last.Armed == detect.Yes
 	switch {
-	case sum.Lines == 0, n.only != "":
+	case sum.Lines == 0, n.left:
 		return ""
 	case n.breaksOff() && armed:
 		return "THE RECORDING BREAKS OFF WITH THE CRAFT ARMED: what came then is not in it; "
