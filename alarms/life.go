@@ -157,6 +157,7 @@ func (l *life) judge(now int64, k detect.Kind, found []detect.Finding, t teller)
 		}
 		if s.goneSince < 0 {
 			s.goneSince = now
+			s.passes(t)
 		}
 		if now-s.goneSince >= clearAfter[k] {
 			l.clear(now, s, t)
@@ -235,6 +236,7 @@ func (l *life) keep(now int64, s *slot, f detect.Finding, t teller) {
 	l.remind(now, s)
 	if f.Level == detect.None { // inside the deadband: nothing gets better yet
 		s.easedSince = -1
+		s.passes(t)
 		f.Level = s.priority
 		if f.Value != 0 { // but what is said of it is how it stands now
 			s.finding = f
@@ -300,6 +302,9 @@ func (l *life) retell(now int64, s *slot, t teller) {
 // retell makes the words of an alarm anew, and adds what it stands for.
 func (s *slot) retell(t teller) {
 	s.story = s.words(s.finding, t)
+	if s.peak.untold && s.peak.finding == s.finding {
+		s.peak.story, s.peak.untold = s.story, false
+	}
 }
 
 func (s *slot) words(f detect.Finding, t teller) detect.Story {
@@ -317,6 +322,7 @@ func (l *life) clear(now int64, s *slot, t teller) {
 	s.active = false
 	l.live[s.kind]--
 	t.emit(s.event(now, Cleared))
+	s.passes(t)
 	s.finding, s.story = s.peak.finding, s.peak.story // not those of the way down
 	switch {
 	case s.acknowledged && s.kind.TurnsUnasked():

@@ -10,14 +10,11 @@ import (
 	"tetherbell/alarms/detect"
 )
 
-// A parrot words a finding by its value, and by what the bench shows as it speaks.
-type parrot struct {
-	events []Event
-	shown  float64
-}
+// A parrot words a finding by its value.
+type parrot struct{ events []Event }
 
 func (p *parrot) tell(f detect.Finding, _ detect.Kind) detect.Story {
-	return detect.Story{Text: fmt.Sprintf("%.3f, shown %.3f", f.Value, p.shown)}
+	return detect.Story{Text: fmt.Sprintf("%.3f", f.Value)}
 }
 func (p *parrot) emit(ev Event) { p.events = append(p.events, ev) }
 
@@ -45,19 +42,17 @@ func TestWhatHasEndedIsToldAtItsWorst(t *testing.T) {
 					f.Level = detect.High
 				}
 				now += 10_000
-				p.shown = v
 				l.judge(now, c.kind, []detect.Finding{f}, p)
 			}
 			for range 500 {
 				now += 10_000
-				p.shown = 0
 				l.judge(now, c.kind, nil, p)
 			}
 		}
 		s := l.find(c.kind, detect.Craft)
 		require.NotNil(t, s, name)
 		assert.False(t, s.active, name)
-		assert.Equal(t, fmt.Sprintf("%.3f, shown %.3f", c.worst, c.worst), s.story.Text, name)
+		assert.Equal(t, fmt.Sprintf("%.3f", c.worst), s.story.Text, name)
 		assert.Equal(t, c.worst, s.finding.Value, name)
 	}
 }
