@@ -274,7 +274,7 @@ func (s *offSense) open(b *Bench, lift float64, at int64) {
 		s.since, s.lines = at, 0
 	default:
 		if s.lines++; s.lines >= restFew && at-s.since >= offFor {
-			s.why, s.found = offOpen, true
+			s.why, s.found, s.weight = offOpen, true, w
 		}
 	}
 }

@@ -2,6 +2,7 @@ package detect
 
 import (
 	"fmt"
+	"math"
 
 	"tetherbell/decode"
 	"tetherbell/decode/craft"
@@ -87,12 +88,17 @@ func (d *nearLift) Describe(b *Bench, f Finding) Story {
 	if b.Craft.Hold == craft.Stand {
 		of, cause = "rated load of the stand", "stand near its rated load"
 	}
+	lift, shown := b.Lift(), b.Load.V
+	if most := bears(b); math.Abs(f.Value*most-lift) > hair { // a worse one of before is told, with its own lift
+		lift = f.Value * most
+		shown = lift + min(b.Rest, 0)
+	}
 	s := Story{
 		Unit:   "1",
-		Text:   fmt.Sprintf("lift %.1f N%s is %.2f of the %s: %s from %.2f on", b.Lift(), untared(b), f.Value, of, max(f.Level, Medium), f.Limit),
+		Text:   fmt.Sprintf("lift %.1f N%s is %.2f of the %s: %s from %.2f on", lift, untared(b, shown), f.Value, of, max(f.Level, Medium), f.Limit),
 		Cause:  cause,
 		Action: "ease the throttle",
-		More:   []Fact{{"lift_n", b.Load.V}, {"holds_n", bears(b)}},
+		More:   []Fact{{"lift_n", shown}, {"holds_n", bears(b)}},
 	}
 	if f.Level == High {
 		s.Action = "cut throttle"
@@ -104,11 +110,11 @@ func (d *nearLift) Describe(b *Bench, f Finding) Story {
 }
 
 // untared says that lift is not as the cells show it.
-func untared(b *Bench) string {
+func untared(b *Bench, shown float64) string {
 	if b.Rest >= 0 {
 		return ""
 	}
-	return fmt.Sprintf(" (%.1f shown, not tared)", b.Load.V)
+	return fmt.Sprintf(" (%.1f shown, not tared)", shown)
 }
 
 // noLift says why there is none.

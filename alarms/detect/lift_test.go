@@ -1,7 +1,10 @@
 package detect
 
 import (
+	"fmt"
 	"testing"
+
+	"github.com/stretchr/testify/assert"
 
 	"tetherbell/decode"
 	"tetherbell/decode/craft"
@@ -123,5 +126,22 @@ func TestNearLiftReset(t *testing.T) {
 	tr.run(1, 2, stream{decode.State, 20, 0, 0, steady(state(1, 0, 1, 0.4)...)})
 	if len(tr.up) > 0 {
 		t.Error("a lift from before the restart holds the alarm")
+	}
+}
+
+// TestNearLiftToldLater: what a lift of before was is told with that lift, not with
+// the one that the cells show by then.
+func TestNearLiftToldLater(t *testing.T) {
+	b := &Bench{Craft: heron}
+	weight := b.WeightN()
+	for _, rest := range []float64{0, -2} {
+		b.Rest = rest
+		b.Load = Reading{V: 0.50*weight + rest, OK: true}
+		s := (&nearLift{}).Describe(b, Finding{Where: Craft, Level: High, Value: 2.26, Limit: 0.9})
+		assert.Contains(t, s.Text, fmt.Sprintf("lift %.1f N", 2.26*weight))
+		assert.Contains(t, s.Text, " is 2.26 of the weight")
+		assert.InDelta(t, 2.26*weight+rest, s.More[0].Value, 1e-9)
+		s = (&nearLift{}).Describe(b, Finding{Where: Craft, Level: High, Value: 0.5, Limit: 0.9})
+		assert.Contains(t, s.Text, fmt.Sprintf("lift %.1f N", 0.5*weight), "of now")
 	}
 }
