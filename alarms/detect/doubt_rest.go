@@ -39,7 +39,7 @@ const (
 	tareAct  = "ease off, disarm; once rotors stand, tare the stand with the craft on it"
 	// notHeld ends it where the craft is off the ground: it may have come off its hold.
 	notHeld = " N with all rotors standing: off the ground or cells not tared"
-	holdAct = "ease off, disarm; once rotors stand, look at the hold, then tare the stand with the craft on it"
+	holdAct = "ease off, disarm; once rotors stand, look at the hold, tare anew"
 )
 
 func ofRest(why string) bool {
