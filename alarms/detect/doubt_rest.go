@@ -21,7 +21,9 @@ const (
 	restLooks = 3
 	// A craft that is off the ground may be in somebody's hands, and set down on a
 	// bench beside: more than its share counts only after restAway of them, five
-	// seconds, in which it does not turn.
+	// seconds, in which it does not turn. One that has been off the ground, its cells
+	// showing a lift, since it was disarmed has not been in hands: restLooks will do,
+	// and it may turn.
 	restAway = 10
 	// restWell running within restBack of it, and the cells are believed again.
 	restWell = 2
@@ -37,7 +39,7 @@ const (
 	tareAct  = "ease off, disarm; once rotors stand, tare the stand with the craft on it"
 	// notHeld ends it where the craft is off the ground: it may have come off its hold.
 	notHeld = " N with all rotors standing: off the ground or cells not tared"
-	holdAct = "ease off, disarm; once rotors stand, look at the hold, then tare the stand with the craft on it"
+	holdAct = "ease off, disarm; once rotors stand, look at the hold, tare anew"
 )
 
 func ofRest(why string) bool {
@@ -58,6 +60,7 @@ type restSense struct {
 	first  float64 // mean of the first bin of those running
 	off    int     // bins running that show it
 	well   int     // bins running that show nought
+	gone   bool    // armed, or off the ground and lifting ever since
 }
 
 func (s *restSense) see(b *Bench, tag decode.Tag, at int64) {
@@ -68,21 +71,32 @@ func (s *restSense) see(b *Bench, tag decode.Tag, at int64) {
 		s.look(b)
 		s.slot, s.sum, s.sumSq, s.lines, s.spoilt = slot, 0, 0, 0, false
 	}
-	s.spoilt = s.spoilt || !b.Load.OK || !allStand(b, at)
+	switch {
+	case b.Armed == Yes:
+		s.gone = true
+	case b.Armed == Unknown || b.Ground != No || b.Load.OK && b.Load.V <= s.least(b):
+		s.gone = false
+	}
+	s.spoilt = s.spoilt || !b.Load.OK || !allStand(b, at) || !s.gone && handled(b)
 	s.sum += b.Load.V
 	s.sumSq += b.Load.V * b.Load.V
 	s.lines++
 }
 
-// allStand reports whether all rotors stand, and nobody moves the craft.
+// handled reports whether somebody moves the craft.
+func handled(b *Bench) bool {
+	for _, r := range b.Rate {
+		if r.OK && math.Abs(r.V) > windTurn {
+			return true
+		}
+	}
+	return false
+}
+
+// allStand reports whether all rotors stand.
 func allStand(b *Bench, at int64) bool {
 	if b.Armed != No || anyOutput(b) || b.Craft.Hold == craft.Free {
 		return false
-	}
-	for _, r := range b.Rate {
-		if r.OK && math.Abs(r.V) > windTurn {
-			return false
-		}
 	}
 	outs, speeds := 0, 0
 	for i := range b.Out {
@@ -139,7 +153,9 @@ func (s *restSense) look(b *Bench) {
 	s.well = 0
 	looks, ends := restLooks, notAlone
 	if b.Ground == No && mean > 0 { // it is not on the stand
-		looks, ends = restAway, notHeld
+		if ends = notHeld; !s.gone {
+			looks = restAway
+		}
 	}
 	switch {
 	case math.Abs(mean)-s.unsure() <= least:

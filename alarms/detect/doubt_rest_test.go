@@ -222,3 +222,24 @@ func below(t, until float64) float64 {
 	}
 	return 0
 }
+
+// A craft that was disarmed off its stand is told of at once, however it turns; on
+// the ground again, and taken up then, it is in hands.
+func TestRestAfterAHoldWasLost(t *testing.T) {
+	for _, back := range []bool{false, true} {
+		tr := newTrial(NewNearLift(), heron)
+		feed := func(from, to, armed, ground, lift, out float64) {
+			tr.run(from, to, stream{decode.State, 20, 0, 0, steady(state(armed, 0, ground, 0)...)}, stream{decode.Out, 50, 0, 0, steady(all4(out)...)},
+				stream{decode.Axes, 100, 0, 0, steady(20, 0, 0, 0, 0, 0, 0, 0, 0, 0)},
+				stream{decode.ERPM, 50, 0, 0, steady(all4(40000 * out)...)}, stream{decode.Load, 50, 0, 0, steady(lift)})
+		}
+		feed(0, 2, 1, 0, heronN, 0.6)
+		if back {
+			feed(2, 3, 0, 1, 0, 0)
+		}
+		feed(3, 6.2, 0, 0, heronN, 0)
+		if got := tr.b.Doubt[decode.Load]; (got == "") != back {
+			t.Errorf("set down between %v: %q", back, got)
+		}
+	}
+}
