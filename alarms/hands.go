@@ -45,7 +45,7 @@ func turns(b *detect.Bench) turning {
 		}
 		return r.V <= 0 && !b.Streams[tag].Missed(b.Now-b.Silent), r.V > 0
 	}
-	coasted := b.Now-b.Silent-b.DisarmedAt >= int64(b.Limits.CoastSeconds*float64(detect.Second))
+	coasted := b.Now-b.Silent-b.DisarmedAt >= b.Coast()
 	for i := range decode.MaxMotors {
 		none, driven := says(decode.Out, b.Out[i])
 		still, spins := says(decode.ERPM, b.ERPM[i])

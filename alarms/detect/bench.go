@@ -192,6 +192,9 @@ func (b *Bench) ArmedOrUnknown() bool { return b.Armed != No }
 // WeightN returns the craft's weight in newtons, 0 when its mass is unknown.
 func (b *Bench) WeightN() float64 { return b.Craft.MassG / 1000 * 9.80665 }
 
+// Coast is the time in which rotors come to rest, microseconds.
+func (b *Bench) Coast() int64 { return int64(b.Limits.CoastSeconds * float64(Second)) }
+
 // MeanOut returns the mean of the measured motor outputs.
 func (b *Bench) MeanOut() (float64, bool) { return b.meanOf(b.Motors) }
 

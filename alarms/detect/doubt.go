@@ -123,7 +123,7 @@ func (d *Doubts) Restart(tags uint32) {
 		d.lift.end()
 		d.lift.bySpeed = false
 		d.rest.off, d.rest.well, d.rest.spoilt = 0, 0, true
-		d.off = offSense{why: d.off.why, weight: d.off.weight, learnt: d.off.learnt}
+		d.off.disarm()
 	}
 	if tags&(ofAccel|ofOut|ofAxes|1<<decode.State) != 0 {
 		d.force = forceSense{level: d.force.level}

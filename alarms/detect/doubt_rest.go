@@ -110,8 +110,7 @@ func allStand(b *Bench, at int64) bool {
 			speeds++
 		}
 	}
-	coasted := at-b.DisarmedAt >= int64(b.Limits.CoastSeconds*float64(Second))
-	return b.Motors > 0 && (speeds >= b.Motors || outs >= b.Motors && coasted)
+	return b.Motors > 0 && (speeds >= b.Motors || outs >= b.Motors && at-b.DisarmedAt >= b.Coast())
 }
 
 // least is what counts.
@@ -215,6 +214,9 @@ type offSense struct {
 	learnt int // lines from which hold-lost learns, of all armings
 }
 
+// disarm ends an arming: what was found stands, and what the cells have shown.
+func (s *offSense) disarm() { *s = offSense{why: s.why, weight: s.weight, learnt: s.learnt} }
+
 func (s *offSense) see(b *Bench, tag decode.Tag, at int64) {
 	if s.why != "" && (s.weight < b.WeightN() || s.weight > b.WeightN()) { // another mass is said: mended, or to be found again
 		*s = offSense{stood: s.stood}
@@ -227,7 +229,7 @@ func (s *offSense) see(b *Bench, tag decode.Tag, at int64) {
 		}
 		switch {
 		case b.Armed != Yes:
-			*s = offSense{why: s.why, weight: s.weight, learnt: s.learnt}
+			s.disarm()
 		case b.Ground == Yes && driven:
 			s.stood = true
 		}

@@ -116,7 +116,7 @@ func (g *groundThrust) weigh(e int, v, limit float64, ok bool, at int64) {
 // a moment goes on as it was: Judge raises nothing meanwhile.
 func (g *groundThrust) state(b *Bench, at int64) {
 	if g.armed == Yes && b.Armed == No {
-		g.coast = at + int64(b.Limits.CoastSeconds*float64(Second))
+		g.coast = at + b.Coast()
 	}
 	atZero := b.Stick[0].OK && b.Stick[0].V < b.Limits.StickIdle
 	if b.Stick[0].OK {

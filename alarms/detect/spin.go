@@ -103,7 +103,7 @@ func (d *spinDisarmed) state(b *Bench, at int64) {
 		d.restart()
 	} else if b.Armed == No && d.known < 0 {
 		d.known = at
-		d.settle = at + int64(b.Limits.CoastSeconds*float64(Second))
+		d.settle = at + b.Coast()
 		if d.late.busy() { // a stop that was seen: its own coast, twice, to the last turn
 			d.settle = at + 2*d.late.within
 		}

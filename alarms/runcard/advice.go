@@ -24,7 +24,7 @@ func (r *Run) followRotors(b *detect.Bench) {
 		r.live = r.live || r.armed == detect.Yes
 		return
 	}
-	coast := int64(b.Limits.CoastSeconds * float64(detect.Second))
+	coast := b.Coast()
 	moves, stand := moving(b, coast), standing(b)
 	if r.armed == detect.Yes || moves {
 		r.movedAt = r.now
