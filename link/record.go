@@ -37,16 +37,15 @@ const SafeAfter = time.Second
 
 // RecordStatus tells how a recording is doing. It is a copy.
 type RecordStatus struct {
-	Path     string        // of the file that is written now
-	Files    int           // that the recording went into so far: over 1 when one was lost
-	Written  int64         // bytes that this file has taken
-	Waiting  int           // bytes that wait for the disk
-	Dropped  uint64        // lines that found no room to wait
-	Queued   uint64        // lines that wait for the disk, or that it may not have kept
-	Err      error         // why the disk does not take more; nil when it does
-	Faults   uint64        // how often writing or syncing went wrong
-	LastSync time.Time     // when all written so far was last safe on the disk
-	Behind   time.Duration // how old the oldest line is that is not yet safe on the disk
+	Path    string        // of the file that is written now
+	Files   int           // that the recording went into so far: over 1 when one was lost
+	Written int64         // bytes that this file has taken
+	Waiting int           // bytes that wait for the disk
+	Dropped uint64        // lines that found no room to wait
+	Queued  uint64        // lines that wait for the disk, or that it may not have kept
+	Err     error         // why the disk does not take more; nil when it does
+	Faults  uint64        // how often writing or syncing went wrong
+	Behind  time.Duration // how old the oldest line is that is not yet safe on the disk
 }
 
 // Missing counts the lines that are not in the recording: those that were dropped,

@@ -73,9 +73,6 @@ func (r *Recorder) publish(w *fileWriter) {
 	r.status.Err = w.err()
 	r.status.Faults = w.faults
 	r.unsafe = w.unsafeSince()
-	if r.unsafe.IsZero() && r.status.Err == nil {
-		r.status.LastSync = time.Now()
-	}
 }
 
 // A fileWriter writes lines to one file after the other. It remembers where it
