@@ -97,16 +97,41 @@ func frozenState(b *Bench) bool {
 func (d *frozenSensor) Observe(b *Bench, in *Input) {
 	if in.S.Tag == decode.State || in.S.Tag == decode.Out {
 		if going := frozenState(b); going != d.going {
-			*d = frozenSensor{going: going}
+			d.going = going
+			for k := range d.s {
+				d.s[k].between(in.At)
+			}
 		}
 		return
 	}
-	if !d.going {
-		return
-	}
 	for k := range frozenStreams {
-		if frozenStreams[k].tag == in.S.Tag {
+		switch {
+		case frozenStreams[k].tag != in.S.Tag:
+		case d.going:
 			d.s[k].take(in, frozenStreams[k].parts)
+		default:
+			d.s[k].rest(in, frozenStreams[k].parts)
+		}
+	}
+}
+
+// between ends what was found, and lets every value begin its repeats anew. What is
+// known of a value stays: one that hung at the stop hangs at the next arming too,
+// and must be told again, or what comes of it is taken for a fault of the craft.
+func (s *frozenStream) between(at int64) {
+	s.mask, s.place, s.which, s.news = 0, 0, false, frozenNews{}
+	for i := range s.part {
+		s.part[i].begin(at)
+	}
+	s.whole.begin(at)
+}
+
+// rest follows one line while nothing need tremble. A value that moves there lives,
+// and what it does under thrust is learned anew.
+func (s *frozenStream) rest(in *Input, parts int) {
+	for i := range parts {
+		if v, ok := in.S.Get(i); ok && v != s.part[i].last {
+			s.part[i], s.whole = pulse{}, pulse{}
 		}
 	}
 }
@@ -176,6 +201,9 @@ func (p *pulse) resume(at int64) bool {
 	p.gap, p.heard = 0, at
 	return anew
 }
+
+// begin forgets the repeats, and no more.
+func (p *pulse) begin(at int64) { p.run, p.since, p.gap, p.heard = 0, at, 0, at }
 
 // see takes whether a line brought a change.
 func (p *pulse) see(changed, back bool, at int64) {

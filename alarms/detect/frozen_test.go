@@ -3,9 +3,11 @@ package detect
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"tetherbell/decode"
 )
@@ -154,6 +156,53 @@ func TestFrozenSensorState(t *testing.T) {
 			spoil(s)
 			tr.run(0, 14, s...)
 			tr.silent(t)
+		})
+	}
+}
+
+// TestFrozenSensorStaysDead: a gyro that hung at the stop hangs at the next arming,
+// and is told again within a second of thrust; one that moved meanwhile, or never
+// trembled under thrust, is not.
+func TestFrozenSensorStaysDead(t *testing.T) {
+	gyro := Roll | Pitch | Yaw
+	for name, c := range map[string]struct {
+		hang  float64
+		moved bool
+		raise []float64
+	}{
+		"hangs before the stop":        {8, false, []float64{9, 17}},
+		"hangs as the stop comes":      {9.9, false, []float64{17}},
+		"moves at rest, stands after":  {8, true, []float64{9}},
+		"alive at the stop, dies then": {11, false, nil},
+	} {
+		t.Run(name, func(t *testing.T) {
+			tr := newTrial(NewFrozenSensor(), heron)
+			s := trembling(tr, 200, map[decode.Tag]float64{decode.Axes: c.hang}, 0)
+			s[0].value = func(at float64) []float64 {
+				if at >= 10 && at < 16 {
+					return state(0, 1, 1, 0)
+				}
+				return state(1, 0, 1, 0.3)
+			}
+			if hung := s[2].value; c.moved {
+				s[2].value = func(at float64) []float64 {
+					v := slices.Clone(hung(at))
+					if at >= 13 {
+						v[0], v[1], v[2] = v[0]+0.1, v[1]+0.1, v[2]-0.1
+					}
+					return v
+				}
+			}
+			tr.run(0, 20, s...)
+			var at []float64
+			for _, r := range raises(tr) {
+				assert.Equal(t, gyro, r.where)
+				at = append(at, r.at)
+			}
+			require.Len(t, at, len(c.raise))
+			for i := range at {
+				assert.InDelta(t, c.raise[i], at[i], 0.2)
+			}
 		})
 	}
 }
