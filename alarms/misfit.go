@@ -122,11 +122,11 @@ func beforeArming(why string) string {
 	return why + " First: before you arm, " + rest
 }
 
-// keeps are the doubts that keep from arming: the weight and the lift of this very
-// craft are not what they are taken for. What a craft's own word of the ground alone
+// keeps are the doubts that keep from arming: the weight, the rates and the lift of
+// this very craft are not what they are taken for. What a craft's own word of the ground alone
 // calls in doubt may be that word, so it holds nobody up who has disarmed.
 func keeps(b *detect.Bench) (out []Lack) {
-	for _, tag := range [...]decode.Tag{decode.Craft, decode.Load} {
+	for _, tag := range [...]decode.Tag{decode.Craft, decode.Axes, decode.Load} {
 		if why := b.Doubt[tag]; why != "" && !(b.Armed == detect.No && detect.OffLight(why)) {
 			out = append(out, Lack{tag.String(), why})
 		}

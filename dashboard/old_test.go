@@ -7,6 +7,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 
+	"tetherbell/alarms"
 	"tetherbell/alarms/detect"
 	"tetherbell/decode"
 )
@@ -97,5 +98,32 @@ func TestLiftInDoubt(t *testing.T) {
 		assert.Regexp(t, ` lift +-1\.7 N  IN DOUBT\b`, text, size)
 		assert.Regexp(t, ` craft  near-lift +lift is IN DOUBT: not watched`, text, size)
 		assert.NotContains(t, text, "-0.26", size)
+	}
+}
+
+// So do rates that stand under thrust: a gauge at nought beside them is the calmest
+// picture that there is.
+func TestGyroInDoubt(t *testing.T) {
+	f := benchFrame()
+	why := "the three rates repeat to the last digit while the rotors thrust: does the gyro hang?"
+	f.Snap.NotWatched = []alarms.Lack{{Name: "rising-oscillation", Why: why}}
+	f.Snap.Left, f.Snap.Doubted = f.Snap.NotWatched, []decode.Tag{decode.Axes}
+	f.Snap.Keeps = []alarms.Lack{{Name: decode.Axes.String(), Why: why}}
+	for _, tt := range []struct {
+		armed detect.Tri
+		order string
+	}{{detect.Yes, "EASE OFF"}, {detect.No, "DO NOT ARM"}} {
+		f.Snap.Armed = tt.armed
+		b := calmBulletin(f.Snap, &f.Status, &look{})
+		assert.Equal(t, tt.order, fitting(b.order, 74))
+		for _, size := range [][2]int{{80, 24}, {110, 34}, {140, 45}, {200, 60}} {
+			s := newStrict(t, size[0], size[1])
+			still(f).Draw(s)
+			text := picture(s)
+			s.Fini()
+			assert.Contains(t, text, "GYRO IN DOUBT", size)
+			assert.Regexp(t, ` rising-oscillation +the rates are IN DOUBT: not watched`, text, size)
+			assert.NotContains(t, text, "data good", size)
+		}
 	}
 }

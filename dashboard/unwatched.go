@@ -63,7 +63,7 @@ func unwatchedBulletin(b *bulletin, s *alarms.Snapshot, why string) {
 func doubtBulletin(b *bulletin, s *alarms.Snapshot) {
 	why := s.Keeps[0]
 	tag, _ := decode.TagNamed(why.Name)
-	b.tag, b.head = b.order, strings.ToUpper(tagNames[tag])+" "+inDoubt
+	b.tag, b.head = b.order, doubtWord(tag)
 	b.level = detect.Medium
 	b.text = clean(why.Why)
 	act := clean(why.Act())

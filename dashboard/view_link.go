@@ -37,6 +37,16 @@ func (p pane) row(y int, parts ...part) {
 // is judged by them.
 const inDoubt = "IN DOUBT"
 
+// doubtWord says of which values. Of axes lines it is the rates: the loop's own
+// outputs beside them are what it does with these.
+func doubtWord(tag decode.Tag) string {
+	name := tagNames[tag]
+	if tag == decode.Axes {
+		name = "gyro"
+	}
+	return strings.ToUpper(name) + " " + inDoubt
+}
+
 // drawPower draws lift and pack; rows is 1 or more.
 func drawPower(p pane, f *Frame) {
 	s, l := f.Snap, p.look

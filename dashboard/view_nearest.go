@@ -159,6 +159,10 @@ func drawDistance(p pane, f *Frame, x, w int, r *detect.Reach, level detect.Prio
 		p.text(x, 0, "old: it was "+reachWord(r, l), l.plain)
 		return
 	}
+	if r.Kind == detect.RisingOscillation && level == detect.None && slices.Contains(f.Snap.Doubted, decode.Axes) {
+		p.text(x, 0, "the rates are "+inDoubt+": not watched", l.plain)
+		return
+	}
 	g := gauge{share: r.Share / overLimit, mark: 1 / overLimit, over: l.bold}
 	if level >= detect.Low {
 		g.over = l.chip(level)

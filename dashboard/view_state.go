@@ -206,7 +206,7 @@ func dataPart(f *Frame, l *look) part {
 	case lacks:
 		return part{"DATA LACKS " + tagNames[lack] + misnamedWord(s, lack), strong}
 	case len(s.Doubted) > 0: // it comes, and cannot be so
-		return part{strings.ToUpper(tagNames[s.Doubted[0]]) + " " + inDoubt, strong}
+		return part{doubtWord(s.Doubted[0]), strong}
 	case poor != "":
 		return part{"DATA POOR: " + poor, strong}
 	case len(pressingLeft(s)) > 0 || len(s.Untold) > 0: // what comes may be good: the big letters say that it is not enough

@@ -107,6 +107,12 @@ func (d *outputImbalance) explain(b *Bench, i int, s *Story) {
 			return
 		}
 	}
+	if turn := hung(b); turn > windTurn {
+		s.Cause = "gyro hangs"
+		s.Text += fmt.Sprintf(": the loop steers against rates that stand still, at up to %.1f deg/s", turn)
+		s.Action = "check the gyro"
+		return
+	}
 	axis, by, winds := d.wind.worst(b.Limits.WindupLow)
 	if winds && b.Held() && (!framed || m.holds(axis)) {
 		s.Cause = CauseWindup
@@ -118,6 +124,18 @@ func (d *outputImbalance) explain(b *Bench, i int, s *Story) {
 	if framed {
 		d.shape(b, &fr, thrust, i, &m, isNew, s)
 	}
+}
+
+// hung returns the fastest turn, degrees a second, at which a gyro in doubt stands
+// still, 0 where it is not: what the motors do against a turn that is none looks like
+// a weight or a pull of the hold.
+func hung(b *Bench) (turn float64) {
+	if b.Doubt[decode.Axes] != "" {
+		for i := range b.Rate {
+			turn = max(turn, math.Abs(b.Rate[i].V))
+		}
+	}
+	return turn
 }
 
 // oddSpeed tells of a rotor whose speed is not what its output gives the

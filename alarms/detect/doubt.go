@@ -65,6 +65,7 @@ var doubtActs = map[string]string{
 	liftFalls:   "ease off, disarm; check load's sign, cell wires, propellers",
 	liftLittle:  "ease off, disarm; check load's unit, cells, poles, propellers",
 	offLight:    "ease off, disarm; check mass_g, load's unit, tare, ground flag",
+	gyroStill:   "ease off, disarm; check the gyro, and how the bridge reads it",
 	offOpen:     "ease off, disarm; check the hold, mass_g, load's unit, poles, propellers",
 	speedLittle: "ease off, disarm; check erpm's unit, load's unit, poles, propellers",
 }
@@ -101,6 +102,7 @@ type Doubts struct {
 	force forceSense
 	rest  restSense
 	off   offSense
+	gyro  gyroSense
 }
 
 // See takes a line of a tag; the bench already reflects it.
@@ -109,6 +111,7 @@ func (d *Doubts) See(b *Bench, tag decode.Tag, at int64) {
 	d.force.see(b, tag, at)
 	d.rest.see(b, tag, at)
 	d.off.see(b, tag, at)
+	d.gyro.see(b, tag, at)
 	if tag == decode.Load || tag == decode.Out || tag == decode.ERPM { // that is when they say something
 		// What the cells show at rest is measured, and may be why it seems off the ground.
 		b.Doubt[decode.Load] = cmp.Or(d.lift.why, d.rest.why, d.off.why)
@@ -127,6 +130,9 @@ func (d *Doubts) Restart(tags uint32) {
 	}
 	if tags&(ofAccel|ofOut|ofAxes|1<<decode.State) != 0 {
 		d.force = forceSense{level: d.force.level}
+	}
+	if tags&ofAxes != 0 {
+		d.gyro.restart()
 	}
 }
 

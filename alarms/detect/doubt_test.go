@@ -426,7 +426,7 @@ func TestDoubtsAllocateNothing(t *testing.T) {
 	if n := testing.AllocsPerRun(2000, func() {
 		at += 10_000
 		tr.b.Now = at
-		for _, tag := range [...]decode.Tag{decode.Out, decode.Load, decode.Accel} {
+		for _, tag := range [...]decode.Tag{decode.Out, decode.Load, decode.Accel, decode.Axes} {
 			tr.doubt.See(&tr.b, tag, at)
 		}
 	}); n > 0 {
@@ -437,7 +437,7 @@ func TestDoubtsAllocateNothing(t *testing.T) {
 // Whoever reads that values are in doubt reads what to do first: thrust away, then
 // hands.
 func TestDoubtsHaveAnAct(t *testing.T) {
-	for _, why := range []string{liftFalls, liftLittle, speedLittle, offLight, offOpen} {
+	for _, why := range []string{liftFalls, liftLittle, speedLittle, offLight, offOpen, gyroStill} {
 		if !strings.HasPrefix(ActOn(why), "ease off, disarm; check ") {
 			t.Errorf("%s: %q", why, ActOn(why))
 		}

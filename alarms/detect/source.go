@@ -102,7 +102,7 @@ func axesLack(b *Bench, least float64) string {
 	case s.Rate() < least:
 		return fmt.Sprintf("the axes stream is too slow: %.0f a second", s.Rate())
 	}
-	return ""
+	return b.Doubt[decode.Axes]
 }
 
 // noAxes says why there is none.

@@ -201,6 +201,8 @@ func (d *tipOver) Missing(b *Bench) string {
 	switch {
 	case !b.Rate[0].OK && !b.Rate[1].OK && !b.Rate[2].OK:
 		return b.without(decode.Axes, "no body rates", "axes lines come, but the body rates in them are empty")
+	case b.Doubt[decode.Axes] != "":
+		return b.Doubt[decode.Axes]
 	case !b.Held() && b.Ground == Unknown:
 		return "free craft, and whether it is on the ground is not known"
 	}
