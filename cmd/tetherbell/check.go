@@ -40,7 +40,7 @@ files the worst counts.`,
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
-			k := &checker{con: con, out: bufio.NewWriterSize(con.out, 64<<10), json: asJSON, many: len(args) > 1}
+			k := &checker{con: con, out: bufio.NewWriterSize(&whileRead{w: con.out}, 64<<10), json: asJSON, many: len(args) > 1}
 			k.wide, k.high = sizeOf(con.out)
 			if craftFile != "" {
 				c, err := loadCraft(cmd.Context(), craftFile)
@@ -76,7 +76,7 @@ func (k *checker) checkAll(ctx context.Context, files []string) error {
 	for _, file := range files {
 		worst, err := k.check(ctx, file)
 		switch {
-		case errors.Is(err, syscall.EPIPE), ctx.Err() != nil:
+		case ctx.Err() != nil:
 			return err
 		case err != nil:
 			if err := k.out.Flush(); err != nil {
@@ -89,6 +89,26 @@ func (k *checker) checkAll(ctx context.Context, files []string) error {
 		}
 	}
 	return k.out.Flush()
+}
+
+// whileRead is an output whose reader may go, as head and grep -q do: what comes
+// after goes nowhere. The exit status is the verdict, and whoever has read enough of
+// the words still asks for that.
+type whileRead struct {
+	w    io.Writer
+	gone bool
+}
+
+func (o *whileRead) Write(p []byte) (int, error) {
+	if o.gone {
+		return len(p), nil
+	}
+	n, err := o.w.Write(p)
+	if errors.Is(err, syscall.EPIPE) {
+		o.gone = true
+		return len(p), nil
+	}
+	return n, err
 }
 
 // say tells a line to people, folded where they read it on a terminal.

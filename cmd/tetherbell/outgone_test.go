@@ -6,6 +6,7 @@ import (
 	"errors"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"testing"
 	"time"
 
@@ -74,4 +75,29 @@ func TestDemoEndsWithItsOutput(t *testing.T) {
 	t.Cleanup(func() { _ = cmd.Process.Kill() })
 	assert.Equal(t, exitOK, ends(t, cmd))
 	t.Logf("ended after %v", time.Since(began))
+}
+
+// Whoever pipes a verdict into head, or into grep -q, is told by the exit status all
+// the same.
+func TestCheckJudgesOnWithoutItsReader(t *testing.T) {
+	dir := t.TempDir()
+	record := func(scenario string) string {
+		path := filepath.Join(dir, scenario+".bell")
+		text, err := exec.Command("tetherbell", "simulate", "--fast", scenario).Output()
+		require.NoError(t, err)
+		require.NoError(t, os.WriteFile(path, text, 0o600))
+		return path
+	}
+	loud, calm, none := record("idle-slip"), record("calm"), filepath.Join(dir, "none.bell")
+	for _, tt := range []struct {
+		status int
+		files  []string
+	}{{exitOK, []string{calm}}, {exitAlarm, []string{loud}}, {exitAlarm, []string{calm, loud}}, {exitTrouble, []string{loud, none}}} {
+		for _, format := range [][]string{{"check"}, {"check", "--json"}} {
+			cmd := exec.Command("tetherbell", append(format, tt.files...)...)
+			cmd.Stdout = gonePipe(t)
+			require.NoError(t, cmd.Start())
+			assert.Equal(t, tt.status, ends(t, cmd), "%v %v", format, tt.files)
+		}
+	}
 }
