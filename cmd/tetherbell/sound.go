@@ -1,9 +1,11 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
+	"os"
 	"strings"
 	"time"
 
@@ -43,6 +45,9 @@ they would have among rotors of that speed.`,
 			}
 			switch {
 			case t.wav != "":
+				if err := maySound(t.wav); err != nil {
+					return err
+				}
 				if err := sound.WriteWAV(t.wav); err != nil {
 					return hinted(err, "give a file in a folder that is there and may be written to")
 				}
@@ -82,6 +87,23 @@ func (t *tryout) check(cmd *cobra.Command) error {
 		return err
 	}
 	return notBoth(cmd, "wav", "rotors")
+}
+
+// maySound refuses to write sounds over a file that is none, such as the only
+// recording of a run. What else is wrong with the place is told as it is written.
+func maySound(path string) error {
+	s, err := os.Stat(path)
+	if err != nil || !s.Mode().IsRegular() || s.Size() == 0 {
+		return nil
+	}
+	head, err := headOfFile(path)
+	if err == nil && !(bytes.HasPrefix(head, []byte("RIFF")) && bytes.HasPrefix(head[min(8, len(head)):], []byte("WAVE"))) {
+		err = errors.New("a file is there that is no WAV")
+	}
+	if err != nil {
+		return hinted(fmt.Errorf("write sounds to %s: %w", path, err), "name another file, or remove that one first")
+	}
+	return nil
 }
 
 // options are those of a player that tries the sound.
