@@ -145,6 +145,9 @@ func (d *Decoder) fields(b []byte, i int, steps []step, s *Sample) error {
 		if !ok || fraction && st.kind != Number {
 			return d.reject(s, BadNumber, st.name, piece(b, i))
 		}
+		if n > exactLength && (v == st.min || v == st.max) {
+			v = st.beyond(b[i:i+n], v)
+		}
 		if (v < st.min || v > st.max || st.even && int64(v)&1 != 0) && !(v == 0 && st.orZero) {
 			if s.Tag == Hello && st.slot == HelloVersion {
 				return d.reject(s, OtherVersion, st.name, piece(b, i))

@@ -105,3 +105,43 @@ func count(b []byte, limit uint64) (v uint64, n int, ok bool) {
 	}
 	return v, n, true
 }
+
+// exactLength is how long a number may be that cannot lie beside a limit and yet have
+// it as its nearest float64: a mantissa of 15 digits and what stands around it.
+const exactLength = 15
+
+// beyond looks at a number whose nearest float64 is a limit of the step: where the text
+// itself lies outside, the next float64 outside is returned in place of v. It holds for
+// limits that are whole, as all are.
+func (st *step) beyond(text []byte, v float64) float64 {
+	neg := text[0] == '-'
+	if neg {
+		text = text[1:]
+	}
+	var whole uint64
+	more, point := false, false // a fraction over zero
+	for _, c := range text {
+		switch {
+		case c == '.':
+			point = true
+		case point:
+			more = more || c != '0'
+		default:
+			whole = whole*10 + uint64(c-'0')
+		}
+	}
+	out := 0.0 // which way the text lies
+	switch limit := uint64(math.Abs(v)); {
+	case whole < limit:
+		out = -1
+	case more:
+		out = 1
+	}
+	if neg {
+		out = -out
+	}
+	if v == st.max && out > 0 || v == st.min && out < 0 {
+		return math.Nextafter(v, math.Inf(int(out)))
+	}
+	return v
+}

@@ -2,6 +2,7 @@ package decode
 
 import (
 	"math"
+	"math/big"
 	"math/rand/v2"
 	"regexp"
 	"strconv"
@@ -83,4 +84,45 @@ func FuzzNumber(f *testing.F) {
 		f.Add(text)
 	}
 	f.Fuzz(func(t *testing.T, text string) { checkNumber(t, text) })
+}
+
+// TestBeyondALimit holds numbers beside each whole limit, some nearer than a float64
+// can tell, against math/big, which has no rounding.
+func TestBeyondALimit(t *testing.T) {
+	rng := rand.New(rand.NewPCG(8, 15))
+	for tag := Unknown + 1; tag < TagCount; tag++ {
+		for _, f := range Fields(tag) {
+			if f.Min != math.Trunc(f.Min) || f.Max != math.Trunc(f.Max) {
+				t.Errorf("%v %s: %g to %g are not whole: beyond does not hold for them", tag, f.Name, f.Min, f.Max)
+			}
+		}
+	}
+	outside := 0
+	for range 200_000 {
+		st := step{min: float64(rng.IntN(3) - 2), max: float64(rng.IntN(1_000_000))}
+		limit := []float64{st.min, st.max}[rng.IntN(2)]
+		small := new(big.Rat).SetFrac(big.NewInt(rng.Int64N(3)-1), new(big.Int).Exp(big.NewInt(10), big.NewInt(1+rng.Int64N(30)), nil))
+		exact := new(big.Rat).SetFloat64(limit)
+		exact.Add(exact, small)
+		text := exact.FloatString(1 + rng.IntN(31))
+		exact.SetString(text) // as it is written
+		v, n, _, ok := number([]byte(text))
+		if !ok {
+			t.Fatal(text)
+		}
+		if n > exactLength && (v == st.min || v == st.max) {
+			v = st.beyond([]byte(text), v)
+		}
+		least, most := new(big.Rat).SetFloat64(st.min), new(big.Rat).SetFloat64(st.max)
+		want := exact.Cmp(least) < 0 || exact.Cmp(most) > 0
+		if got := v < st.min || v > st.max; got != want {
+			t.Fatalf("%s in [%g, %g]: outside %v, is %v", text, st.min, st.max, got, want)
+		}
+		if want {
+			outside++
+		}
+	}
+	if outside < 10_000 {
+		t.Errorf("%d outside: this tries nothing", outside)
+	}
 }

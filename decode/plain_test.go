@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"math/big"
 	"math/rand/v2"
 	"os"
 	"reflect"
@@ -126,7 +127,10 @@ func plainField(f Field, text string, s *Sample) Cause {
 	if err != nil {
 		return BadNumber
 	}
-	out := !f.Unbounded() && (v < f.Min || v > f.Max) || f.Even && int64(v)%2 != 0
+	exact, _ := new(big.Rat).SetString(text) // what is over a limit by less than v can show is over it
+	below := func(limit float64) bool { return exact.Cmp(new(big.Rat).SetFloat64(limit)) < 0 }
+	above := func(limit float64) bool { return exact.Cmp(new(big.Rat).SetFloat64(limit)) > 0 }
+	out := !f.Unbounded() && (below(f.Min) || above(f.Max)) || f.Even && int64(v)%2 != 0
 	if out && !(v == 0 && f.OrZero) {
 		if f.Name == "protocol" {
 			return OtherVersion
